@@ -1,0 +1,35 @@
+"""Pytest plugin: with CI=true in the environment, a skipped test fails the run."""
+
+import os
+
+import pytest
+
+skipped: list[str] = []
+
+
+def _note(report: pytest.CollectReport | pytest.TestReport) -> None:
+    if report.skipped and not hasattr(report, "wasxfail"):
+        skipped.append(report.nodeid)
+
+
+def pytest_runtest_logreport(report: pytest.TestReport) -> None:
+    """Remember a test that was skipped."""
+    _note(report)
+
+
+def pytest_collectreport(report: pytest.CollectReport) -> None:
+    """Remember a module that was skipped whole."""
+    _note(report)
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Turn a run that only looks green into a failed one."""
+    if skipped and os.environ.get("CI") == "true" and session.exitstatus == 0:
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Name what was skipped."""
+    if skipped and os.environ.get("CI") == "true":
+        terminalreporter.section("skipped, which CI=true forbids")
+        terminalreporter.write_line("\n".join(skipped))
