@@ -14,7 +14,7 @@ _CHAIN_EXACT = Fraction(201168, 10000)
 
 
 def metres_from_miles_chains(miles: int, chains: float) -> float:
-    """Return the metres of a milepost distance; chains may carry a fraction. [m]"""
+    """Return the metres of a milepost distance; chains may carry a fraction [m]."""
     return float((Fraction(miles) * 80 + Fraction(chains)) * _CHAIN_EXACT)
 
 
@@ -25,42 +25,42 @@ def miles_chains_from_metres(metres: float) -> tuple[int, int]:
 
 
 def metres_from_yards(yards: float) -> float:
-    """Return yards in metres. [m]"""
+    """Return yards in metres [m]."""
     return yards * YARD
 
 
 def speed_from_mph(mph: float) -> float:
-    """Return mph in metres a second. [m/s]"""
+    """Return mph in metres a second [m/s]."""
     return mph * MPH
 
 
 def mph_from_speed(speed: float) -> float:
-    """Return metres a second in mph. [mph]"""
+    """Return metres a second in mph [mph]."""
     return speed / MPH
 
 
 def speed_from_kmh(speed_kmh: float) -> float:
-    """Return km/h in metres a second. [m/s]"""
+    """Return km/h in metres a second [m/s]."""
     return speed_kmh * KMH
 
 
 def kmh_from_speed(speed: float) -> float:
-    """Return metres a second in km/h. [km/h]"""
+    """Return metres a second in km/h [km/h]."""
     return speed / KMH
 
 
 def deceleration_from_percent_g(percent_g: float) -> float:
-    """Return a rate in %g as a deceleration. [m/s2]"""
+    """Return a rate in %g as a deceleration [m/s2]."""
     return percent_g * GRAVITY / 100.0
 
 
 def percent_g_from_deceleration(deceleration: float) -> float:
-    """Return a deceleration [m/s2] in %g. [%g]"""
+    """Return a deceleration [m/s2] in %g [%g]."""
     return 100.0 * deceleration / GRAVITY
 
 
 def gradient_from_one_in(run: float) -> float:
-    """Return the gradient of 1 in ``run`` as a ratio; falling runs are negative. [-]
+    """Return the gradient of 1 in ``run`` as a ratio; falling runs are negative [-].
 
     Raises
     ------
