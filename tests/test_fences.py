@@ -1,0 +1,294 @@
+"""The fences of DEVELOPERS.md and the sizes of the house, read from the code itself.
+
+Every rule is a function that returns what it found, so that each is also shown
+something it must refuse: a fence that cannot fail holds nothing.
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+TOP_LEVEL = {
+    *("README.md", "DEVELOPERS.md", "pyproject.toml"),
+    *("webapp", "static", "calc", "tests", "demo_routes"),
+}
+CALC_MAY_IMPORT = {
+    *("numpy", "__future__", "collections", "dataclasses", "enum", "fractions"),
+    *("functools", "itertools", "math", "operator", "typing"),
+}
+CALC_MAY_NOT_CALL = {"open", "print", "input", "exec", "eval"}
+STATIC_MAY_IMPORT = {
+    "core": {"core"},
+    "data": {"data", "core"},
+    "elements": {"elements", "core"},
+    "screens": {"screens", "elements", "core", "data", "words"},
+}
+DOM = re.compile(
+    r"(?<![.\w])(document|window|globalThis|navigator|localStorage|sessionStorage|indexedDB|caches|fetch"
+    r"|HTMLElement|customElements|XMLHttpRequest|location|self)\b(?!\s*:)"
+)
+SQL = re.compile(r"\b(SELECT\s.+\sFROM|INSERT\s+INTO|UPDATE\s.+\sSET|DELETE\s+FROM)\b", re.S)
+
+
+def python_files(*folders: str) -> list[Path]:
+    return sorted(f for folder in folders for f in (ROOT / folder).rglob("*.py"))
+
+
+def script_files(folder: str = "static") -> list[Path]:
+    return sorted((ROOT / folder).rglob("*.js"))
+
+
+def ident(path: Path) -> str:
+    return str(path.relative_to(ROOT))
+
+
+def imported(source: str, package: str) -> list[str]:
+    """Every module a source imports, absolute; ``package`` is where the source lives."""
+    names = []
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            names += [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            base = node.module or ""
+            if node.level:
+                parents = package.split(".")[: len(package.split(".")) - node.level + 1]
+                base = ".".join([*parents, base] if base else parents)
+            names += [f"{base}.{alias.name}" for alias in node.names]
+    return names
+
+
+def package_of(path: Path) -> str:
+    return ".".join(path.relative_to(ROOT).parent.parts)
+
+
+def calc_faults(source: str) -> list[str]:
+    faults = [
+        f"imports {name}"
+        for name in imported(source, "calc")
+        if name.split(".")[0] not in CALC_MAY_IMPORT | {"calc"}
+    ]
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Global):
+            faults.append("keeps global state")
+        if isinstance(node, ast.Name) and node.id in CALC_MAY_NOT_CALL:
+            faults.append(f"uses {node.id}")
+        if isinstance(node, ast.Attribute) and node.attr in {"random", "tofile", "fromfile"}:
+            faults.append(f"uses .{node.attr}")
+    return faults
+
+
+def service_faults(source: str, package: str) -> list[str]:
+    names = imported(source, package)
+    return [f"imports {n}" for n in names if n.split(".")[0] in {"flask", "flask_smorest"}]
+
+
+def view_faults(source: str, package: str) -> list[str]:
+    names = imported(source, package)
+    faults = [f"imports {n}" for n in names if n.split(".")[0].endswith("sqlalchemy")]
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Attribute) and node.attr in {"execute", "scalars", "query"}:
+            faults.append(f"calls .{node.attr}")
+        if isinstance(node, ast.Constant) and isinstance(node.value, str):
+            faults += ["holds SQL"] if SQL.search(node.value) else []
+    return faults
+
+
+def room_faults(source: str, package: str, rooms: set[str]) -> list[str]:
+    """Imports of another room's inside; only its service is a door."""
+    own = package.split(".")[1]
+    faults = []
+    for name in imported(source, package):
+        parts = name.split(".")
+        foreign = parts[0] == "webapp" and len(parts) > 1 and parts[1] in rooms - {own}
+        if foreign and (len(parts) < 3 or parts[2] != "service"):
+            faults.append(f"imports {name}")
+    return faults
+
+
+TOKEN = re.compile(
+    r"/\*.*?\*/|//[^\n]*"
+    r"|\"(?:\\.|[^\"\\\n])*\"|'(?:\\.|[^'\\\n])*'|`(?:\\.|[^`\\])*`",
+    re.S,
+)
+
+
+def without_comments(source: str) -> str:
+    """Return JavaScript without comments and quoted text; code inside `${...}` stays."""
+
+    def kept(match: re.Match[str]) -> str:
+        code = re.findall(r"\$\{([^}]*)\}", match[0]) if match[0][0] == "`" else []
+        return " ".join(["", *code, ""])
+
+    return TOKEN.sub(kept, source)
+
+
+def script_imports(source: str) -> list[str]:
+    code = re.sub(r"/\*.*?\*/|^\s*//[^\n]*", " ", source, flags=re.S | re.M)
+    found = re.findall(r"\b(?:import|export)\b[^;'\"]*?\bfrom\s*['\"]([^'\"]+)['\"]", code)
+    found += re.findall(r"\bimport\s*\(?\s*['\"]([^'\"]+)['\"]", code)
+    return found + ["importScripts"] * ("importScripts" in without_comments(source))
+
+
+def layer_faults(source: str, path: Path) -> list[str]:
+    """Imports of a static module that climb against the arrows of DEVELOPERS.md."""
+    layer = path.relative_to(ROOT / "static").parts[0]
+    faults = []
+    for name in script_imports(source):
+        if not name.startswith("."):
+            faults.append(f"imports {name}")
+            continue
+        target = (path.parent / name).resolve().relative_to(ROOT / "static")
+        if target.parts[0] not in STATIC_MAY_IMPORT[layer]:
+            faults.append(f"imports {target}")
+    return faults
+
+
+def core_faults(source: str) -> list[str]:
+    return [f"touches {m[0]}" for m in DOM.finditer(without_comments(source))]
+
+
+def long_functions(source: str, most: int = 50) -> list[str]:
+    found = []
+    for node in ast.walk(ast.parse(source)):
+        if not isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            continue
+        size = node.end_lineno - node.lineno + 1
+        if ast.get_docstring(node) is not None:
+            size -= node.body[0].end_lineno - node.body[0].lineno + 1
+        if size > most:
+            found.append(f"{node.name}: {size} lines")
+    return found
+
+
+ROOMS = {
+    p.name
+    for p in (ROOT / "webapp").iterdir()
+    if (p / "service.py").exists() or (p / "views.py").exists()
+}
+ROOM_FILES = [f for f in python_files("webapp") if package_of(f).split(".")[1:2] != []]
+ROOM_FILES = [f for f in ROOM_FILES if package_of(f).split(".")[1] in ROOMS]
+LAYERED = [f for f in script_files() if f.relative_to(ROOT).parts[1] in STATIC_MAY_IMPORT]
+
+
+def test_top_level_holds_only_what_the_card_allows():
+    git = ["git", "-c", "safe.directory=*", "ls-files", "-z"]
+    listed = subprocess.run(git, cwd=ROOT, capture_output=True, text=True, check=True).stdout
+    tops = {name.split("/")[0] for name in listed.split("\0") if name}
+    assert tops, "git lists no file: this test needs a clone"
+    assert {name for name in tops if not name.startswith(".")} <= TOP_LEVEL
+
+
+@pytest.mark.parametrize("path", python_files("calc"), ids=ident)
+def test_calc_knows_numpy_and_pure_python_only(path):
+    assert calc_faults(path.read_text()) == []
+
+
+@pytest.mark.parametrize("path", [f for f in ROOM_FILES if f.name == "service.py"], ids=ident)
+def test_service_does_not_know_flask(path):
+    assert service_faults(path.read_text(), package_of(path)) == []
+
+
+@pytest.mark.parametrize("path", [f for f in ROOM_FILES if f.name == "views.py"], ids=ident)
+def test_view_holds_no_sql(path):
+    assert view_faults(path.read_text(), package_of(path)) == []
+
+
+@pytest.mark.parametrize("path", ROOM_FILES, ids=ident)
+def test_rooms_meet_only_through_their_services(path):
+    assert room_faults(path.read_text(), package_of(path), ROOMS) == []
+
+
+@pytest.mark.parametrize("path", LAYERED, ids=ident)
+def test_static_layers_import_downward_only(path):
+    assert layer_faults(path.read_text(), path) == []
+
+
+@pytest.mark.parametrize("path", script_files("static/core"), ids=ident)
+def test_core_touches_no_dom(path):
+    assert core_faults(path.read_text()) == []
+
+
+@pytest.mark.parametrize("path", [f for f in script_files() if f.name == "sw.js"], ids=ident)
+def test_service_worker_imports_nothing(path):
+    assert script_imports(path.read_text()) == []
+
+
+@pytest.mark.parametrize("path", script_files(), ids=ident)
+def test_no_page_is_built_from_text_as_html(path):
+    code = without_comments(path.read_text())
+    assert re.findall(r"\b(innerHTML|outerHTML|insertAdjacentHTML|eval)\b", code) == []
+
+
+CODE = python_files("calc", "webapp", ".ci") + script_files()
+
+
+@pytest.mark.parametrize("path", CODE, ids=ident)
+def test_module_is_read_without_scrolling_for_ever(path):
+    assert path.read_text().count("\n") <= 350
+
+
+@pytest.mark.parametrize("path", python_files("calc", "webapp", ".ci"), ids=ident)
+def test_functions_are_short(path):
+    assert long_functions(path.read_text()) == []
+
+
+@pytest.mark.parametrize(
+    "faults",
+    [
+        calc_faults("import time"),
+        calc_faults("from datetime import date"),
+        calc_faults("import logging"),
+        calc_faults("import random"),
+        calc_faults("from webapp import db"),
+        calc_faults("from ..webapp import db"),
+        calc_faults("import numpy as np\nnp.random.rand()"),
+        calc_faults("def f():\n    return open('x')"),
+        service_faults("from flask import request", "webapp.outbox"),
+        view_faults("from sqlalchemy import select", "webapp.outbox"),
+        view_faults("rows = session.execute(x)", "webapp.outbox"),
+        view_faults("q = 'SELECT a FROM report'", "webapp.outbox"),
+        room_faults("from ..packs.models import Pack", "webapp.outbox", {"outbox", "packs"}),
+        room_faults("import webapp.packs.views", "webapp.outbox", {"outbox", "packs"}),
+        room_faults("from .. import packs", "webapp.outbox", {"outbox", "packs"}),
+        layer_faults("import {a} from '../data/idb.js'", ROOT / "static/core/table.js"),
+        layer_faults("import {\n a,\n} from 'left'", ROOT / "static/core/table.js"),
+        layer_faults("export {a} from '../screens/a.js'", ROOT / "static/data/idb.js"),
+        core_faults("const a = document.title"),
+        core_faults("export const b = () => fetch(url)"),
+        core_faults("const words = `at ${location.href}`"),
+        script_imports("import './a.js'"),
+        script_imports("await import('./a.js')"),
+        script_imports("importScripts(a)"),
+        long_functions("def f():\n" + "    x = 1\n" * 50),
+    ],
+)
+def test_each_fence_refuses_what_it_must(faults):
+    assert faults != []
+
+
+@pytest.mark.parametrize(
+    "faults",
+    [
+        calc_faults("import numpy as np\nfrom .units import mph\nfrom . import track"),
+        service_faults("from sqlalchemy import select", "webapp.outbox"),
+        room_faults("from ..packs.service import pack", "webapp.outbox", {"outbox", "packs"}),
+        room_faults("from ..packs import service", "webapp.outbox", {"outbox", "packs"}),
+        room_faults(
+            "from .models import Item\nfrom ..db import x", "webapp.outbox", {"outbox"}
+        ),
+        layer_faults("import {a} from '../core/a.js'", ROOT / "static/data/idb.js"),
+        core_faults(
+            "// document\nconst words = 'window'; /* fetch */ x = {location: y.location}"
+        ),
+        script_imports("// import './a.js'\n/** @import {A} from './a.js' */"),
+        long_functions('def f():\n    """Say.\n' + "    x\n" * 60 + '    """\n    return 1'),
+    ],
+)
+def test_no_fence_refuses_what_it_may_not(faults):
+    assert faults == []
