@@ -1,0 +1,158 @@
+"""The safe look-up in a braking table: the reference for ``static/core/table.js``.
+
+Works on the plain JSON objects of a pack, in integers wherever two languages could
+round differently. Every doubt falls to the safe side: speed up, brake distance up,
+seconds up, cover down, and any status but "ok" wins.
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_right
+from collections.abc import Sequence
+from typing import Any
+
+OK = 0
+NO_STOP = 1
+NOT_COMPUTED = 2
+
+#: The table writes this where the cover reaches all the way to the limit.
+ALL_THE_WAY = -1
+
+_FIGURES = (
+    *("brake", "mark", "step", "run_in", "ease_at"),
+    *("aim_short", "seconds", "cover", "slick"),
+)
+
+Json = dict[str, Any]
+
+
+def look_up(
+    base: Json, table: Json, *, target: int, train: int, state: int, season: int, speed: float
+) -> Json:
+    """Return the advice for one approach, with the next worse rail state beside it.
+
+    Parameters
+    ----------
+    base, table : dict
+        The pack's base and table files.
+    target, train, state : int
+        Indices into ``base.targets``, ``base.trains`` and ``base.states``.
+    season : int
+        1 while any listed place of the target is in season, else 0.
+    speed : float
+        Approach speed in posted units; rounded up to a whole one.
+
+    Returns
+    -------
+    dict
+        As in DEVELOPERS.md. With a status other than 0 every figure is null, flags
+        are 0 and there are no speeds: words are shown, never a number.
+    """
+    result = _one_state(base, table, (season, target, state, train), speed)
+    worse = state + 1
+    result["worse"] = (
+        _one_state(base, table, (season, target, worse, train), speed)
+        if worse < len(base["states"])
+        else None
+    )
+    return result
+
+
+def _one_state(base: Json, table: Json, cell: tuple[int, int, int, int], speed: float) -> Json:
+    """Look up one cell (season, target, state, train) without its worse neighbour."""
+    target = base["targets"][cell[1]]
+    mark = target["mark_m"][cell[3]]
+    span = _knots_around(table["knots"], math.ceil(speed))
+    if mark is None or span is None:
+        return _no_figures(NOT_COMPUTED)
+    columns = {name: _at(column, cell) for name, column in table["columns"].items()}
+    low, high = span[0], span[1]
+    status = max(columns["status"][low], columns["status"][high])
+    if status != OK:
+        return _no_figures(status)
+    brake = _between(columns["brake"], table["knots"], span)
+    return {
+        "status": OK,
+        "brake": brake,
+        "mark": _brake_mark(base, target, mark, brake),
+        "step": columns["step"],
+        "run_in": columns["run_in"],
+        "ease_at": columns["ease_at"],
+        "aim_short": columns["aim_short"],
+        "flags": columns["flags"],
+        "seconds": max(columns["seconds"][low], columns["seconds"][high]),
+        "cover": _least_cover(columns["cover"][low], columns["cover"][high]),
+        "slick": columns["slick"],
+        "speeds": [
+            {"words": base["landmarks"][index]["words"], "speed": value}
+            for index, value in columns["speeds"]
+        ],
+    }
+
+
+def _no_figures(status: int) -> Json:
+    empty = dict.fromkeys(
+        (
+            "brake",
+            "mark",
+            "step",
+            "run_in",
+            "ease_at",
+            "aim_short",
+            "seconds",
+            "cover",
+            "slick",
+        )
+    )
+    return {"status": status, **empty, "flags": 0, "speeds": []}
+
+
+def _at(column: Any, cell: Sequence[int]) -> Any:
+    for index in cell:
+        column = column[index]
+    return column
+
+
+def _knots_around(knots: Sequence[int], speed: int) -> tuple[int, int, int] | None:
+    """Return (lower knot, upper knot, speed), or None above the last knot."""
+    if speed > knots[-1]:
+        return None
+    if speed <= knots[0]:
+        return 0, 0, knots[0]
+    low = bisect_right(knots, speed) - 1
+    high = low if knots[low] == speed else low + 1
+    return low, high, speed
+
+
+def _between(values: Sequence[int], knots: Sequence[int], span: tuple[int, int, int]) -> int:
+    """Interpolate in integers, rounding up."""
+    low, high, speed = span
+    if low == high:
+        return values[low]
+    v0, v1 = knots[low], knots[high]
+    weighted = values[low] * (v1 - speed) + values[high] * (speed - v0)
+    return -(-weighted // (v1 - v0))
+
+
+def _least_cover(one: int, other: int) -> int:
+    if one == ALL_THE_WAY:
+        return other
+    if other == ALL_THE_WAY:
+        return one
+    return min(one, other)
+
+
+def _brake_mark(base: Json, target: Json, mark: float, brake: int) -> Json | None:
+    """Snap a brake point outward to the last landmark the driver meets before it."""
+    sign = next(d["sign"] for d in base["directions"] if d["key"] == target["direction"])
+    point = mark - sign * brake
+    found: Json | None = None
+    for index in target["landmarks"]:
+        landmark = base["landmarks"][index]
+        ahead = sign * (point - landmark["at_m"])
+        if ahead < 0:
+            break
+        far = ahead > base["route"]["mark_limit_m"]
+        found = {"index": index, "words": landmark["words"], "far": far}
+    return found
