@@ -68,7 +68,8 @@ def knots_raised(
     Notes
     -----
     Each interval is lifted at both ends by its largest shortfall, then every knot takes
-    the larger of its two demands: more than needed, never less.
+    the larger of its two demands: more than needed, never less. A last running maximum
+    keeps the knots rising where a lift left one below its slower neighbour.
     """
     value = np.asarray(values, dtype=np.float64)
     unit = np.asarray(units, dtype=np.float64)
@@ -83,4 +84,6 @@ def knots_raised(
         short = np.max(value[..., inside] - line, axis=-1)
         lift[..., j] = np.maximum(lift[..., j], short)
         lift[..., j + 1] = np.maximum(lift[..., j + 1], short)
-    return brake_distance_out(out + np.maximum(lift, 0.0), grid)
+    raised = brake_distance_out(out + np.maximum(lift, 0.0), grid)
+    rising = np.fmax.accumulate(raised, axis=-1)
+    return np.where(np.isnan(raised), np.nan, rising)
