@@ -70,7 +70,7 @@ def deceleration(
 def wheelset_demand(
     brake: Floats, asked: Floats, rotating: Floats, braking_share: Floats
 ) -> Floats:
-    """Return the rail force per unit weight asked of each braking wheelset. [m/s2]
+    """Return the rail force per unit weight asked of each braking wheelset. [m/s2].
 
     Divided by g it is the adhesion demanded: an electric brake on half the wheelsets
     demands twice what the same rate demands of all.

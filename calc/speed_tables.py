@@ -35,7 +35,7 @@ class SpeedTable:
     def at(self, row: Ints, place: tuple[Ints, Floats]) -> Floats:
         """Return the value of ``row`` at a place found by `place_of`."""
         index = place[0] + row * self.bins
-        return self._value.take(index) + place[1] * self._slope.take(index)
+        return np.asarray(self._value.take(index) + place[1] * self._slope.take(index))
 
     def place_of(self, u: Floats) -> tuple[Ints, Floats]:
         """Return bin and fraction of each u, shared by all tables of one width."""
@@ -52,7 +52,7 @@ def tabulate(functions: Sequence[Callable[[Floats], Floats]], top_speed: float) 
 
 
 def resistance_per_mass(train: Train, speed: Floats) -> Floats:
-    """Return running resistance per unit of static mass. [m/s2]
+    """Return running resistance per unit of static mass. [m/s2].
 
     R = A + B v + C v2, the form of Davis and of EN 14531-1.
 
@@ -68,7 +68,7 @@ def resistance_per_mass(train: Train, speed: Floats) -> Floats:
 
 
 def brake_force_per_mass(train: Train, step: BrakeStep, speed: Floats) -> Floats:
-    """Return the mean brake force of a step per unit of static mass. [m/s2]
+    """Return the mean brake force of a step per unit of static mass. [m/s2].
 
     Notes
     -----
@@ -81,11 +81,11 @@ def brake_force_per_mass(train: Train, step: BrakeStep, speed: Floats) -> Floats
 
 
 def plan_adhesion(state: RailState, speed: Floats) -> Floats:
-    """Return the adhesion to plan with in a rail state, by speed. [-]"""
+    """Return the adhesion to plan with in a rail state, by speed. [-]."""
     factor = np.interp(speed, state.shape_speeds, state.shape_factors)
     return np.asarray(state.plan * factor)
 
 
 def braking_share(train: Train, step: BrakeStep) -> float:
-    """Return the share of the train's weight on wheelsets that brake in a step. [-]"""
+    """Return the share of the train's weight on wheelsets that brake in a step. [-]."""
     return step.wheelset_share * (1.0 - train.isolated_share)

@@ -88,7 +88,7 @@ def cell_means(
 
 
 def listed_cells(
-    line: Line, fronts: Floats, length: float, season: bool, extend: Floats | float = 0.0
+    line: Line, fronts: Floats, length: float, season: bool, extend: float = 0.0
 ) -> tuple[Floats, Ints]:
     """Return, for each cell, the share of the train on listed places and their state.
 
@@ -117,7 +117,7 @@ def listed_cells(
     for start, stop, index, seasonal in line.listed:
         if seasonal and not season:
             continue
-        stop = stop + float(extend)
+        stop = stop + extend
         touched = (fronts[:-1] > start) & (fronts[1:] - length < stop)
         state[touched] = np.maximum(state[touched], index)
         spans.append((start, stop))

@@ -1,0 +1,269 @@
+"""A batch of cases: every target x season x rail state x train at once, on one grid.
+
+The grid counts distance before the mark in equal cells and reaches past the mark as far
+as the farthest limit. Arrays are (cells, cases); a plan axis goes in front where there
+is one. Nothing is looped per case.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .constants import GRAVITY
+from .model import BrakeStep, RailState, Settings, TableInput, Train
+from .rail import deceleration
+from .speed_tables import (
+    SpeedTable,
+    brake_force_per_mass,
+    braking_share,
+    plan_adhesion,
+    resistance_per_mass,
+    tabulate,
+)
+from .track import cell_means, listed_cells
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Flags = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class CaseIndex:
+    """Which target, season, state and train each case of a batch is."""
+
+    target: Ints
+    season: Ints
+    state: Ints
+    train: Ints
+
+
+@dataclass(frozen=True)
+class Batch:
+    """Cases with everything the sweeps need, (cells, cases) or (cases,).
+
+    Attributes
+    ----------
+    index : CaseIndex
+    cell, before : float, int
+        Cell length [m] and number of cells past the mark; node n lies
+        (n - before) cells before the mark.
+    grade : numpy.ndarray
+        g times the mean gradient under the train. [m/s2]
+    share, listed_row : numpy.ndarray
+        Share of the train on listed places and the row of their adhesion.
+    any_listed : numpy.ndarray of bool, shape (cells,)
+    margin : numpy.ndarray
+        From mark to limit. [m]
+    goal : numpy.ndarray
+        Square of the speed to have at the mark. [m2/s2]
+    """
+
+    index: CaseIndex
+    cell: float
+    before: int
+    grade: Floats
+    share: Floats
+    listed_row: Ints
+    any_listed: Flags
+    margin: Floats
+    goal: Floats
+    rotating: Floats
+    ramp: Floats
+    release_ramp: Floats
+    dead_time: Floats
+    length: Floats
+    step_share: Floats
+    force: SpeedTable
+    resistance: SpeedTable
+    adhesion: SpeedTable
+    steps: int
+    settings: Settings
+
+    @property
+    def cells(self) -> int:
+        """Number of cells."""
+        return int(self.grade.shape[0])
+
+    @property
+    def cases(self) -> int:
+        """Number of cases."""
+        return int(self.grade.shape[1])
+
+    def distance(self, node: Ints | int) -> Floats:
+        """Return the distance of a node before the mark. [m]."""
+        return np.asarray((np.asarray(node) - self.before) * self.cell, dtype=np.float64)
+
+    def force_row(self, step: Ints | int) -> Ints:
+        """Return the row of brake force of a step for each case."""
+        return np.asarray(self.index.train * self.steps + step, dtype=np.int64)
+
+    def held(self, row: Ints, place: tuple[Ints, Floats]) -> Floats:
+        """Return the rail force per unit weight a wheelset can have. [m/s2]."""
+        return np.asarray(self.settings.eta * GRAVITY * self.adhesion.at(row, place))
+
+    def decelerate(
+        self, node: int, u: Floats, force_row: Ints, phi: Floats
+    ) -> tuple[Floats, Floats]:
+        """Return actual and asked deceleration in one cell at full step force. [m/s2]."""
+        place = self.force.place_of(u)
+        brake = self.force.at(force_row, place)
+        rest = self.resistance.at(self.index.train, place) + self.grade[node]
+        held = self.held(self.index.state, place)
+        if not self.any_listed[node]:
+            return deceleration(brake, rest, self.rotating, phi, held)
+        low = self.held(self.listed_row[node], place)
+        return deceleration(brake, rest, self.rotating, phi, held, self.share[node], low)
+
+    def decelerate_at(
+        self, node: Ints, u: Floats, force_row: Ints, phi: Floats, level: Floats
+    ) -> tuple[Floats, Floats]:
+        """As `decelerate`, each lane in a cell of its own and its force capped.
+
+        ``node`` and the rest have shape (..., cases); ``level`` caps the brake force
+        while it builds up or falls. [m/s2]
+        """
+        lane = np.arange(self.cases)
+        cell = np.clip(node, 0, self.cells - 1)
+        place = self.force.place_of(u)
+        brake = np.minimum(self.force.at(force_row, place), level)
+        rest = self.resistance.at(self.index.train, place) + self.grade[cell, lane]
+        held = self.held(self.index.state, place)
+        if not self.any_listed.any():
+            return deceleration(brake, rest, self.rotating, phi, held)
+        low = self.held(self.listed_row[cell, lane], place)
+        share = self.share[cell, lane]
+        return deceleration(brake, rest, self.rotating, phi, held, share, low)
+
+    def coasting(self, node: Ints, u: Floats) -> Floats:
+        """Return the deceleration with power and brake off, each lane in its cell."""
+        lane = np.arange(self.cases)
+        place = self.force.place_of(u)
+        rest = self.resistance.at(self.index.train, place)
+        cell = np.clip(node, 0, self.cells - 1)
+        return np.asarray((rest + self.grade[cell, lane]) / (1.0 + self.rotating))
+
+
+def make_batch(given: TableInput, index: CaseIndex, top_speed: float) -> Batch:
+    """Lay the cases of one direction on a grid.
+
+    Raises
+    ------
+    ValueError
+        If a train has no mass or a profile no stretch.
+    """
+    cell = given.settings.cell
+    margin = np.array(
+        [
+            given.targets[t].limit[v] - given.targets[t].mark[v]
+            for t, v in zip(index.target, index.train, strict=True)
+        ]
+    )
+    if np.any(~np.isfinite(margin)) or np.any(margin < 0):
+        raise ValueError("each case needs a mark, and a limit at or past the mark")
+    before = int(np.floor(np.max(margin, initial=0.0) / cell))
+    cells = before + int(np.ceil(given.settings.horizon / cell))
+    grade, share, row = _lay_cells(given, index, before, cells)
+    trains, steps = given.trains, max(len(train.steps) for train in given.trains)
+    column = index.train
+    return Batch(
+        index=index,
+        cell=cell,
+        before=before,
+        grade=grade,
+        share=share,
+        listed_row=row,
+        any_listed=np.any(share > 0, axis=1),
+        margin=margin,
+        goal=np.array([given.targets[t].to_speed ** 2 for t in index.target]),
+        rotating=np.array([train.rotating for train in trains])[column],
+        ramp=np.array([train.ramp for train in trains])[column],
+        release_ramp=np.array([train.release_ramp for train in trains])[column],
+        dead_time=np.array([train.dead_time for train in trains])[column],
+        length=np.array([train.length for train in trains])[column],
+        step_share=np.array([_shares(train, steps) for train in trains])[column],
+        force=tabulate(_force_rows(trains, steps), top_speed),
+        resistance=tabulate([_resistance(train) for train in trains], top_speed),
+        adhesion=tabulate([_adhesion(state) for state in given.states], top_speed),
+        steps=steps,
+        settings=given.settings,
+    )
+
+
+def _lay_cells(
+    given: TableInput,
+    index: CaseIndex,
+    before: int,
+    cells: int,
+    extend: Floats | None = None,
+    point: bool = False,
+) -> tuple[Floats, Floats, Ints]:
+    """Compute cell data once for each target, train and season, then spread them.
+
+    ``extend`` lengthens listed places downstream, a value for each train [m];
+    ``point`` lays the line under the front alone.
+    """
+    line, cell = given.line, given.settings.cell
+    grade = np.empty((cells, index.target.size))
+    share = np.zeros((cells, index.target.size))
+    row = np.zeros((cells, index.target.size), dtype=np.int64)
+    offsets = (np.arange(cells + 1) - before) * cell
+    for target, train in {*zip(index.target.tolist(), index.train.tolist(), strict=True)}:
+        fronts = given.targets[target].mark[train] - offsets
+        length = 0.0 if point else given.trains[train].length
+        longer = 0.0 if extend is None else float(extend[train])
+        mine = (index.target == target) & (index.train == train)
+        mean = cell_means(line.gradient_from, line.gradient, fronts, length)
+        grade[:, mine] = (GRAVITY * mean)[:, None]
+        for season in (0, 1):
+            part, state = listed_cells(line, fronts, length, bool(season), longer)
+            these = mine & (index.season == season)
+            share[:, these] = part[:, None]
+            row[:, these] = np.maximum(state[:, None], index.state[these])
+    return grade, np.where(row > index.state, share, 0.0), row
+
+
+def with_listed(
+    batch: Batch, given: TableInput, extend: Floats | None = None, point: bool = False
+) -> Batch:
+    """Return the batch with listed places lengthened, or laid under the front alone."""
+    grade, share, row = _lay_cells(
+        given, batch.index, batch.before, batch.cells, extend=extend, point=point
+    )
+    return replace(
+        batch,
+        grade=grade,
+        share=share,
+        listed_row=row,
+        any_listed=np.any(share > 0, axis=1),
+    )
+
+
+def _shares(train: Train, steps: int) -> list[float]:
+    """Return the braking share of each step, the last repeated."""
+    mine = [braking_share(train, step) for step in train.steps]
+    return mine + [mine[-1]] * (steps - len(mine))
+
+
+def _force_rows(trains: tuple[Train, ...], steps: int) -> list[Callable[[Floats], Floats]]:
+    """Return brake force by speed, a row for each train and step."""
+    rows = []
+    for train in trains:
+        own = list(train.steps) + [train.steps[-1]] * (steps - len(train.steps))
+        rows += [_force(train, step) for step in own]
+    return rows
+
+
+def _force(train: Train, step: BrakeStep) -> Callable[[Floats], Floats]:
+    return lambda speed: brake_force_per_mass(train, step, speed)
+
+
+def _resistance(train: Train) -> Callable[[Floats], Floats]:
+    return lambda speed: resistance_per_mass(train, speed)
+
+
+def _adhesion(state: RailState) -> Callable[[Floats], Floats]:
+    return lambda speed: plan_adhesion(state, speed)

@@ -1,0 +1,99 @@
+"""Braking curves: one sweep backward from the target in u = v2 serves every speed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from .batch import Batch, Flags, Floats, Ints
+
+#: Slack below which an actual deceleration counts as the asked one [m/s2].
+SLIDE_SLACK = 1e-9
+
+
+@dataclass(frozen=True)
+class Stride:
+    """One cell of a sweep: u at its near and far node, and what happened in it."""
+
+    node: int
+    active: Flags
+    near: Floats
+    far: Floats
+    actual: Floats
+    slid: Flags
+
+
+def march_back(
+    batch: Batch, force_row: Ints, phi: Floats, start: Ints, first: Floats
+) -> Iterator[Stride]:
+    """Walk away from the target cell by cell, yielding each cell's stride.
+
+    Parameters
+    ----------
+    batch : Batch
+    force_row, phi : numpy.ndarray, shape (..., cases)
+        Row of brake force and share of the weight that brakes.
+    start : numpy.ndarray of int, shape (..., cases)
+        Node where each lane begins; before it the lane stands still at ``first``.
+    first : numpy.ndarray, shape (..., cases)
+        u at the start. [m2/s2]
+
+    Notes
+    -----
+    Midpoint rule with one evaluation a cell, at u_mid = u + a_prev ds. A lane whose
+    deceleration is not positive keeps its u: there is no curve beyond, and the caller
+    sees it in ``actual``.
+    """
+    u = np.array(np.broadcast_to(first, np.broadcast_shapes(first.shape, start.shape)))
+    half = batch.cell * np.ones_like(u)
+    begin = int(np.min(start))
+    slow = np.zeros_like(u)
+    for node in range(begin, batch.cells):
+        actual, asked = batch.decelerate(node, u + slow * half, force_row, phi)
+        active = start <= node
+        slow = np.where(active, np.maximum(actual, 0.0), 0.0)
+        far = u + 2.0 * batch.cell * slow
+        yield Stride(node, active, u, far, actual, active & (actual < asked - SLIDE_SLACK))
+        u = far
+
+
+def curve(batch: Batch, step: Ints | int, start: Ints, first: Floats) -> tuple[Floats, Floats]:
+    """Return u at every node and the deceleration in every cell of one step's curve.
+
+    ``start`` and ``first`` have shape (cases,); nodes before the start are NaN.
+
+    Returns
+    -------
+    u : numpy.ndarray, shape (cells + 1, cases)
+    actual : numpy.ndarray, shape (cells, cases)
+    """
+    steps = np.broadcast_to(np.asarray(step, dtype=np.int64), (batch.cases,))
+    phi = batch.step_share[np.arange(batch.cases), steps]
+    u = np.full((batch.cells + 1, batch.cases), np.nan)
+    actual = np.full((batch.cells, batch.cases), np.nan)
+    for stride in march_back(batch, batch.force_row(steps), phi, start, first):
+        u[stride.node] = np.where(stride.active, stride.near, u[stride.node])
+        u[stride.node + 1] = np.where(stride.active, stride.far, np.nan)
+        actual[stride.node] = np.where(stride.active, stride.actual, np.nan)
+    return u, actual
+
+
+def curve_from_limit(batch: Batch, step: Ints | int, batch_cells: Batch) -> Floats:
+    """Return u of the curve to the limit itself, at every node (NaN past the limit).
+
+    ``batch_cells`` may carry other cell data than ``batch`` (listed places lengthened
+    for cylinders that refill).
+    """
+    whole = np.floor(batch.margin / batch.cell).astype(np.int64)
+    start = batch.before - whole
+    rest = batch.margin - whole * batch.cell
+    u0 = batch.goal.copy()
+    steps = np.broadcast_to(np.asarray(step, dtype=np.int64), (batch.cases,))
+    phi = batch.step_share[np.arange(batch.cases), steps]
+    row = batch.force_row(steps)
+    cap = np.full(batch.cases, np.inf)
+    actual, _ = batch_cells.decelerate_at(start - 1, u0, row, phi, cap)
+    first = u0 + 2.0 * rest * np.maximum(actual, 0.0)
+    return curve(batch_cells, steps, start, first)[0]
