@@ -1,0 +1,35 @@
+"""Step in Hand's server: `create_app()` builds one application; nothing is built on import."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask import Flask
+from flask_migrate import Migrate
+
+from webapp import api as http_api
+from webapp import config as settings
+from webapp import db as store
+from webapp import jsontext, ops, outbox, problem, publish, reports, security, shell, tablets
+
+__version__ = "0.1.0"
+
+ROOMS = (shell, tablets, ops, publish, outbox, reports)
+
+
+def create_app(config: Mapping[str, Any] | None = None) -> Flask:
+    """Build the application; `config` wins over the environment, see `webapp.config`."""
+    app = Flask(__name__, static_folder=None)
+    app.config.from_mapping(settings.collect(config or {}))
+    settings.refuse_unsafe(app.config)
+    app.json = jsontext.StrictJson(app)
+    store.attach(app)
+    Migrate(app, store.db, directory=str(store.MIGRATIONS), compare_type=True)
+    security.attach(app)
+    problem.attach(app)
+    api = http_api.attach(app)
+    for room in ROOMS:
+        room.attach(app, api)
+    http_api.serve_document(app, api)
+    return app

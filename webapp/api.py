@@ -1,0 +1,131 @@
+"""flask-smorest, set up so that JSON is read strictly and every error has the one shape."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, NoReturn, TypeVar
+
+import marshmallow as ma
+from flask import Flask, Response, request
+from flask_smorest import Api
+from flask_smorest import Blueprint as SmorestBlueprint
+from webargs.flaskparser import FlaskParser, is_json_request
+from werkzeug.exceptions import HTTPException
+
+from webapp import jsontext
+from webapp.problem import MEDIA_TYPE, Problem, problem_response
+
+View = TypeVar("View", bound=Callable[..., Any])
+VERBS = frozenset({"get", "post", "put", "patch", "delete"})
+
+
+class ProblemSchema(ma.Schema):
+    type = ma.fields.String(required=True)
+    title = ma.fields.String(required=True)
+    status = ma.fields.Integer(required=True)
+    detail = ma.fields.String(required=True)
+    code = ma.fields.String(required=True)
+    errors = ma.fields.Dict()
+
+
+class ProblemApi(Api):  # type: ignore[misc]
+    """flask-smorest with our error shape."""
+
+    ERROR_SCHEMA = ProblemSchema
+    DEFAULT_ERROR_RESPONSE_NAME = None
+
+    def handle_http_exception(self, error: HTTPException) -> Response:
+        return problem_response(error)
+
+
+class StrictParser(FlaskParser):
+    """webargs, reading JSON strictly; a broken body is 400, a body that is not JSON 415."""
+
+    def _raw_load_json(self, req: Any) -> Any:
+        if not is_json_request(req):
+            raise not_json()
+        return jsontext.loads(req.get_data(cache=True))
+
+    def _handle_invalid_json_error(
+        self, error: Any, req: Any, *_args: Any, **_kwargs: Any
+    ) -> NoReturn:
+        raise Problem(400, "invalid_json", f"The body is not JSON: {error}") from error
+
+
+class Blueprint(SmorestBlueprint):  # type: ignore[misc]
+    """A room's HTTP calls; the decorators only add types to flask-smorest's own."""
+
+    ARGUMENTS_PARSER = StrictParser()
+
+    def get(self, rule: str, **options: Any) -> Callable[[View], View]:
+        wrap: Callable[[View], View] = super().get(rule, **options)
+        return wrap
+
+    def post(self, rule: str, **options: Any) -> Callable[[View], View]:
+        wrap: Callable[[View], View] = super().post(rule, **options)
+        return wrap
+
+    def takes(self, schema: type[ma.Schema], location: str = "json") -> Callable[[View], View]:
+        wrap: Callable[[View], View] = self.arguments(schema, location=location)
+        return wrap
+
+    def answers(self, status: int, schema: type[ma.Schema]) -> Callable[[View], View]:
+        wrap: Callable[[View], View] = self.response(status, schema)
+        return wrap
+
+    def also(
+        self, status: int, schema: type[ma.Schema] | None, description: str
+    ) -> Callable[[View], View]:
+        """Describe an answer that the view builds itself."""
+        wrap: Callable[[View], View] = self.alt_response(
+            status, schema=schema, description=description, success=True
+        )
+        return wrap
+
+
+def attach(app: Flask) -> ProblemApi:
+    app.config.update(API_TITLE="Step in Hand", API_VERSION="1", OPENAPI_VERSION="3.1.0")
+    api = ProblemApi(app)
+    app.before_request(guard_writes)
+    return api
+
+
+def guard_writes() -> None:
+    """Refuse cross-site and form posts: a browser form can send neither header nor JSON."""
+    if request.method in {"GET", "HEAD", "OPTIONS"} or request.routing_exception is not None:
+        return
+    if request.headers.get("X-Step-In-Hand") != "1":
+        raise Problem(
+            403, "header_missing", "Send the header X-Step-In-Hand: 1 with every change."
+        )
+    if request.mimetype != "application/json":
+        raise not_json()
+
+
+def not_json() -> Problem:
+    return Problem(415, "not_json", "Send the body as application/json.")
+
+
+def serve_document(app: Flask, api: ProblemApi) -> None:
+    """Serve the OpenAPI document, with the error answers that every call may give."""
+    document: dict[str, Any] = api.spec.to_dict()
+    document["jsonSchemaDialect"] = "https://spec.openapis.org/oas/3.1/dialect/base"
+    for path in document["paths"].values():
+        for verb in VERBS & set(path):
+            _add_errors(path[verb])
+
+    @app.get("/api/openapi.json")
+    def openapi() -> dict[str, Any]:
+        return document
+
+
+def _add_errors(operation: dict[str, Any]) -> None:
+    answer = {
+        "description": "Problem (RFC 9457)",
+        "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
+    }
+    codes = ["404", "422", "500", "503"]
+    if "requestBody" in operation:
+        codes += ["400", "403", "413", "415"]
+    operation["responses"].update({code: answer for code in codes})
+    operation["responses"].pop("default", None)

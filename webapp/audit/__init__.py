@@ -1,0 +1,1 @@
+"""Audit: what happened and who did it, append-only."""

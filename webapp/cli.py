@@ -1,0 +1,91 @@
+"""The command `step-in-hand`: every error is one plain line with its cure and exit code 2."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from typing import Any
+
+import click
+from sqlalchemy.exc import OperationalError
+
+import webapp
+from webapp import config, prepare, server
+
+DATA_OPTION = click.option(
+    "--data",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Data folder; without it $STEP_IN_HAND_DATA or the user's own.",
+)
+PORT_HELP = "Port to listen on; 0 takes any free one."
+
+
+@click.group()
+@click.version_option(webapp.__version__, prog_name="step-in-hand")
+def cli() -> None:
+    """Advice for braking on slippery rail, and grip reports to the depot."""
+
+
+@cli.command()
+@click.option("--port", type=click.IntRange(0, 65535), default=8000, help=PORT_HELP)
+@click.option("--samples/--no-samples", default=True, help="Put in a few invented reports.")
+@DATA_OPTION
+def demo(port: int, samples: bool, data: Path | None) -> None:
+    """Build both demo lines, start the server, print the address."""
+    app = webapp.create_app(_settings(data, DEMO=True))
+    prepare.migrate(app)
+    prepare.publish_demo(app, say)
+    if samples:
+        prepare.add_samples(app, say)
+    server.run(app, "127.0.0.1", port, _announce)
+
+
+@cli.command()
+@click.option("--host", default="127.0.0.1", help="Address to listen on.")
+@click.option("--port", type=click.IntRange(0, 65535), default=8000, help=PORT_HELP)
+@DATA_OPTION
+def serve(host: str, port: int, data: Path | None) -> None:
+    """Start the server on the data that is there."""
+    app = webapp.create_app(_settings(data))
+    prepare.migrate(app)
+    server.run(app, host, port, _announce)
+
+
+def say(line: str) -> None:
+    """Print one line of progress at once, also into a pipe."""
+    click.echo(line)
+    sys.stdout.flush()
+
+
+def _announce(address: str) -> None:
+    say(f"Step in Hand is at {address}  (Ctrl-C stops it)")
+
+
+def _settings(data: Path | None, **more: Any) -> dict[str, Any]:
+    return more if data is None else {"DATA": data, **more}
+
+
+def main() -> None:
+    """Run the command line."""
+    try:
+        cli.main(standalone_mode=False)
+    except click.exceptions.Abort:
+        sys.exit(130)
+    except click.ClickException as error:
+        _fail(error.format_message())
+    except config.SettingsError as error:
+        _fail(str(error))
+    except OperationalError as error:
+        _fail(f"the database did not answer: {error.orig}. Is it running, is the disk full?")
+    except OSError as error:
+        _fail(f"{error.filename or os.getcwd()}: {error.strerror or error}.")
+
+
+def _fail(line: str) -> None:
+    click.echo(f"step-in-hand: {line}", err=True)
+    sys.exit(2)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,78 @@
+"""Settings: what they are called, where they come from, and which are refused."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+import platformdirs
+
+PREFIX = "STEP_IN_HAND_"
+# Name without prefix -> what it is for. A test holds this list against DEVELOPERS.md.
+FROM_ENVIRONMENT = ("DATA", "DATABASE_URL", "SECRET_KEY", "TRUSTED_PROXY", "DESK_ZONE", "DEMO")
+DEFAULT_SECRETS = frozenset({"dev", "secret", "changeme", "change-me", "default", "test"})
+SHORTEST_SECRET = 16
+OUTBOX_BYTES = 256 * 1024
+LARGEST_BODY_BYTES = 1024 * 1024
+
+
+class SettingsError(Exception):
+    """A setting the server must not start with; the text names it and its cure."""
+
+
+def collect(given: Mapping[str, Any]) -> dict[str, Any]:
+    """Merge defaults, environment and the settings given in code, in rising rank."""
+    found: dict[str, Any] = {"DEMO": False, "TESTING": False, "DESK_ZONE": "UTC"}
+    for name in FROM_ENVIRONMENT:
+        value = os.environ.get(PREFIX + name)
+        if value:
+            found[name] = value
+    found.update(given)
+    found["DEMO"] = _truth(found["DEMO"])
+    found["DATA"] = Path(found.get("DATA") or platformdirs.user_data_path("step-in-hand"))
+    found["SQLALCHEMY_DATABASE_URI"] = database_url(found.get("DATABASE_URL"), found["DATA"])
+    found["MAX_CONTENT_LENGTH"] = LARGEST_BODY_BYTES
+    # Flask's test mode would let exceptions through; one error shape holds everywhere.
+    found["PROPAGATE_EXCEPTIONS"] = False
+    return found
+
+
+def database_url(url: str | None, data: Path) -> str:
+    """Return the SQLAlchemy address; SQLite in the data folder when none is given."""
+    if not url:
+        return f"sqlite:///{data.absolute() / 'step-in-hand.sqlite3'}"
+    for short in ("postgresql://", "postgres://"):
+        if url.startswith(short):
+            return "postgresql+psycopg://" + url.removeprefix(short)
+    return url
+
+
+def refuse_unsafe(config: Mapping[str, Any]) -> None:
+    """Raise `SettingsError` for settings that would be unsafe or could not work."""
+    try:
+        ZoneInfo(config["DESK_ZONE"])
+    except (ZoneInfoNotFoundError, ValueError) as error:
+        raise SettingsError(
+            f"{PREFIX}DESK_ZONE: {config['DESK_ZONE']!r} is not a time zone. "
+            "Give a name such as Europe/London or UTC."
+        ) from error
+    if config["DEMO"] or config["TESTING"]:
+        return
+    if config.get("DEBUG"):
+        raise SettingsError("debug mode is on. Switch it off, or start `step-in-hand demo`.")
+    secret = str(config.get("SECRET_KEY") or "")
+    if len(secret) < SHORTEST_SECRET or secret.lower() in DEFAULT_SECRETS:
+        raise SettingsError(
+            f"{PREFIX}SECRET_KEY is missing, a default or shorter than {SHORTEST_SECRET} "
+            "characters. Set it to the output of: "
+            'python3 -c "import secrets; print(secrets.token_hex(32))"'
+        )
+
+
+def _truth(value: object) -> bool:
+    if isinstance(value, str):
+        return value.strip().lower() in {"1", "true", "yes", "on"}
+    return bool(value)

@@ -1,0 +1,131 @@
+"""The database, SQLite in a data folder or PostgreSQL by address, and how to write to it."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from flask import Flask
+from flask_sqlalchemy import SQLAlchemy
+from sqlalchemy import DateTime, MetaData, event
+from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.engine import Connection, Dialect, Engine, make_url
+from sqlalchemy.orm import DeclarativeBase, Session
+from sqlalchemy.types import TypeDecorator
+
+MIGRATIONS = Path(__file__).parent / "migrations"
+BUSY_MS = 15_000
+NAMES = {
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+    "pk": "pk_%(table_name)s",
+}
+
+
+class UtcDateTime(TypeDecorator[datetime]):
+    """An instant: aware in Python, UTC in the database, never a naive local time."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError("a time without an offset names no instant")
+        moment = value.astimezone(UTC)
+        return moment.replace(tzinfo=None) if dialect.name == "sqlite" else moment
+
+    def process_result_value(
+        self, value: datetime | None, dialect: Dialect
+    ) -> datetime | None:
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+class Base(DeclarativeBase):
+    metadata = MetaData(naming_convention=NAMES)
+
+
+db = SQLAlchemy(model_class=Base, disable_autonaming=True)
+
+
+def attach(app: Flask) -> None:
+    """Connect the application to its database; a SQLite file's folder is made if missing."""
+    url = make_url(app.config["SQLALCHEMY_DATABASE_URI"])
+    if url.get_backend_name() == "sqlite" and url.database:
+        Path(url.database).parent.mkdir(parents=True, exist_ok=True)
+    db.init_app(app)
+    with app.app_context():
+        if db.engine.dialect.name == "sqlite":
+            prepare_sqlite(db.engine)
+
+
+def prepare_sqlite(engine: Engine) -> None:
+    """Make SQLite keep what it acknowledged and never fail a write half way into reading.
+
+    A plain BEGIN takes the write lock only at the first write; if someone else wrote since
+    the first read, SQLite refuses at once, whatever the busy timeout. BEGIN IMMEDIATE queues.
+    """
+
+    @event.listens_for(engine, "connect")
+    def pragmas(connection: sqlite3.Connection, _record: object) -> None:
+        connection.isolation_level = None
+        cursor = connection.cursor()
+        for pragma in (
+            f"busy_timeout={BUSY_MS}",
+            "journal_mode=WAL",
+            "synchronous=FULL",
+            "fullfsync=ON",  # macOS: fsync alone leaves the data in the drive's cache
+            "foreign_keys=ON",
+        ):
+            cursor.execute(f"PRAGMA {pragma}")
+        cursor.close()
+
+    @event.listens_for(engine, "begin")
+    def begin(connection: Connection) -> None:
+        only_reads = connection.get_execution_options().get("only_reads", False)
+        connection.exec_driver_sql("BEGIN" if only_reads else "BEGIN IMMEDIATE")
+
+
+@contextmanager
+def writing() -> Iterator[Session]:
+    """One transaction; after the `with` block COMMIT has returned, or everything is undone."""
+    session = db.session()
+    try:
+        yield session
+        session.commit()
+    except BaseException:
+        session.rollback()
+        raise
+
+
+@contextmanager
+def reading() -> Iterator[Session]:
+    """One transaction that only reads and so never waits for a writer."""
+    session = db.session()
+    session.connection(execution_options={"only_reads": True})
+    try:
+        yield session
+    finally:
+        session.rollback()
+
+
+def insert_new(
+    session: Session, model: type[Base], values: Mapping[str, Any], *, key: str, answer: str
+) -> Any | None:
+    """Insert one row unless `key` is taken; return the new row's `answer`, None if taken."""
+    statement: sqlite.Insert | postgresql.Insert
+    if session.get_bind().dialect.name == "sqlite":
+        statement = sqlite.insert(model).values(**values).on_conflict_do_nothing([key])
+    else:
+        statement = postgresql.insert(model).values(**values)
+        statement = statement.on_conflict_do_nothing(index_elements=[key])
+    return session.execute(statement.returning(getattr(model, answer))).scalar_one_or_none()

@@ -1,0 +1,155 @@
+"""marshmallow fields that take what JSON Schema would take, and say what to do otherwise."""
+
+from __future__ import annotations
+
+import math
+import re
+import uuid
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+import marshmallow as ma
+
+RFC3339 = re.compile(
+    r"\d{4}-\d\d-\d\d[Tt]\d\d:\d\d:\d\d(\.\d{1,9})?([Zz]|[+-]\d\d:\d\d)", re.ASCII
+)
+FIRST_YEAR, LAST_YEAR = 1900, 2999
+
+
+class Strict(ma.Schema):
+    """A body in which a field we do not know is an error, never silently dropped."""
+
+    class Meta:
+        unknown = ma.RAISE
+
+    error_messages = {  # noqa: RUF012
+        "unknown": "This field is not known here. Leave it out, or update the server.",
+        "type": "Send an object with named fields.",
+    }
+
+
+class Integer(ma.fields.Integer):
+    """4 and 4.0, never "4", 4.5 or true."""
+
+    default_error_messages = {"invalid": "Send a whole number."}  # noqa: RUF012
+
+    def _deserialize(self, value: Any, *_args: Any, **_kwargs: Any) -> int:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise self.make_error("invalid", input=value)
+        if not math.isfinite(value) or value != int(value):
+            raise self.make_error("invalid", input=value)
+        return int(value)
+
+
+class Number(ma.fields.Float):
+    """A finite number, never a string or a truth value."""
+
+    default_error_messages = {"invalid": "Send a number."}  # noqa: RUF012
+
+    def _deserialize(self, value: Any, *_args: Any, **_kwargs: Any) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise self.make_error("invalid", input=value)
+        try:
+            number = float(value)
+        except OverflowError as error:
+            raise self.make_error("invalid", input=value) from error
+        if not math.isfinite(number):
+            raise self.make_error("invalid", input=value)
+        return number
+
+
+class Truth(ma.fields.Boolean):
+    """true or false, never "yes" or 1."""
+
+    default_error_messages = {"invalid": "Send true or false."}  # noqa: RUF012
+
+    def _deserialize(self, value: Any, *_args: Any, **_kwargs: Any) -> bool:
+        if not isinstance(value, bool):
+            raise self.make_error("invalid", input=value)
+        return value
+
+
+class Text(ma.fields.String):
+    """Text of bounded length that every database and every page can hold."""
+
+    default_error_messages = {  # noqa: RUF012
+        "nul": "Take out the NUL character.",
+        "surrogate": "Take out the half character (unpaired surrogate).",
+        "long": "Shorten this to at most {longest} characters.",
+        "short": "Write at least one character, or send null if the field allows it.",
+    }
+
+    def __init__(self, longest: int, *, empty: bool = False, **kwargs: Any) -> None:
+        metadata = {"maxLength": longest, "minLength": 0 if empty else 1}
+        super().__init__(metadata=metadata, **kwargs)
+        self.longest, self.empty = longest, empty
+
+    def _deserialize(
+        self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
+    ) -> str:
+        text = super()._deserialize(value, attr, data, **kwargs)
+        if "\0" in text:
+            raise self.make_error("nul")
+        if any("\ud800" <= character <= "\udfff" for character in text):
+            raise self.make_error("surrogate")
+        if len(text) > self.longest:
+            raise self.make_error("long", longest=self.longest)
+        if not text and not self.empty:
+            raise self.make_error("short")
+        return text
+
+
+class Moment(ma.fields.AwareDateTime):
+    """An RFC 3339 time with its offset from UTC."""
+
+    default_error_messages = {  # noqa: RUF012
+        "invalid": "Send an RFC 3339 time with offset, such as 2026-11-25T06:40:00+00:00.",
+        "year": f"Send a year from {FIRST_YEAR} to {LAST_YEAR}.",
+    }
+
+    def _deserialize(self, value: Any, *_args: Any, **_kwargs: Any) -> datetime:
+        if not isinstance(value, str) or not RFC3339.fullmatch(value):
+            raise self.make_error("invalid", input=value)
+        try:
+            moment = datetime.fromisoformat(value.upper())
+        except ValueError as error:
+            raise self.make_error("invalid", input=value) from error
+        if not FIRST_YEAR <= moment.year <= LAST_YEAR:
+            raise self.make_error("year")
+        return moment
+
+
+class Id(ma.fields.UUID):
+    """A UUID written the canonical way, so that the same id has one spelling."""
+
+    default_error_messages = {  # noqa: RUF012
+        "invalid_uuid": "Send a UUID in lower case with hyphens.",
+    }
+
+    def _deserialize(self, value: Any, *_args: Any, **_kwargs: Any) -> uuid.UUID:
+        try:
+            found = uuid.UUID(value) if isinstance(value, str) else None
+        except ValueError:
+            found = None
+        if found is None or str(found) != value:
+            raise self.make_error("invalid_uuid")
+        return found
+
+
+def sha256(**kwargs: Any) -> ma.fields.String:
+    """A sha-256 in hexadecimal, as files are named."""
+    return ma.fields.String(
+        validate=[
+            ma.validate.Regexp(r"^[0-9a-f]{64}$", error="Send 64 hexadecimal digits."),
+            ma.validate.Length(max=64),
+        ],
+        **kwargs,
+    )
+
+
+def choice(*words: str, **kwargs: Any) -> ma.fields.String:
+    """One of a few fixed words."""
+    return ma.fields.String(
+        validate=ma.validate.OneOf(words, error="Send one of: {choices}."), **kwargs
+    )

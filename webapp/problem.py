@@ -1,0 +1,77 @@
+"""One error shape for everything: `application/problem+json` (RFC 9457) with our `code`."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from typing import Any
+
+from flask import Flask, Response, current_app
+from sqlalchemy.exc import OperationalError
+from werkzeug.exceptions import HTTPException, ServiceUnavailable
+
+MEDIA_TYPE = "application/problem+json"
+INVALID = "Some fields cannot be taken; `errors` names each one and what to send."
+
+
+class Problem(HTTPException):
+    """An answer we give on purpose: status, a stable code, a sentence with the cure."""
+
+    def __init__(
+        self,
+        status: int,
+        code: str,
+        detail: str,
+        *,
+        errors: dict[str, Any] | None = None,
+        headers: dict[str, str] | None = None,
+    ) -> None:
+        super().__init__(description=detail)
+        self.code = status
+        self.problem_code = code
+        self.errors = errors
+        self.extra_headers = headers or {}
+
+
+def problem_response(error: HTTPException) -> Response:
+    """Turn any HTTP error, ours or the framework's, into the one shape."""
+    status = HTTPStatus(error.code or 500)
+    body: dict[str, Any] = {
+        "type": "about:blank",
+        "title": status.phrase,
+        "status": status.value,
+        "detail": _detail(error, status),
+        "code": getattr(error, "problem_code", status.name.lower()),
+    }
+    said_by_webargs = (getattr(error, "data", None) or {}).get("messages")
+    errors = getattr(error, "errors", None) or said_by_webargs
+    if errors:
+        body["errors"] = errors
+    response = current_app.response_class(
+        current_app.json.dumps(body), status=status.value, content_type=MEDIA_TYPE
+    )
+    for name, value in error.get_headers():
+        if name.lower() not in {"content-type", "content-length"}:
+            response.headers[name] = value  # Allow, Retry-After, WWW-Authenticate
+    response.headers.extend(getattr(error, "extra_headers", {}))
+    response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+def _detail(error: HTTPException, status: HTTPStatus) -> str:
+    if status == HTTPStatus.UNPROCESSABLE_ENTITY and not isinstance(error, Problem):
+        return INVALID
+    return str(error.description or status.description)
+
+
+def attach(app: Flask) -> None:
+    app.register_error_handler(HTTPException, problem_response)
+    app.register_error_handler(OperationalError, _store_unavailable)
+
+
+def _store_unavailable(error: OperationalError) -> Response:
+    current_app.logger.error("the database did not answer: %s", error)
+    return problem_response(
+        ServiceUnavailable(
+            "The database did not answer. Nothing was kept; send again later.", retry_after=5
+        )
+    )

@@ -1,0 +1,51 @@
+from __future__ import annotations
+
+import uuid
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import JSON, BigInteger, ForeignKey, Index, Integer, String
+from sqlalchemy.orm import Mapped, mapped_column
+
+from webapp.db import Base, UtcDateTime
+
+
+class Report(Base):
+    """One report as the tablet sent it, with the server's own facts beside it.
+
+    (device, install, seq) is not unique: a wiped tablet starts at 1 again, and a clash is
+    shown at the desk, never refused.
+    """
+
+    __tablename__ = "report"
+    __table_args__ = (
+        Index("ix_report_sequence", "device_id", "install_id", "seq"),
+        Index("ix_report_newest", "received_at", "id"),
+        Index("ix_report_along_line", "line_key", "at_m"),
+        {"sqlite_autoincrement": True},
+    )
+
+    # Numbers may have gaps: a repeat that loses the race on PostgreSQL uses one up.
+    server_no: Mapped[int] = mapped_column(
+        BigInteger().with_variant(Integer, "sqlite"), primary_key=True, autoincrement=True
+    )
+    id: Mapped[uuid.UUID] = mapped_column(unique=True)
+    device_id: Mapped[uuid.UUID | None] = mapped_column(ForeignKey("device.id"))
+    install_id: Mapped[uuid.UUID]
+    seq: Mapped[int]
+    payload_sha: Mapped[str] = mapped_column(String(64))
+    item: Mapped[dict[str, Any]] = mapped_column(JSON)
+    line_key: Mapped[str] = mapped_column(String(120))
+    direction: Mapped[str] = mapped_column(String(120))
+    at_m: Mapped[float | None]
+    found: Mapped[str] = mapped_column(String(20))
+    rail_state: Mapped[str | None] = mapped_column(String(120))
+    pack_sha: Mapped[str | None] = mapped_column(String(64))
+    supersedes: Mapped[uuid.UUID | None]
+    observed_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    sent_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    received_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    clock_offset_s: Mapped[float]
+    observed_est_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    quarantined: Mapped[bool]
+    version: Mapped[int] = mapped_column(default=1)

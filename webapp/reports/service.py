@@ -1,0 +1,92 @@
+"""Keep a report exactly once, and read reports back for the desk."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from webapp.db import insert_new
+from webapp.reports.models import Report
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """The circumstances in which a report came: who, by which clock, when."""
+
+    device_id: uuid.UUID | None
+    install_id: uuid.UUID
+    sent_at: datetime
+    received_at: datetime
+    quarantined: bool
+
+    @property
+    def clock_offset(self) -> timedelta:
+        """What must be added to the tablet's clock; holds the time on the way as well."""
+        return self.received_at - self.sent_at
+
+
+@dataclass(frozen=True)
+class Kept:
+    """A report in the database: what every repeat is answered with."""
+
+    server_no: int
+    received_at: datetime
+    payload_sha: str
+    new: bool
+
+
+def keep(
+    session: Session,
+    arrival: Arrival,
+    checked: dict[str, Any],
+    raw: dict[str, Any],
+    payload_sha: str,
+) -> Kept:
+    """Insert the report unless its id is there; either way return what is there.
+
+    No look before the insert: two requests may carry the same report at the same time.
+    """
+    server_no = insert_new(
+        session, Report, _row(arrival, checked, raw, payload_sha), key="id", answer="server_no"
+    )
+    if server_no is not None:
+        return Kept(server_no, arrival.received_at, payload_sha, new=True)
+    row = session.execute(
+        select(Report.server_no, Report.received_at, Report.payload_sha).where(
+            Report.id == checked["id"]
+        )
+    ).one()
+    return Kept(row.server_no, row.received_at, row.payload_sha, new=False)
+
+
+def _row(
+    arrival: Arrival, checked: dict[str, Any], raw: dict[str, Any], payload_sha: str
+) -> dict[str, Any]:
+    body = checked["body"]
+    return {
+        "id": checked["id"],
+        "device_id": arrival.device_id,
+        "install_id": arrival.install_id,
+        "seq": checked["seq"],
+        "payload_sha": payload_sha,
+        "item": raw,
+        "line_key": body["route"],
+        "direction": body["direction"],
+        "at_m": body["at_m"],
+        "found": body["found"],
+        "rail_state": body["rail_state"],
+        "pack_sha": body["pack"],
+        "supersedes": body["supersedes"],
+        "observed_at": checked["observed_at"],
+        "sent_at": arrival.sent_at,
+        "received_at": arrival.received_at,
+        "clock_offset_s": arrival.clock_offset.total_seconds(),
+        "observed_est_at": checked["observed_at"] + arrival.clock_offset,
+        "quarantined": arrival.quarantined,
+        "version": 1,
+    }

@@ -1,0 +1,54 @@
+"""Answer with bytes that were compressed once, when they were made, never per request."""
+
+from __future__ import annotations
+
+import gzip
+import hashlib
+from dataclasses import dataclass
+
+from flask import Response, request
+
+IMMUTABLE = "public, max-age=31536000, immutable"
+REVALIDATE = "no-cache"
+
+
+@dataclass(frozen=True)
+class Stored:
+    """One file as it is served; `sha` names the uncompressed bytes."""
+
+    media_type: str
+    sha: str
+    gz: bytes | None
+    plain: bytes | None = None
+
+    def identity(self) -> bytes:
+        if self.plain is not None:
+            return self.plain
+        return gzip.decompress(self.gz or b"")
+
+
+def store(plain: bytes, media_type: str, *, compress: bool = True) -> Stored:
+    """Compress now (no file time inside, so equal bytes stay equal) and name by content."""
+    packed = gzip.compress(plain, 9, mtime=0) if compress else None
+    if packed is not None and len(packed) >= len(plain):
+        packed = None
+    return Stored(media_type, hashlib.sha256(plain).hexdigest(), packed, plain)
+
+
+def answer(stored: Stored, cache_control: str) -> Response:
+    """Send gzip if the client takes it, else the bytes themselves; 304 if it has them."""
+    packed = stored.gz is not None and _takes_gzip()
+    body = stored.gz if packed and stored.gz is not None else stored.identity()
+    response = Response(body, content_type=stored.media_type)
+    if packed:
+        response.headers["Content-Encoding"] = "gzip"
+    # A strong tag names exact bytes, so each encoding has its own.
+    response.set_etag(stored.sha + ("-gz" if packed else ""))
+    response.headers["Cache-Control"] = cache_control
+    response.vary.add("Accept-Encoding")
+    response.make_conditional(request)
+    return response
+
+
+def _takes_gzip() -> bool:
+    return bool(request.accept_encodings["gzip"] > 0)

@@ -1,0 +1,23 @@
+from __future__ import annotations
+
+import uuid
+from datetime import datetime
+
+from sqlalchemy import String
+from sqlalchemy.orm import Mapped, mapped_column
+
+from webapp.db import Base, UtcDateTime
+
+
+class Device(Base):
+    """One enrolled tablet; the token itself is only in the tablet's cookie."""
+
+    __tablename__ = "device"
+
+    id: Mapped[uuid.UUID] = mapped_column(primary_key=True)
+    token_sha: Mapped[str] = mapped_column(String(64), unique=True)
+    label: Mapped[str] = mapped_column(String(120))
+    enrolled_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    revoked_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    last_heard_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    app_build: Mapped[str | None] = mapped_column(String(64))
