@@ -95,22 +95,29 @@ def one_case(
     return make_batch(given, CaseIndex(zero, zero + season, zero, zero), top_speed)
 
 
+def steady_curve(batch: Batch, step: int = 0) -> tuple[np.ndarray, np.ndarray]:
+    """Return metres before the mark, and the speeds there under the full step."""
+    start = np.full(batch.cases, batch.before, dtype=np.int64)
+    u = curve(batch, step, start, batch.goal)[0]
+    u = u[batch.before :, 0]
+    return batch.cell * np.arange(u.size), np.sqrt(u)
+
+
+def distance_at(away: np.ndarray, speeds: np.ndarray, speed: float) -> float:
+    """Return where a curve has a speed; between nodes the square of speed is straight."""
+    if not speeds[-1] > speed:
+        raise AssertionError(f"the curve ends at {speeds[-1]:.1f} m/s: lengthen the horizon")
+    return float(np.interp(speed**2, speeds**2, away))
+
+
 def steady_distance(batch: Batch, speed: float, step: int = 0) -> float:
     """Return the distance before the mark at which the full step must act. [m]"""
-    start = np.full(batch.cases, batch.before, dtype=np.int64)
-    u, _ = curve(batch, step, start, batch.goal)
-    u = u[batch.before :, 0]
-    if not u[-1] > speed**2:
-        raise AssertionError(f"the curve ends at {u[-1] ** 0.5:.1f} m/s: lengthen the horizon")
-    return float(np.interp(speed**2, u, batch.cell * np.arange(u.size)))
+    return distance_at(*steady_curve(batch, step), speed)
 
 
 def brake_distance(batch: Batch, speed: float, step: int = 0) -> float:
     """Return the distance before the mark at which the handle must move. [m]"""
-    start = np.full(batch.cases, batch.before, dtype=np.int64)
-    u, _ = curve(batch, step, start, batch.goal)
-    steady = np.sqrt(u[batch.before :, :])
-    away = batch.cell * np.arange(steady.shape[0])[:, None]
+    away, speeds = steady_curve(batch, step)
     row, phi = batch.force_row(step), batch.step_share[:, step]
-    handle, _, _ = brake_point(batch, Moment(away, steady), row, phi)
+    handle, _, _ = brake_point(batch, Moment(away[:, None], speeds[:, None]), row, phi)
     return float(np.interp(speed, handle.speed[:, 0], handle.distance[:, 0]))
