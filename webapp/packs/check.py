@@ -1,0 +1,25 @@
+"""Everything that must hold between the files of a route folder."""
+
+from __future__ import annotations
+
+from .check_line import check_geometry, check_gradients, check_landmarks, check_speeds
+from .check_places import check_places
+from .check_stock import check_settings, check_states, check_trains
+from .check_trips import check_trips
+from .draft import Draft
+from .faults import FaultList
+from .references import check_references
+
+
+def check_route(draft: Draft, faults: FaultList) -> None:
+    """Note every fault between records that are each right by themselves."""
+    check_references(draft, faults)
+    check_settings(draft, faults)
+    check_gradients(draft, faults)
+    check_speeds(draft, faults)
+    check_geometry(draft, faults)
+    check_landmarks(draft, faults)
+    check_places(draft, faults)
+    check_states(draft, faults)
+    check_trains(draft, faults)
+    check_trips(draft, faults)

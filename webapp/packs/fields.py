@@ -1,0 +1,196 @@
+"""marshmallow fields for the words and numbers a route author writes.
+
+Each turns the text of one cell into a number in SI or a posted unit, and says in its
+error what was found and how to write it. Errors read ``problem | cure``.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from typing import Any
+
+from marshmallow import ValidationError, fields
+
+from calc.units import gradient_from_one_in, metres_from_miles_chains
+
+from .model import DistanceUnit
+
+_KEY = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
+_MILES = re.compile(r"(\d+)m\s+(\d+(?:\.\d+)?)ch")
+_KILOMETRES = re.compile(r"\d+(\.\d+)?")
+_GRADIENT = re.compile(r"1 in (\d+(?:\.\d+)?) (up|down)")
+_CLOCK = re.compile(r"(\d\d):([0-5]\d)")
+_MONTH_DAY = re.compile(r"(\d\d)-(\d\d)")
+_WHOLE = re.compile(r"-?\d+")
+STEEPEST = 20.0
+
+
+def fault(problem: str, cure: str) -> ValidationError:
+    return ValidationError(f"{problem} | {cure}")
+
+
+class Text(fields.Field[str]):
+    """Words in a cell; ``empty`` says whether none is allowed."""
+
+    def __init__(
+        self, *, empty: bool = False, choices: tuple[str, ...] = (), **kw: Any
+    ) -> None:
+        super().__init__(required=True, **kw)
+        self.empty = empty
+        self.choices = choices
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> str:
+        if not isinstance(value, str):
+            raise fault(f"{value!r} is not text", "put it in quotation marks")
+        text = value.strip()
+        if not text and not self.empty:
+            raise fault("the cell is empty", "fill it in")
+        if self.choices and text not in self.choices:
+            raise fault(f"'{text}' is not known here", f"write {_one_of(self.choices)}")
+        return text
+
+
+class Key(Text):
+    """An identity used inside the pack: small letters, digits and hyphens."""
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> str:
+        text = super()._deserialize(value, attr, data, **kwargs)
+        if not _KEY.fullmatch(text):
+            raise fault(
+                f"'{text}' is not a key", "use small letters, digits and single hyphens only"
+            )
+        return text
+
+
+class Distance(fields.Field[float]):
+    """A place on the line's chainage, as posted. [m]"""
+
+    def __init__(self, unit: DistanceUnit, **kw: Any) -> None:
+        super().__init__(required=True, **kw)
+        self.unit = unit
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> float:
+        text = str(value).strip()
+        return _miles_chains(text) if self.unit == "mi-ch" else _kilometres(text)
+
+
+def _miles_chains(text: str) -> float:
+    found = _MILES.fullmatch(text)
+    if not found:
+        raise fault(f"'{text}' is not miles and chains", "write it like 31m 20ch")
+    miles, chains = int(found[1]), float(found[2])
+    if chains >= 80:
+        right = f"{miles + int(chains // 80)}m {chains % 80:02g}ch"
+        raise fault(f"'{text}' has 80 chains or more", f"80 chains are a mile: write {right}")
+    return round(metres_from_miles_chains(miles, chains), 2)
+
+
+def _kilometres(text: str) -> float:
+    if not _KILOMETRES.fullmatch(text):
+        raise fault(f"'{text}' is not kilometres", "write it like 12.345, with a point")
+    return round(float(text) * 1000.0, 2)
+
+
+class Whole(fields.Field[int]):
+    """A whole number within bounds, perhaps a multiple of something."""
+
+    def __init__(
+        self, low: int, high: int, *, step: int = 1, unit: str = "", **kw: Any
+    ) -> None:
+        super().__init__(required=True, **kw)
+        self.low, self.high, self.step, self.unit = low, high, step, unit
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> int:
+        text = str(value).strip()
+        if isinstance(value, bool) or not _WHOLE.fullmatch(text):
+            raise fault(f"'{text}' is not a whole number", "write digits only")
+        number = int(text)
+        if not self.low <= number <= self.high:
+            raise _out_of_range(text, self.low, self.high, self.unit)
+        if number % self.step:
+            raise fault(
+                f"{number} is not a multiple of {self.step}",
+                f"round it down to {number - number % self.step}",
+            )
+        return number
+
+
+class Number(fields.Field[float]):
+    """A number within bounds; ``above`` leaves the lower bound itself out."""
+
+    def __init__(
+        self, low: float, high: float, *, above: bool = False, unit: str = "", **kw: Any
+    ) -> None:
+        super().__init__(required=True, **kw)
+        self.low, self.high, self.above, self.unit = low, high, above, unit
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> float:
+        if isinstance(value, bool):
+            raise fault(f"'{value}' is not a number", "write digits, with a point")
+        try:
+            number = float(value)
+        except (TypeError, ValueError):
+            raise fault(f"'{value}' is not a number", "write digits, with a point") from None
+        too_low = number <= self.low if self.above else number < self.low
+        if too_low or not number <= self.high:
+            raise _out_of_range(str(value), self.low, self.high, self.unit, self.above)
+        return number
+
+
+def _out_of_range(
+    text: str, low: float, high: float, unit: str, above: bool = False
+) -> ValidationError:
+    start = "above" if above else "from"
+    span = f"{start} {low:g} to {high:g} {unit}".rstrip()
+    return fault(f"{text} is outside what is possible here", f"give a number {span}")
+
+
+class GradientText(fields.Field[float]):
+    """A gradient seen towards rising chainage, as a ratio, rising positive."""
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> float:
+        text = str(value).strip()
+        if text == "level":
+            return 0.0
+        found = _GRADIENT.fullmatch(text)
+        cure = "write 'level', '1 in 75 up' or '1 in 75 down', towards rising distance"
+        if not found:
+            raise fault(f"'{text}' is not a gradient", cure)
+        run = float(found[1])
+        if run < STEEPEST:
+            raise fault(f"'{text}' is steeper than 1 in {STEEPEST:g}", cure)
+        return gradient_from_one_in(run if found[2] == "up" else -run)
+
+
+class Clock(fields.Field[str]):
+    """A time of the timetable, HH:MM, which may pass 24:00; empty is allowed."""
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> str:
+        text = str(value).strip()
+        found = _CLOCK.fullmatch(text)
+        if text and (not found or int(found[1]) > 29):
+            raise fault(
+                f"'{text}' is not a time", "write it like 07:45, or 24:10 after midnight"
+            )
+        return text
+
+
+class MonthDay(fields.Field[str]):
+    """A day of the year, MM-DD; empty is allowed."""
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> str:
+        text = str(value).strip()
+        found = _MONTH_DAY.fullmatch(text)
+        try:
+            if text:
+                date(2000, int(found[1]) if found else 0, int(found[2]) if found else 0)
+        except ValueError:
+            raise fault(
+                f"'{text}' is not a day", "write it like 10-01 for 1 October"
+            ) from None
+        return text
+
+
+def _one_of(choices: tuple[str, ...]) -> str:
+    return " or ".join(f"'{choice}'" for choice in choices)

@@ -1,0 +1,130 @@
+"""Read a route folder into a frozen ``Route``, or raise every fault found in it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, cast
+
+from . import model
+from .check import check_route
+from .draft import Draft
+from .faults import FaultList
+from .geometry import read_points
+from .landmarks import generated_landmarks
+from .load import TomlLoader, load_rows
+from .rows import Table, tables
+from .sources import read_rows, read_text, read_toml
+from .toml_schemas import DISTANCE_UNITS, StateTable, TrainTypeTable, route_file
+
+ROUTE, TRAINS, STATES = "route.toml", "trains.toml", "rail_states.toml"
+GEOMETRY = "line.geojson"
+
+
+def read_route(folder: Path) -> model.Route:
+    """Return the route of a folder.
+
+    Raises
+    ------
+    RouteFaults
+        With every fault of the folder, if there is any; nothing half-built escapes.
+    """
+    faults = FaultList()
+    draft = Draft()
+    unit = _read_route_file(folder, draft, faults)
+    if unit is None:
+        _look_at_the_rest(folder, faults)
+        faults.raise_if_any()
+        raise AssertionError("a route without a unit has a fault")
+    for table in tables(unit, draft.dial):
+        _read_table(folder, table, draft, faults)
+    _read_trains(folder, draft, faults)
+    _read_states(folder, draft, faults)
+    draft.points = read_points(folder, GEOMETRY, unit, faults)
+    check_route(draft, faults)
+    faults.raise_if_any()
+    draft.generated = generated_landmarks(draft)
+    return draft.route()
+
+
+def _read_route_file(
+    folder: Path, draft: Draft, faults: FaultList
+) -> model.DistanceUnit | None:
+    read = read_toml(folder, ROUTE, faults)
+    if read is None:
+        return None
+    loader = TomlLoader(ROUTE, *read, faults)
+    head = loader.data.get("route")
+    named = head.get("distance_unit") if isinstance(head, dict) else None
+    unit = cast(model.DistanceUnit, named if named in DISTANCE_UNITS else "km")
+    schemas = route_file(unit)
+    loader.refuse_unknown(set(schemas))
+    for name, (schema, repeated) in schemas.items():
+        if repeated:
+            draft.keep_many(name, loader.many(name, schema))
+        else:
+            draft.keep_one(name, loader.one(name, schema))
+    return unit if named == unit else None
+
+
+def _look_at_the_rest(folder: Path, faults: FaultList) -> None:
+    """Without units no cell can be read, but missing files can still be named."""
+    for file in (TRAINS, STATES, GEOMETRY, *(table.file for table in tables("km", 5))):
+        read_text(folder, file, faults)
+
+
+def _read_table(folder: Path, table: Table, draft: Draft, faults: FaultList) -> None:
+    rows = read_rows(folder, table, faults)
+    if rows is None:
+        return
+    draft.whole.add(table.file)
+    draft.keys[table.file] = {next(iter(raw.cells.values())) for raw in rows}
+    draft.records[table.file] = load_rows(table, rows, faults)
+
+
+def _read_trains(folder: Path, draft: Draft, faults: FaultList) -> None:
+    read = read_toml(folder, TRAINS, faults)
+    if read is None:
+        return
+    loader = TomlLoader(TRAINS, *read, faults)
+    loader.refuse_unknown({"type"})
+    draft.whole.add(TRAINS)
+    draft.types = [
+        _train_type(item, row) for item, row in loader.many("type", TrainTypeTable())
+    ]
+    draft.keys[TRAINS] = _raw_keys(loader.data, "type")
+
+
+def _train_type(item: dict[str, Any], row: int) -> model.TrainType:
+    steps = tuple(
+        model.Step(
+            name=step["name"],
+            rates=tuple((speed, rate) for speed, rate in step["rates"]),
+            wheelset_share=step["wheelset_share"],
+        )
+        for step in item.pop("step")
+    )
+    formations = tuple(
+        model.Formation(**formation | {"resistance": tuple(formation["resistance"])})
+        for formation in item.pop("formation")
+    )
+    return model.TrainType(**item, steps=steps, formations=formations, row=row)
+
+
+def _read_states(folder: Path, draft: Draft, faults: FaultList) -> None:
+    read = read_toml(folder, STATES, faults)
+    if read is None:
+        return
+    loader = TomlLoader(STATES, *read, faults)
+    loader.refuse_unknown({"state"})
+    draft.whole.add(STATES)
+    draft.keys[STATES] = _raw_keys(loader.data, "state")
+    for item, row in loader.many("state", StateTable()):
+        for name in ("shape_speeds_kmh", "shape_factors"):
+            item[name] = tuple(item[name])
+        draft.states.append(model.State(**item, row=row))
+
+
+def _raw_keys(data: dict[str, Any], name: str) -> set[str]:
+    """Every key written in the file, also of tables with another fault."""
+    items = data.get(name)
+    return {str(item.get("key")) for item in items} if isinstance(items, list) else set()

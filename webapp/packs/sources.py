@@ -1,0 +1,142 @@
+"""The raw files of a route folder: text, CSV rows, TOML tables, GeoJSON."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from .faults import FaultList
+from .rows import Table
+
+_HEADER = re.compile(r"\[+\s*([\w.-]+)\s*\]+")
+_PROBLEM_LINE = re.compile(r"line (\d+)")
+
+
+@dataclass(frozen=True)
+class RawRow:
+    row: int
+    cells: dict[str, str]
+
+
+def read_text(folder: Path, file: str, faults: FaultList) -> str | None:
+    """Return a file's text, or note why there is none."""
+    try:
+        raw = (folder / file).read_bytes()
+    except FileNotFoundError:
+        faults.add(file, 0, "", "the file is missing", f"add {file} to the route folder")
+        return None
+    except OSError as problem:
+        faults.add(
+            file, 0, "", f"the file can't be read ({problem.strerror})", "check its rights"
+        )
+        return None
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        row = raw[: problem.start].count(b"\n") + 1
+        found = f"byte {raw[problem.start]:#04x} is not UTF-8 text"
+        faults.add(file, row, "", found, "save the file again with the encoding UTF-8")
+        return None
+
+
+def read_rows(folder: Path, table: Table, faults: FaultList) -> list[RawRow] | None:
+    """Return the rows of a CSV file by column name; row 1 is the heading."""
+    text = read_text(folder, table.file, faults)
+    if text is None:
+        return None
+    lines = list(csv.reader(io.StringIO(text, newline="")))
+    heading = [name.strip() for name in lines[0]] if lines else []
+    if not _heading_is_right(table, heading, faults):
+        return None
+    rows = [
+        RawRow(n, _named(heading, cells)) for n, cells in enumerate(lines, 1) if any(cells)
+    ]
+    good = [row for row in rows[1:] if _width_is_right(table, heading, row, lines, faults)]
+    if not rows[1:] and not table.may_be_empty:
+        faults.add(
+            table.file, 2, "", "there is no row under the heading", "add at least one row"
+        )
+    return good
+
+
+def _named(heading: list[str], cells: list[str]) -> dict[str, str]:
+    return dict(zip(heading, (cell.strip() for cell in cells), strict=False))
+
+
+def _heading_is_right(table: Table, heading: list[str], faults: FaultList) -> bool:
+    wanted = list(table.columns)
+    for name in wanted:
+        if name not in heading:
+            cure = f"give the file the heading {','.join(wanted)}"
+            faults.add(table.file, 1, name, f"the column '{name}' is missing", cure)
+    for name in heading:
+        if name not in wanted or heading.count(name) > 1:
+            problem = "stands twice" if name in wanted else "is not known"
+            faults.add(table.file, 1, name, f"the column '{name}' {problem}", "take it out")
+    return sorted(heading) == sorted(wanted)
+
+
+def _width_is_right(
+    table: Table, heading: list[str], row: RawRow, lines: list[list[str]], faults: FaultList
+) -> bool:
+    width = len(lines[row.row - 1])
+    if width != len(heading):
+        problem = f"the row has {width} cells, the heading has {len(heading)}"
+        cure = "add or take out a comma; put text with commas in quotation marks"
+        faults.add(table.file, row.row, "", problem, cure)
+    return width == len(heading)
+
+
+def read_toml(folder: Path, file: str, faults: FaultList) -> tuple[dict[str, Any], str] | None:
+    text = read_text(folder, file, faults)
+    if text is None:
+        return None
+    try:
+        return tomllib.loads(text), text
+    except tomllib.TOMLDecodeError as problem:
+        line = _PROBLEM_LINE.search(str(problem))
+        row = int(line[1]) if line else 0
+        faults.add(file, row, "", f"this is not TOML ({problem})", "mend the line as TOML")
+        return None
+
+
+def read_json(folder: Path, file: str, faults: FaultList) -> Any:
+    text = read_text(folder, file, faults)
+    if text is None:
+        return None
+    try:
+        return json.loads(text)
+    except json.JSONDecodeError as problem:
+        faults.add(
+            file, problem.lineno, "", f"this is not JSON ({problem.msg})", "mend the line"
+        )
+        return None
+
+
+def toml_row(text: str, table: str, number: int, key: str) -> int:
+    """Return the line of ``key`` in the ``number``-th table of that name, from 0.
+
+    Falls back to the line of the table's heading, then to line 1: an editor who looks
+    there is near enough.
+    """
+    seen, inside, best = -1, False, 1
+    for row, line in enumerate(text.splitlines(), 1):
+        stripped = line.strip()
+        heading = _HEADER.fullmatch(stripped.split("#")[0].strip())
+        if heading:
+            seen += heading[1] == table
+            inside = seen == number and _within(heading[1], table)
+            best = row if heading[1] == table and seen == number else best
+        elif inside and re.match(rf"{re.escape(key)}\s*=", stripped):
+            return row
+    return best
+
+
+def _within(heading: str, table: str) -> bool:
+    return heading == table or heading.startswith(table + ".")
