@@ -7,22 +7,21 @@ is one. Nothing is looped per case.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .constants import GRAVITY
-from .model import BrakeStep, RailState, Settings, TableInput, Train
+from .model import Settings, TableInput
 from .rail import deceleration
 from .speed_tables import (
     SpeedTable,
-    brake_force_per_mass,
-    braking_share,
-    plan_adhesion,
-    resistance_per_mass,
-    tabulate,
+    adhesion_table,
+    force_table,
+    most_steps,
+    resistance_table,
+    step_shares,
 )
 from .track import cell_means, listed_cells
 
@@ -167,7 +166,7 @@ def make_batch(given: TableInput, index: CaseIndex, top_speed: float) -> Batch:
     before = int(np.floor(np.max(margin, initial=0.0) / cell))
     cells = before + int(np.ceil(given.settings.horizon / cell))
     grade, share, row = _lay_cells(given, index, before, cells)
-    trains, steps = given.trains, max(len(train.steps) for train in given.trains)
+    trains = given.trains
     column = index.train
     return Batch(
         index=index,
@@ -184,11 +183,11 @@ def make_batch(given: TableInput, index: CaseIndex, top_speed: float) -> Batch:
         release_ramp=np.array([train.release_ramp for train in trains])[column],
         dead_time=np.array([train.dead_time for train in trains])[column],
         length=np.array([train.length for train in trains])[column],
-        step_share=np.array([_shares(train, steps) for train in trains])[column],
-        force=tabulate(_force_rows(trains, steps), top_speed),
-        resistance=tabulate([_resistance(train) for train in trains], top_speed),
-        adhesion=tabulate([_adhesion(state) for state in given.states], top_speed),
-        steps=steps,
+        step_share=step_shares(trains)[column],
+        force=force_table(trains, top_speed),
+        resistance=resistance_table(trains, top_speed),
+        adhesion=adhesion_table(given.states, top_speed),
+        steps=most_steps(trains),
         settings=given.settings,
     )
 
@@ -240,30 +239,3 @@ def with_listed(
         listed_row=row,
         any_listed=np.any(share > 0, axis=1),
     )
-
-
-def _shares(train: Train, steps: int) -> list[float]:
-    """Return the braking share of each step, the last repeated."""
-    mine = [braking_share(train, step) for step in train.steps]
-    return mine + [mine[-1]] * (steps - len(mine))
-
-
-def _force_rows(trains: tuple[Train, ...], steps: int) -> list[Callable[[Floats], Floats]]:
-    """Return brake force by speed, a row for each train and step."""
-    rows = []
-    for train in trains:
-        own = list(train.steps) + [train.steps[-1]] * (steps - len(train.steps))
-        rows += [_force(train, step) for step in own]
-    return rows
-
-
-def _force(train: Train, step: BrakeStep) -> Callable[[Floats], Floats]:
-    return lambda speed: brake_force_per_mass(train, step, speed)
-
-
-def _resistance(train: Train) -> Callable[[Floats], Floats]:
-    return lambda speed: resistance_per_mass(train, speed)
-
-
-def _adhesion(state: RailState) -> Callable[[Floats], Floats]:
-    return lambda speed: plan_adhesion(state, speed)

@@ -23,7 +23,7 @@ from .ramps import Moment, back_in_time, cell_of, full_force
 from .sweep import curve_from_limit
 
 #: Lengths of slick that are tried [m]; each cover is one of them, and all below pass.
-LENGTHS = (10, 20, 30, 40, 50, 60, 80, 100, 120, 150, 180, 210, 250, 300, 350, 400)
+LENGTHS = (10, 20, 30, 40, 50, 60, 80, 100, 120, 150, 200, 250, 300, 350, 400)
 
 #: Shares of the build-up at which a stop at the limit itself may find the brake.
 _PARTS = np.linspace(0.08, 1.0, 12)
@@ -129,8 +129,8 @@ def _lay_slick(batch: Batch, given: TableInput, step: int) -> _Ground:
     loss = _mixed_loss(batch, given, point, eta_g)
     on_slick = (phi * eta_g * slick[row] + rest) / (1 + (1 - phi) * batch.rotating)
     on_slick = on_slick + np.minimum(loss, 0.0)
-    weakest = _weakest_force(batch, step)
-    asked = (weakest + rest) / (1.0 + batch.rotating)
+    weakest, total = _weakest(batch, given, step)
+    asked = (total + batch.grade) / (1.0 + batch.rotating)
     per_cell = np.minimum(on_slick, asked)
     first = batch.before - np.floor(batch.margin / batch.cell).astype(np.int64)
     gain = _gather_from(batch, per_cell, first)
@@ -156,11 +156,14 @@ def _mixed_loss(batch: Batch, given: TableInput, point: Batch, eta_g: float) -> 
     return np.asarray(phi * (point.share - batch.share) * (clean - low))
 
 
-def _weakest_force(batch: Batch, step: int) -> Floats:
-    """Return the least force a step asks for at any speed. [m/s2]."""
-    bins = np.arange(batch.force.bins)[:, None]
-    place = (bins, np.zeros_like(bins, dtype=np.float64))
-    return np.asarray(batch.force.at(batch.force_row(step), place).min(axis=0))
+def _weakest(batch: Batch, given: TableInput, step: int) -> tuple[Floats, Floats]:
+    """Return the least force of a step, and of step and resistance, at any speed."""
+    top = np.array([train.max_speed for train in given.trains])[batch.index.train]
+    u = np.linspace(0.0, 1.0, 60)[:, None] * top**2
+    place = batch.force.place_of(u)
+    force = batch.force.at(batch.force_row(step), place)
+    total = force + batch.resistance.at(batch.index.train, place)
+    return np.asarray(force.min(axis=0)), np.asarray(total.min(axis=0))
 
 
 def _gather_from(batch: Batch, per_cell: Floats, first: Ints) -> Floats:

@@ -9,6 +9,7 @@ for adhesion.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -89,3 +90,42 @@ def plan_adhesion(state: RailState, speed: Floats) -> Floats:
 def braking_share(train: Train, step: BrakeStep) -> float:
     """Return the share of the train's weight on wheelsets that brake in a step. [-]."""
     return step.wheelset_share * (1.0 - train.isolated_share)
+
+
+def most_steps(trains: Sequence[Train]) -> int:
+    """Return the largest number of service steps of any train."""
+    return max(len(train.steps) for train in trains)
+
+
+def _own_steps(train: Train, steps: int) -> list[BrakeStep]:
+    """Return a train's steps, the last repeated up to ``steps``."""
+    return list(train.steps) + [train.steps[-1]] * (steps - len(train.steps))
+
+
+def step_shares(trains: Sequence[Train]) -> Floats:
+    """Return the braking share of each train and step, (trains, steps). [-]."""
+    steps = most_steps(trains)
+    return np.array([[braking_share(t, s) for s in _own_steps(t, steps)] for t in trains])
+
+
+def force_table(trains: Sequence[Train], top_speed: float) -> SpeedTable:
+    """Tabulate brake force, row train * `most_steps` + step. [m/s2]."""
+    steps = most_steps(trains)
+    return tabulate(
+        [
+            partial(brake_force_per_mass, train, step)
+            for train in trains
+            for step in _own_steps(train, steps)
+        ],
+        top_speed,
+    )
+
+
+def resistance_table(trains: Sequence[Train], top_speed: float) -> SpeedTable:
+    """Tabulate running resistance, a row a train. [m/s2]."""
+    return tabulate([partial(resistance_per_mass, train) for train in trains], top_speed)
+
+
+def adhesion_table(states: Sequence[RailState], top_speed: float) -> SpeedTable:
+    """Tabulate the adhesion to plan with, a row a rail state. [-]."""
+    return tabulate([partial(plan_adhesion, state) for state in states], top_speed)

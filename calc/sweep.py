@@ -42,25 +42,29 @@ def march_back(
 
     Notes
     -----
-    Midpoint rule with one evaluation a cell, at u_mid = u + a_prev ds. A lane whose
+    Midpoint rule with one evaluation a cell, at u_mid = u + a_prev ds (at the start
+    a_prev is worked out first: from a stand it would otherwise cost 0.5 %). A lane whose
     deceleration is not positive keeps its u: there is no curve beyond, and the caller
     sees it in ``actual``.
     """
     u = np.array(np.broadcast_to(first, np.broadcast_shapes(first.shape, start.shape)))
     half = batch.cell * np.ones_like(u)
     begin = int(np.min(start))
-    slow = np.zeros_like(u)
+    free = np.full(u.shape, np.inf)
+    slow = np.maximum(batch.decelerate_at(start, u, force_row, phi, free)[0], 0.0)
     for node in range(begin, batch.cells):
         actual, asked = batch.decelerate(node, u + slow * half, force_row, phi)
         active = start <= node
-        slow = np.where(active, np.maximum(actual, 0.0), 0.0)
-        far = u + 2.0 * batch.cell * slow
+        slow = np.where(active, np.maximum(actual, 0.0), slow)
+        far = np.where(active, u + 2.0 * batch.cell * slow, u)
         yield Stride(node, active, u, far, actual, active & (actual < asked - SLIDE_SLACK))
         u = far
 
 
-def curve(batch: Batch, step: Ints | int, start: Ints, first: Floats) -> tuple[Floats, Floats]:
-    """Return u at every node and the deceleration in every cell of one step's curve.
+def curve(
+    batch: Batch, step: Ints | int, start: Ints, first: Floats
+) -> tuple[Floats, Floats, Flags]:
+    """Sweep one step's curve: u at every node, deceleration and sliding in every cell.
 
     ``start`` and ``first`` have shape (cases,); nodes before the start are NaN.
 
@@ -68,16 +72,20 @@ def curve(batch: Batch, step: Ints | int, start: Ints, first: Floats) -> tuple[F
     -------
     u : numpy.ndarray, shape (cells + 1, cases)
     actual : numpy.ndarray, shape (cells, cases)
+    slid : numpy.ndarray of bool, shape (cells, cases)
+        Whether any wheelset slides in the cell at that speed.
     """
     steps = np.broadcast_to(np.asarray(step, dtype=np.int64), (batch.cases,))
     phi = batch.step_share[np.arange(batch.cases), steps]
     u = np.full((batch.cells + 1, batch.cases), np.nan)
     actual = np.full((batch.cells, batch.cases), np.nan)
+    slid = np.zeros((batch.cells, batch.cases), dtype=bool)
     for stride in march_back(batch, batch.force_row(steps), phi, start, first):
         u[stride.node] = np.where(stride.active, stride.near, u[stride.node])
         u[stride.node + 1] = np.where(stride.active, stride.far, np.nan)
         actual[stride.node] = np.where(stride.active, stride.actual, np.nan)
-    return u, actual
+        slid[stride.node] = stride.slid
+    return u, actual, slid
 
 
 def curve_from_limit(batch: Batch, step: Ints | int, batch_cells: Batch) -> Floats:

@@ -1,0 +1,201 @@
+"""A few targets of a table worked out together; the chunk bounds memory, nothing else."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .advised import Advised, work_out
+from .approach import meeting, speed_envelope
+from .batch import Batch, CaseIndex, Floats, make_batch
+from .choice import Choice, choose
+from .cover import ceilings, recovery_curve
+from .family import (
+    Family,
+    allowed_steps,
+    family_starts,
+    last_joins,
+    make_family,
+    score_family,
+)
+from .joins import Joins, joins, value_at
+from .model import TableInput
+from .result import Table
+
+#: Targets worked out in one batch.
+TARGETS_AT_ONCE = 2
+#: Deceleration of the softest approach counted with when bounding the speed at which
+#: an approach may begin [m/s2], and its delay [s]. Assumption, on the cautious side.
+_SOFTEST, _DELAY = 0.2, 4.0
+
+
+@dataclass(frozen=True)
+class Usual:
+    """The usual approach on dry rail: its curve, brake points and seconds by speed."""
+
+    curve: Joins
+    brake: Floats
+    seconds: Floats
+
+
+def work_chunk(given: TableInput, targets: Iterable[int], table: Table) -> None:
+    """Work out some targets and write them into the table."""
+    index = _cases(given, list(targets))
+    if index.target.size == 0:
+        return
+    speeds = np.asarray(given.speeds)
+    batch = make_batch(given, index, 1.3 * float(speeds[-1]))
+    usual = _usual(given, index, speeds)
+    family = make_family(given)
+    steps = np.unique(family.step).tolist()
+    recovery = recovery_curve(batch, given)
+    ceiling = {k: ceilings(batch, given, recovery, k) for k in steps}
+    last = last_joins(batch)
+    mark = np.full(batch.cases, batch.before)
+    plain = {k: last if k == 0 else joins(batch, k, mark, batch.goal) for k in steps}
+    starts = family_starts(batch, family, last, plain)
+    top = _top_speeds(given, index)
+    scores = score_family(batch, given, family, starts, ceiling, last, top)
+    cost = value_at(usual.curve.handle_speed, usual.curve.handle_seconds, top[None, :])
+    cost = cost - value_at(usual.curve.handle_speed, usual.curve.handle, top[None, :]) / top
+    most = allowed_steps(batch, given)
+    choice = choose(batch, given, family, scores, most, cost[0])
+    advised = work_out(batch, family, choice, starts, ceiling, last, speeds)
+    _write(given, batch, table, family, choice, advised, usual)
+
+
+def _cases(given: TableInput, targets: list[int]) -> CaseIndex:
+    """List every case of some targets; a season without its own listed places is left."""
+    rows = [
+        (target, season, state, train)
+        for target in targets
+        for season in ((0, 1) if any(place[3] for place in given.line.listed) else (0,))
+        for state in range(len(given.states))
+        for train in range(len(given.trains))
+        if np.isfinite(given.targets[target].mark[train])
+        and (season == 0 or _has_season(given, target, train))
+    ]
+    columns = np.array(rows, dtype=np.int64).reshape(-1, 4).T
+    return CaseIndex(*columns)
+
+
+def _has_season(given: TableInput, target: int, train: int) -> bool:
+    """Tell whether a place listed for a season only lies on the way to a target."""
+    mark = given.targets[target].mark[train]
+    far = mark - given.settings.horizon - given.trains[train].length
+    limit = given.targets[target].limit[train]
+    return any(s and stop > far and start < limit for start, stop, _, s in given.line.listed)
+
+
+def _usual(given: TableInput, index: CaseIndex, speeds: Floats) -> Usual:
+    """Work out the usual approach of each case: usual step all the way on dry rail."""
+    dry = replace(given, line=replace(given.line, listed=()))
+    batch = make_batch(dry, replace(index, state=0 * index.state), 1.3 * float(speeds[-1]))
+    step = np.array([train.usual_step for train in given.trains])[index.train]
+    curve = joins(batch, step, np.full(batch.cases, batch.before), batch.goal)
+    wanted = np.broadcast_to(speeds[:, None], (speeds.size, batch.cases))
+    return Usual(
+        curve,
+        value_at(curve.handle_speed, curve.handle, wanted),
+        value_at(curve.handle_speed, curve.handle_seconds, wanted),
+    )
+
+
+def _top_speeds(given: TableInput, index: CaseIndex) -> Floats:
+    """Return the highest speed each case's approach can begin at. [m/s]."""
+    speeds = np.asarray(given.speeds)
+    softest = speeds**2 / (2 * _SOFTEST) + _DELAY * speeds
+    known: dict[tuple[int, int], float] = {}
+    for target, train in {*zip(index.target.tolist(), index.train.tolist(), strict=True)}:
+        where = given.targets[target]
+        distance = np.arange(given.settings.horizon, -1e-9, -given.settings.cell)
+        envelope = speed_envelope(
+            given.line, where, given.trains[train], where.mark[train] - distance
+        )
+        speed = meeting(envelope, distance, speeds, softest)
+        known[target, train] = speed if np.isfinite(speed) else float(speeds[-1])
+    pairs = zip(index.target.tolist(), index.train.tolist(), strict=True)
+    return np.asarray(np.maximum([known[pair] for pair in pairs], speeds[0]))
+
+
+def _write(
+    given: TableInput,
+    batch: Batch,
+    table: Table,
+    family: Family,
+    choice: Choice,
+    advised: Advised,
+    usual: Usual,
+) -> None:
+    """Put a batch's results in their places; a missing season takes the other's."""
+    at = (batch.index.target, batch.index.season, batch.index.state, batch.index.train)
+    plan = np.maximum(choice.plan, 0)
+    speeds = np.asarray(given.speeds)[:, None]
+    table.step[at] = family.step[plan]
+    table.run_in[at] = np.where(family.run_in, family.near_speed, 0.0)[plan]
+    table.ease_at[at] = np.where(family.eased, family.near_speed, 0.0)[plan]
+    table.aim_short[at] = family.aim[plan]
+    single = family.near_speed[plan] == 0
+    table.last_step[at] = np.where(single, family.step[plan], 0)
+    table.expect_wsp[at] = choice.expect_wsp
+    table.less_cover[at] = choice.less_cover
+    table.status[at] = np.where(np.isfinite(advised.brake), 0, 2).T
+    table.status[at] = np.where((choice.plan < 0)[:, None], 1, table.status[at])
+    table.brake[at] = advised.brake.T
+    lost = advised.seconds - usual.seconds - (advised.brake - usual.brake) / speeds
+    table.seconds[at] = lost.T
+    stops = batch.goal == 0
+    table.cover[at] = np.where(stops, advised.cover, np.nan).T
+    nodes = slice(batch.before, batch.before + table.nodes.size)
+    table.advised[at] = advised.curve[nodes].T
+    table.ceiling[at] = np.where(stops, advised.ceiling, np.nan)[nodes].T
+    table.cover_by_onset[at] = np.where(stops, advised.onset, np.nan)[nodes].T
+    table.handle_distance[at] = np.where(single, np.nan, advised.handle.distance)
+    table.handle_speed[at] = np.where(single, np.nan, advised.handle.speed)
+    table.last_distance[at] = advised.last.distance
+    short = (batch.index.target, batch.index.train)
+    table.usual[short] = usual.brake.T
+    table.usual_curve[short] = usual.curve.speed[_from_mark(usual.curve, table)].T
+    _copy_season(given, batch, table)
+
+
+def _from_mark(curve: Joins, table: Table) -> slice:
+    """Return the nodes from the mark outward."""
+    before = curve.speed.shape[0] - table.nodes.size
+    return slice(before, before + table.nodes.size)
+
+
+def _copy_season(given: TableInput, batch: Batch, table: Table) -> None:
+    """Give the season the figures out of season where no place is listed for it."""
+    pairs = list(zip(batch.index.target.tolist(), batch.index.train.tolist(), strict=True))
+    seasonal = {pair for pair, season in zip(pairs, batch.index.season, strict=True) if season}
+    for target, train in set(pairs):
+        if (target, train) in seasonal:
+            continue
+        for name in SEASONAL:
+            column = getattr(table, name)
+            column[target, 1, :, train] = column[target, 0, :, train]
+
+
+#: Columns of a table with a season axis that a chunk writes.
+SEASONAL = (
+    "status",
+    "brake",
+    "seconds",
+    "cover",
+    "step",
+    "last_step",
+    "run_in",
+    "ease_at",
+    "aim_short",
+    "expect_wsp",
+    "less_cover",
+    "advised",
+    "ceiling",
+    "cover_by_onset",
+    "handle_distance",
+    "handle_speed",
+    "last_distance",
+)

@@ -1,0 +1,153 @@
+"""The last pass over a table: monotone along the chain, and every advice driven."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .approach import meeting, speed_envelope
+from .forward import Runs, drive
+from .model import TableInput
+from .result import NO_STOP, NOT_COMPUTED, OK, Flags, Floats, Ints, Table
+
+#: How far past the mark, and short of it, a forward run may stand and still count as
+#: reaching it [m]. Assumption: a door's width past, a few steps short.
+PAST_MARK, SHORT_OF_MARK = 2.0, 8.0
+#: A plan this near the usual brake point adds nothing to it [m].
+_SAME = 5.0
+
+
+def settle(given: TableInput, table: Table) -> Table:
+    """Return the table with its order along the chain enforced and its advice driven.
+
+    A worse rail state, or a place listed in season, never gets a later brake point, a
+    heavier step or a higher speed; no advice is later than the usual approach. An
+    advice whose forward run does not reach the mark is withdrawn: not computed.
+    """
+    usual = table.usual[:, None, None, :, :]
+    brake = _never_less(np.fmax(table.brake, np.where(table.status == OK, usual, np.nan)))
+    status = _ordered_status(table, brake)
+    ok = status == OK
+    advised = -_never_less(-np.fmin(table.advised, table.usual_curve[:, None, None]))
+    table = replace(
+        table,
+        status=status,
+        brake=np.where(ok, brake, np.nan),
+        seconds=np.where(ok, np.fmax(_never_less(table.seconds), 0.0), np.nan),
+        cover=np.where(ok, table.cover, np.nan),
+        step=np.minimum.accumulate(np.minimum.accumulate(table.step, axis=2), axis=1),
+        advised=advised,
+    )
+    table = replace(table, approach_speed=_approach_speeds(given, table))
+    table = replace(table, nothing_added=_nothing_added(given, table))
+    return _withdraw_undriven(given, table)
+
+
+def _never_less(values: Floats) -> Floats:
+    """Make values never fall along the chain (axis 2), nor from no season to season."""
+    rising = np.fmax.accumulate(values, axis=2)
+    return np.where(np.isfinite(values), np.fmax.accumulate(rising, axis=1), np.nan)
+
+
+def _ordered_status(table: Table, brake: Floats) -> NDArray[np.uint8]:
+    """Once a state has no advice at a speed, no worse state has one."""
+    status = np.where((table.status == OK) & ~np.isfinite(brake), NOT_COMPUTED, table.status)
+    gone = np.logical_or.accumulate(status == NO_STOP, axis=2)
+    gone = np.logical_or.accumulate(gone, axis=1)
+    unknown = np.logical_or.accumulate(status == NOT_COMPUTED, axis=2)
+    unknown = np.logical_or.accumulate(unknown, axis=1) & ~gone
+    out = np.where(gone, NO_STOP, np.where(unknown, NOT_COMPUTED, status))
+    return np.asarray(out, dtype=np.uint8)
+
+
+def _approach_speeds(given: TableInput, table: Table) -> Floats:
+    """Return the speed at which a train meets its brake point, for every case."""
+    speeds = np.asarray(given.speeds)
+    distance = table.nodes[::-1]
+    out = np.full(table.step.shape, np.nan)
+    for t, target in enumerate(given.targets):
+        for v, train in enumerate(given.trains):
+            if not np.isfinite(target.mark[v]):
+                continue
+            envelope = speed_envelope(given.line, target, train, target.mark[v] - distance)
+            for season in (0, 1):
+                for state in range(len(given.states)):
+                    brake = table.brake[t, season, state, v]
+                    out[t, season, state, v] = meeting(envelope, distance, speeds, brake)
+    return out
+
+
+def _nothing_added(given: TableInput, table: Table) -> Flags:
+    """Tell where the advice is the usual approach itself."""
+    speeds = np.asarray(given.speeds)
+    usual_step = np.array([train.usual_step for train in given.trains])
+    more = np.where(
+        speeds <= table.approach_speed[..., None],
+        table.brake - table.usual[:, None, None],
+        0.0,
+    )
+    same = np.nan_to_num(np.nanmax(more, axis=-1), nan=np.inf) <= _SAME
+    plain = (table.step == usual_step) & (table.run_in == 0) & (table.ease_at == 0)
+    return np.asarray(same & plain & np.isfinite(table.approach_speed))
+
+
+def advice_runs(given: TableInput, table: Table, at: tuple[Ints, ...]) -> Runs:
+    """Return runs that drive the advice of some cases from their approach speed."""
+    target, season, state, train = at
+    speeds = np.asarray(given.speeds)
+    speed = table.approach_speed[at]
+    brake = np.array(
+        [
+            np.interp(v, speeds[np.isfinite(row)], row[np.isfinite(row)])
+            for v, row in zip(speed, table.brake[at], strict=True)
+        ]
+    )
+    none = np.full(speed.shape, np.nan)
+    single = np.isnan(table.handle_speed[at])
+    short = speed <= np.fmax(table.run_in[at], table.ease_at[at])
+    lightest = np.where(short, table.last_step[at], table.step[at])
+    return Runs(
+        target=target,
+        train=train,
+        state=state,
+        season=season,
+        speed=speed,
+        brake=brake,
+        step=lightest,
+        release_speed=np.where(single | short, np.nan, table.handle_speed[at]),
+        ease=table.ease_at[at] > 0,
+        last=np.where(short, np.nan, table.last_distance[at]),
+        slick_from=none,
+        slick_to=none,
+        slick=none,
+        react=np.zeros(speed.shape, dtype=bool),
+    )
+
+
+def _withdraw_undriven(given: TableInput, table: Table) -> Table:
+    """Drive every advice forward once, and withdraw what does not reach its mark."""
+    stops = np.array([target.to_speed == 0 for target in given.targets])
+    ready = np.isfinite(table.approach_speed) & stops[:, None, None, None]
+    ready &= (table.status == OK).any(axis=-1)
+    at = np.nonzero(ready)
+    if at[0].size == 0:
+        return table
+    stood = drive(given, advice_runs(given, table, at)).stop
+    forward = np.full(table.step.shape, np.nan)
+    forward[at] = stood
+    missed = ~((stood <= SHORT_OF_MARK) & (stood >= -PAST_MARK))
+    status = table.status.copy()
+    for t, season, state, v in zip(*(axis[missed] for axis in at), strict=True):
+        worse = status[t, season:, state:, v]
+        worse[worse == OK] = NOT_COMPUTED
+    ok = status == OK
+    return replace(
+        table,
+        status=status,
+        brake=np.where(ok, table.brake, np.nan),
+        seconds=np.where(ok, table.seconds, np.nan),
+        cover=np.where(ok, table.cover, np.nan),
+        forward_stop=forward,
+    )

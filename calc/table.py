@@ -1,0 +1,109 @@
+"""The braking table: all targets x rail states x trains x speeds in one batch."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from .chunk import TARGETS_AT_ONCE, work_chunk
+from .model import TableInput
+from .result import NO_STOP, NOT_COMPUTED, OK, Floats, Table
+from .settle import settle
+from .speed_tables import plan_adhesion
+
+__all__ = ["NOT_COMPUTED", "NO_STOP", "OK", "Table", "build_table", "check_input"]
+
+
+def build_table(
+    given: TableInput, progress: Callable[[int, int], None] | None = None
+) -> Table:
+    """Compute the braking table of one direction.
+
+    Parameters
+    ----------
+    given : TableInput
+        ``speeds`` are every whole posted unit, rising. [m/s]
+    progress : callable, optional
+        Told how many targets are done, and of how many.
+
+    Raises
+    ------
+    ValueError
+        If the input describes nothing that could run: no mass, no stretch, a limit
+        before its mark, states whose adhesion does not fall along the chain.
+    """
+    check_input(given)
+    table = empty_table(given)
+    for begin in range(0, len(given.targets), TARGETS_AT_ONCE):
+        end = min(begin + TARGETS_AT_ONCE, len(given.targets))
+        work_chunk(given, range(begin, end), table)
+        if progress is not None:
+            progress(end, len(given.targets))
+    return settle(given, table)
+
+
+def check_input(given: TableInput) -> None:
+    """Refuse what could not run or could not be promised.
+
+    Raises
+    ------
+    ValueError
+        With what is wrong and where.
+    """
+    speeds = np.asarray(given.speeds)
+    if speeds.size < 2 or np.any(speeds <= 0) or np.any(np.diff(speeds) <= 0):
+        raise ValueError("speeds must be above 0 and rise")
+    at = np.linspace(0.0, float(speeds[-1]), 40)
+    adhesion = np.array([plan_adhesion(state, at) for state in given.states])
+    if not np.all(np.isfinite(adhesion)) or np.any(adhesion <= 0):
+        raise ValueError("each rail state needs an adhesion above 0 at every speed")
+    slicks = np.array([state.slick for state in given.states])
+    if np.any(np.diff(adhesion, axis=0) >= 0) or np.any(np.diff(slicks) > 0):
+        raise ValueError("adhesion must fall along the chain of rail states at every speed")
+    for train in given.trains:
+        figures = (train.length, train.dead_time, train.isolated_share, *train.resistance)
+        positive = (train.mass, train.ramp, train.release_ramp, train.max_speed)
+        if not np.all(np.isfinite(figures + positive)) or min(positive) <= 0:
+            raise ValueError(f"train {train.key}: mass, ramps and top speed must be above 0")
+        if min(figures) < 0 or train.isolated_share >= 1:
+            raise ValueError(
+                f"train {train.key}: a figure is below 0 or all brakes are isolated"
+            )
+
+
+def empty_table(given: TableInput) -> Table:
+    """Return a table in which nothing is computed yet."""
+    shape = (len(given.targets), 2, len(given.states), len(given.trains))
+    short = (shape[0], shape[3])
+    nodes = np.arange(0.0, given.settings.horizon + 1e-9, given.settings.cell)
+    speeds = len(given.speeds)
+
+    def nan(*axes: int) -> Floats:
+        return np.full(axes, np.nan)
+
+    return Table(
+        status=np.full((*shape, speeds), NOT_COMPUTED, dtype=np.uint8),
+        brake=nan(*shape, speeds),
+        seconds=nan(*shape, speeds),
+        cover=nan(*shape, speeds),
+        usual=nan(*short, speeds),
+        step=np.zeros(shape, dtype=np.int64),
+        last_step=np.zeros(shape, dtype=np.int64),
+        run_in=np.zeros(shape),
+        ease_at=np.zeros(shape),
+        aim_short=np.zeros(shape),
+        expect_wsp=np.zeros(shape, dtype=bool),
+        nothing_added=np.zeros(shape, dtype=bool),
+        less_cover=np.zeros(shape, dtype=bool),
+        approach_speed=nan(*shape),
+        nodes=nodes,
+        advised=nan(*shape, nodes.size),
+        ceiling=nan(*shape, nodes.size),
+        cover_by_onset=nan(*shape, nodes.size),
+        usual_curve=nan(*short, nodes.size),
+        handle_distance=nan(*shape),
+        handle_speed=nan(*shape),
+        last_distance=nan(*shape),
+        forward_stop=nan(*shape),
+    )
