@@ -7,15 +7,27 @@ from typing import Any
 
 from flask import Flask
 from flask_migrate import Migrate
+from jinja2 import StrictUndefined
 
 from webapp import api as http_api
 from webapp import config as settings
 from webapp import db as store
-from webapp import jsontext, ops, outbox, problem, publish, reports, security, shell, tablets
+from webapp import (
+    desk,
+    jsontext,
+    ops,
+    outbox,
+    problem,
+    publish,
+    reports,
+    security,
+    shell,
+    tablets,
+)
 
 __version__ = "0.1.0"
 
-ROOMS = (shell, tablets, ops, publish, outbox, reports)
+ROOMS = (shell, tablets, ops, publish, outbox, desk, reports)
 
 
 def create_app(config: Mapping[str, Any] | None = None) -> Flask:
@@ -23,6 +35,9 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     app = Flask(__name__, static_folder=None)
     app.config.from_mapping(settings.collect(config or {}))
     settings.refuse_unsafe(app.config)
+    # A page that asks for a name which is not there is a fault, not an empty cell.
+    app.jinja_env.undefined = StrictUndefined
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.json = jsontext.StrictJson(app)
     store.attach(app)
     Migrate(app, store.db, directory=str(store.MIGRATIONS), compare_type=True)

@@ -62,6 +62,8 @@ def attach(app: Flask) -> None:
     url = make_url(app.config["SQLALCHEMY_DATABASE_URI"])
     if url.get_backend_name() == "sqlite" and url.database:
         Path(url.database).parent.mkdir(parents=True, exist_ok=True)
+    # Error texts go to the log; what drivers wrote must not.
+    app.config["SQLALCHEMY_ENGINE_OPTIONS"] = {"hide_parameters": True}
     db.init_app(app)
     with app.app_context():
         if db.engine.dialect.name == "sqlite":

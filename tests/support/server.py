@@ -56,6 +56,10 @@ class Server:
         return self._process.pid
 
     @property
+    def database(self) -> Path:
+        return self.data / "step-in-hand.sqlite3"
+
+    @property
     def running(self) -> bool:
         return self._process is not None and self._process.poll() is None
 
@@ -99,7 +103,7 @@ class Server:
 
     def rows(self, query: str, *parameters: Any) -> list[tuple[Any, ...]]:
         """Ask the SQLite file directly, past the server."""
-        with closing(sqlite3.connect(self.data / "step-in-hand.sqlite3", timeout=15)) as file:
+        with closing(sqlite3.connect(self.database, timeout=15)) as file:
             return file.execute(query, parameters).fetchall()
 
     def count(self, table: str = "report") -> int:

@@ -1,5 +1,54 @@
 from __future__ import annotations
 
-from flask import Blueprint
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from flask import Blueprint, current_app, render_template, request
+
+from webapp.db import reading
+from webapp.problem import Problem
+from webapp.reports import desk, sequence
 
 blueprint = Blueprint("reports", __name__, template_folder="templates")
+
+
+@blueprint.get("/desk/reports")
+def newest() -> str:
+    """Show arrived reports, newest first; `before` continues further back."""
+    before = _cursor(request.args.get("before"))
+    with reading() as session:
+        page = desk.page(session, before)
+        doubts = sequence.doubts(session)
+    return render_template(
+        "reports.html", page=page, doubts=doubts, zone=current_app.config["DESK_ZONE"]
+    )
+
+
+def _cursor(text: str | None) -> desk.Cursor | None:
+    if text is None:
+        return None
+    try:
+        return desk.Cursor.read(text)
+    except (ValueError, OverflowError) as error:
+        raise Problem(
+            422, "bad_cursor", "This address is incomplete. Open /desk/reports anew."
+        ) from error
+
+
+@blueprint.app_template_filter("clock")
+def clock(moment: datetime) -> str:
+    """Write a time for a person, in the zone that the page names."""
+    zone = ZoneInfo(current_app.config["DESK_ZONE"])
+    return moment.astimezone(zone).strftime("%a %d %b %Y %H:%M:%S")
+
+
+@blueprint.app_template_filter("duration")
+def duration(length: timedelta) -> str:
+    """Write a length of time for a person, without sign and with two units at most."""
+    seconds = round(abs(length.total_seconds()))
+    days, rest = divmod(seconds, 86_400)
+    hours, rest = divmod(rest, 3600)
+    minutes, seconds = divmod(rest, 60)
+    parts = [(days, "d"), (hours, "h"), (minutes, "min"), (seconds, "s")]
+    shown = [f"{count} {unit}" for count, unit in parts if count]
+    return " ".join(shown[:2]) or "0 s"

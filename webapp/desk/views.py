@@ -1,0 +1,22 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+from flask import Blueprint, Response, redirect, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from webapp.stored import REVALIDATE, answer, store
+
+STYLE = store((Path(__file__).parent / "desk.css").read_bytes(), "text/css; charset=utf-8")
+
+blueprint = Blueprint("desk", __name__, template_folder="templates")
+
+
+@blueprint.get("/desk")
+def front() -> AnyResponse:
+    return redirect(url_for("reports.newest"))
+
+
+@blueprint.get("/desk/desk.css")
+def style() -> Response:
+    return answer(STYLE, REVALIDATE)

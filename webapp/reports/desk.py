@@ -1,0 +1,108 @@
+"""Reports as the desk reads them: newest first, page by page, with what is doubtful said."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import select, tuple_
+from sqlalchemy.orm import Session
+
+from webapp.jsontext import rfc3339
+from webapp.reports.models import Report
+from webapp.tablets import service as tablets
+
+PAGE_SIZE = 50
+CLOCK_DOUBT = timedelta(seconds=120)
+UNKNOWN_TABLET = "unknown tablet"
+# Every name the page asks for; a tablet may leave out what may be null.
+BLANK: dict[str, Any] = dict.fromkeys(
+    (
+        *("route", "direction", "target", "place", "at_m", "found", "happened", "step"),
+        *("weather", "sand_used", "flats_suspected", "train_not_seen", "told_signaller_at"),
+        *("text", "train", "rail_state", "driver_name", "supersedes", "position"),
+    )
+)
+
+
+@dataclass(frozen=True)
+class Cursor:
+    """A place in the list; (received_at, id) never repeats, so no report is skipped."""
+
+    received_at: datetime
+    id: uuid.UUID
+
+    def __str__(self) -> str:
+        return f"{rfc3339(self.received_at)}~{self.id}"
+
+    @classmethod
+    def read(cls, text: str) -> Cursor:
+        """Read what `str` wrote; anything else is a ValueError."""
+        moment, _, name = text.partition("~")
+        received_at = datetime.fromisoformat(moment)
+        if received_at.tzinfo is None:
+            raise ValueError("a time without an offset")
+        return cls(received_at, uuid.UUID(name))
+
+
+@dataclass(frozen=True)
+class DeskReport:
+    """One report for the page; `body` is exactly what the driver sent."""
+
+    server_no: int
+    id: uuid.UUID
+    tablet: str
+    install_id: uuid.UUID
+    seq: int
+    received_at: datetime
+    observed_at: datetime
+    observed_est_at: datetime
+    clock_offset: timedelta
+    quarantined: bool
+    body: dict[str, Any]
+
+    @property
+    def clock_doubtful(self) -> bool:
+        return abs(self.clock_offset) > CLOCK_DOUBT
+
+    @property
+    def told_signaller_at(self) -> datetime | None:
+        told = self.body["told_signaller_at"]
+        return datetime.fromisoformat(told.upper()) if told else None
+
+
+@dataclass(frozen=True)
+class Page:
+    reports: list[DeskReport]
+    older: Cursor | None
+
+
+def page(session: Session, before: Cursor | None = None, size: int = PAGE_SIZE) -> Page:
+    """Return the newest reports, or those that came before a place in the list."""
+    query = select(Report).order_by(Report.received_at.desc(), Report.id.desc())
+    if before is not None:
+        place = tuple_(Report.received_at, Report.id)
+        query = query.where(place < tuple_(before.received_at, before.id))
+    rows = session.scalars(query.limit(size + 1)).all()
+    shown = rows[:size]
+    names = tablets.labels(session, {row.device_id for row in shown if row.device_id})
+    older = Cursor(shown[-1].received_at, shown[-1].id) if len(rows) > size else None
+    return Page([_for_desk(row, names) for row in shown], older)
+
+
+def _for_desk(row: Report, names: dict[uuid.UUID, str]) -> DeskReport:
+    return DeskReport(
+        server_no=row.server_no,
+        id=row.id,
+        tablet=names.get(row.device_id, UNKNOWN_TABLET) if row.device_id else UNKNOWN_TABLET,
+        install_id=row.install_id,
+        seq=row.seq,
+        received_at=row.received_at,
+        observed_at=row.observed_at,
+        observed_est_at=row.observed_est_at,
+        clock_offset=timedelta(seconds=row.clock_offset_s),
+        quarantined=row.quarantined,
+        body={**BLANK, **row.item["body"]},
+    )
