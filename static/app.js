@@ -1,0 +1,153 @@
+/**
+ * Starts the app: storage, worker, contact, position, then the page the driver asked for.
+ *
+ * @import {State} from "./data/store.js"
+ */
+
+import { startFollowing } from "./core/follow.js";
+import { createActions, refreshView } from "./data/actions.js";
+import { watch } from "./data/idb.js";
+import { openPack } from "./data/install.js";
+import { recall } from "./data/keep.js";
+import { createNetwork, showPacks } from "./data/network.js";
+import { readAll } from "./data/outbox-rows.js";
+import { startPosition } from "./data/position.js";
+import { createStore } from "./data/store.js";
+import { startWorker } from "./data/worker.js";
+import { fill, h } from "./elements/dom.js";
+import { mount as brief } from "./screens/brief.js";
+import { mount as next } from "./screens/next-stop.js";
+import { mount as outbox } from "./screens/outbox.js";
+import { mount as report } from "./screens/report.js";
+import { alone, mount as slide } from "./screens/slide.js";
+import { words } from "./words/en.js";
+
+const MINUTE = 60_000;
+/** @type {Record<string, (root: HTMLElement, store: ReturnType<typeof createStore>) => () => void>} */
+const SCREENS = {
+  brief,
+  next,
+  report,
+  outbox,
+  slide,
+  overrun: alone(words.report.w10),
+  short: alone(words.report.w10short),
+};
+const NAV = /** @type {const} */ (["brief", "next", "report", "outbox"]);
+const ALONE = new Set(["overrun", "short"]);
+
+/** @returns {State} */
+function firstState() {
+  return {
+    packs: {}, fetching: false, prep: null, pack: null, view: null,
+    follow: startFollowing(), position: "off",
+    draft: null, rows: [], receipts: [], contact: "unknown", sending: false,
+    clockOffset: null, updateReady: false, canInstall: false, persisted: null,
+    blocked: false, touched: false,
+    theme: /** @type {State["theme"]} */ (document.documentElement.dataset.theme ?? "auto"),
+  };
+}
+
+const store = createStore(firstState());
+const page = /** @type {HTMLElement} */ (document.getElementById("page"));
+const nav = /** @type {HTMLElement} */ (document.getElementById("nav"));
+const foot = /** @type {HTMLElement} */ (document.getElementById("foot"));
+const build = new URL(import.meta.url).pathname.split("/")[2] ?? "unknown";
+
+let unmount = () => {};
+let shown = "";
+
+/** While the train moves there is one page, and it has no control. */
+function route() {
+  const asked = location.hash.slice(1);
+  const moving = store.get().follow.motion === "moving";
+  const name = moving ? "next" : asked in SCREENS ? asked : "brief";
+  document.body.classList.toggle("moving", moving);
+  document.body.classList.toggle("alone", ALONE.has(name));
+  if (moving) fill(nav);
+  else drawNav(name);
+  drawFoot(moving || ALONE.has(name) || !store.get().touched);
+  if (name === shown) return;
+  unmount();
+  shown = name;
+  document.body.dataset.screen = name;
+  unmount = SCREENS[name](page, store);
+  scrollTo(0, 0);
+}
+
+/** @param {string} current */
+function drawNav(current) {
+  const unsent = store.get().rows.length;
+  const key = `${current} ${unsent}`;
+  if (nav.dataset.drawn === key && nav.childElementCount > 0) return;
+  nav.dataset.drawn = key;
+  fill(nav, ...NAV.map((name) => h(
+    "a",
+    { href: `#${name}`, className: "tab", "aria-current": name === current ? "page" : null },
+    words.nav[name],
+    name === "outbox" && unsent > 0 ? h("span", { className: "unsent" }, ` ${unsent}`) : null,
+  )));
+}
+
+/** @param {boolean} hidden */
+function drawFoot(hidden) {
+  const text = hidden ? "" : words.frame.w8;
+  if (foot.textContent !== text) foot.textContent = text;
+}
+
+async function recallState() {
+  const [prep, draft, follow, route] = await Promise.all(["prep", "draft", "follow", "route"].map(recall));
+  const pack = route ? await openPack(route, prep?.pack ?? null) : null;
+  store.set({
+    pack,
+    prep: pack && prep?.route === route ? prep : null,
+    draft: draft ?? null,
+    follow: startFollowing(follow),
+    ...(await readAll()),
+  });
+  refreshView(store);
+  await showPacks(store);
+}
+
+function listen() {
+  addEventListener("hashchange", route);
+  store.subscribe(route);
+  for (const kind of ["pointerdown", "keydown"]) {
+    addEventListener(kind, () => store.get().touched || store.set({ touched: true }));
+  }
+  setInterval(() => refreshView(store), MINUTE);
+  document.addEventListener("visibilitychange", () => refreshView(store));
+}
+
+function installer() {
+  /** @type {any} */
+  let offered = null;
+  addEventListener("beforeinstallprompt", (event) => {
+    event.preventDefault();
+    offered = event;
+    store.set({ canInstall: true });
+  });
+  return async () => {
+    await offered?.prompt();
+    store.set({ canInstall: false });
+  };
+}
+
+async function start() {
+  watch({ onBlocked: () => store.set({ blocked: true }) });
+  const network = createNetwork(store, build);
+  const worker = startWorker(store);
+  store.act = createActions(store, network, { ...worker, installApp: installer() });
+  await recallState().catch((error) => {
+    console.error("storage does not open", error);
+    store.set({ blocked: true });
+  });
+  listen();
+  route();
+  startPosition(store);
+  const persisted = await navigator.storage?.persist?.().catch(() => false);
+  store.set({ persisted: persisted ?? false });
+  await network.start();
+}
+
+start();

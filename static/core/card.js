@@ -1,0 +1,156 @@
+/**
+ * The words of one approach: the Next stop card, and the same lines in the Brief.
+ * The catalogue of words comes in from outside, so this module knows no language.
+ *
+ * @import {Advice, Base, PlainAdvice, Row, Train} from "./types.js"
+ * @typedef {"name" | "begin" | "worse" | "speeds" | "why" | "only"} LineKind
+ * @typedef {{kind: LineKind, lead: string, main: string, tail: string}} CardLine
+ *   main is the figure that is set largest; lead and tail stand before and after it
+ * @typedef {typeof import("../words/en.js").words.card} CardWords
+ */
+
+import { FLAG_NOTHING_ADDED, NO_STOP, OK } from "./table.js";
+
+export const MOST_WORDS = 25;
+
+/**
+ * @param {Base} base
+ * @param {Row} row
+ * @param {Train | null} train
+ * @param {CardWords} w
+ * @returns {CardLine[]} at most 25 words in all
+ */
+export function cardLines(base, row, train, w) {
+  const lines = [nameLine(row, train, w), ...adviceLines(row, train, w)];
+  const why = whyLine(base, row, w);
+  return fitted(why ? [...lines, why] : lines);
+}
+
+/**
+ * The lines under the name: where to begin, where if it is worse, speeds at real things.
+ * @param {Row} row
+ * @param {Train | null} train
+ * @param {CardWords} w
+ * @returns {CardLine[]}
+ */
+export function adviceLines(row, train, w) {
+  const advice = row.advice;
+  if (advice.status === NO_STOP) return [line("only", "", w.noSpeedEnough)];
+  if (advice.status !== OK) return [line("only", "", w.w6)];
+  const begin = beginLine(advice, train, w);
+  if (!begin) return [line("only", "", w.w6)];
+  return [begin, worseLine(advice, w), speedsLine(advice, w)].filter((one) => one !== null);
+}
+
+/**
+ * @param {LineKind} kind
+ * @param {string} lead
+ * @param {string} main
+ * @param {string} [tail]
+ * @returns {CardLine}
+ */
+function line(kind, lead, main, tail = "") {
+  return { kind, lead, main, tail };
+}
+
+/**
+ * @param {Row} row
+ * @param {Train | null} train
+ * @param {CardWords} w
+ */
+function nameLine(row, train, w) {
+  const buffers = row.target.kind === "buffers";
+  const tail = buffers ? w.buffers : train ? w.cars(train.cars) : "";
+  return line("name", "", row.target.name.toUpperCase(), tail);
+}
+
+/**
+ * @param {Advice} advice
+ * @param {Train | null} train
+ * @param {CardWords} w
+ * @returns {CardLine | null} null: no landmark to begin before
+ */
+function beginLine(advice, train, w) {
+  if (advice.flags & FLAG_NOTHING_ADDED) return line("begin", "", w.nothingAdded);
+  if (!advice.mark) return null;
+  if (advice.mark.far) return line("begin", w.noMark, advice.mark.words);
+  const step = train && advice.step !== null ? w.step(train.steps[advice.step]) : "";
+  return line("begin", w.begin, step ? `${advice.mark.words},` : advice.mark.words, step);
+}
+
+/**
+ * @param {Advice} advice
+ * @param {CardWords} w
+ * @returns {CardLine | null}
+ */
+function worseLine(advice, w) {
+  const worse = advice.worse;
+  if (!worse || worse.status > NO_STOP) return null;
+  if (worse.status === NO_STOP) return line("worse", w.worse, w.worseNoSpeed);
+  if (!worse.mark) return null;
+  return line("worse", worse.mark.far ? w.worseFar : w.worseBefore, worse.mark.words);
+}
+
+/**
+ * @param {PlainAdvice} advice
+ * @param {CardWords} w
+ * @returns {CardLine | null}
+ */
+function speedsLine(advice, w) {
+  if (advice.flags & FLAG_NOTHING_ADDED || advice.speeds.length === 0) return null;
+  const all = advice.speeds.map(({ words, speed }) => `${speed} ${words}`);
+  return line("speeds", w.notAbove, all.join(", "));
+}
+
+/**
+ * @param {Base} base
+ * @param {Row} row
+ * @param {CardWords} w
+ * @returns {CardLine | null}
+ */
+function whyLine(base, row, w) {
+  if (row.target.kind === "buffers") return row.target.words ? line("why", "", row.target.words) : null;
+  const worst = listedState(base, row);
+  return worst ? line("why", "", w.listed(worst)) : null;
+}
+
+/**
+ * Name of the worst rail state among the listed places that count now.
+ * @param {Base} base
+ * @param {Row} row
+ */
+export function listedState(base, row) {
+  if (row.season === 0) return null;
+  const states = base.listed
+    .filter((place) => row.target.listed.includes(place.key))
+    .map((place) => base.states.findIndex((state) => state.key === place.state));
+  const worst = Math.max(-1, ...states);
+  return worst < 0 ? null : base.states[worst].name;
+}
+
+/** @param {CardLine} one */
+export function textOf(one) {
+  return [one.lead, one.main, one.tail].filter((part) => part !== "").join(" ");
+}
+
+/** @param {CardLine[]} lines */
+export function countWords(lines) {
+  return lines.flatMap((one) => textOf(one).split(/\s+/)).filter((word) => word !== "").length;
+}
+
+/**
+ * Too many words for two seconds: the reason goes first, then the speed furthest out.
+ * @param {CardLine[]} lines
+ * @returns {CardLine[]}
+ */
+function fitted(lines) {
+  if (countWords(lines) <= MOST_WORDS) return lines;
+  const shorter = lines.filter((one) => one.kind !== "why");
+  if (shorter.length < lines.length) return fitted(shorter);
+  const speeds = lines.find((one) => one.kind === "speeds");
+  if (!speeds) return lines;
+  const rest = speeds.main.split(", ").slice(1).join(", ");
+  const kept = rest ? [{ ...speeds, main: rest }] : [];
+  return fitted(lines.flatMap((one) => (one === speeds ? kept : [one])));
+}
+

@@ -1,0 +1,38 @@
+/** What the depot's clock says, and whether the tablet's own is wrong. */
+
+export const CLOCK_WRONG_MS = 120_000;
+
+/**
+ * @param {number} sentAt tablet's clock when the question left
+ * @param {number} cameAt tablet's clock when the answer was here
+ * @param {string} serverTime RFC 3339
+ * @returns {number | null} how far the tablet is behind the depot
+ */
+export function clockOffset(sentAt, cameAt, serverTime) {
+  const server = Date.parse(serverTime);
+  if (Number.isNaN(server)) return null;
+  return Math.round(server - (sentAt + cameAt) / 2);
+}
+
+/**
+ * @param {number | null} offset
+ * @returns {{wrong: boolean, by: string, slow: boolean}}
+ */
+export function clockState(offset) {
+  if (offset === null || Math.abs(offset) <= CLOCK_WRONG_MS) {
+    return { wrong: false, by: "", slow: false };
+  }
+  const minutes = Math.round(Math.abs(offset) / 60_000);
+  const hours = Math.round(minutes / 60);
+  const days = Math.round(hours / 24);
+  const by = minutes < 90 ? `${minutes} min` : hours < 48 ? `${hours} h` : `${days} days`;
+  return { wrong: true, by, slow: offset > 0 };
+}
+
+/**
+ * A time in a file: RFC 3339 in UTC.
+ * @param {number} time
+ */
+export function rfc3339(time) {
+  return new Date(time).toISOString();
+}

@@ -1,0 +1,78 @@
+/**
+ * Figures as the trade writes them, in the units posted on the line.
+ *
+ * @import {RouteInfo} from "./types.js"
+ */
+
+export const METRES_PER_CHAIN = 20.1168;
+const CHAINS_PER_MILE = 80;
+
+/**
+ * Place on the line: "32 m 10 ch" or "12.3 km".
+ * @param {number} metres
+ * @param {RouteInfo["distance_unit"]} unit
+ */
+export function chainage(metres, unit) {
+  if (unit === "km") return `${(metres / 1000).toFixed(1)} km`;
+  const { miles, chains } = milesChains(metres);
+  return `${miles} m ${String(chains).padStart(2, "0")} ch`;
+}
+
+/**
+ * @param {number} metres
+ * @returns {{miles: number, chains: number}}
+ */
+export function milesChains(metres) {
+  const all = Math.round(metres / METRES_PER_CHAIN);
+  const miles = Math.floor(all / CHAINS_PER_MILE);
+  return { miles, chains: all - miles * CHAINS_PER_MILE };
+}
+
+/**
+ * @param {number} miles
+ * @param {number} chains
+ */
+export function metresOf(miles, chains) {
+  return (miles * CHAINS_PER_MILE + chains) * METRES_PER_CHAIN;
+}
+
+/** @param {RouteInfo["speed_unit"]} unit */
+export function speedUnit(unit) {
+  return unit === "kmh" ? "km/h" : "mph";
+}
+
+/**
+ * @param {number} speed
+ * @param {RouteInfo["speed_unit"]} unit
+ */
+export function speedWords(speed, unit) {
+  return `${speed} ${speedUnit(unit)}`;
+}
+
+/**
+ * A gradient as it stands on the post: "1 in 70".
+ * @param {number} ratio
+ */
+export function gradientWords(ratio) {
+  if (Math.abs(ratio) < 1 / 2000) return "level";
+  return `1 in ${Math.round(1 / Math.abs(ratio))}`;
+}
+
+/**
+ * Seconds in full: "2 min 10 s".
+ * @param {number} seconds
+ */
+export function durationWords(seconds) {
+  const minutes = Math.floor(seconds / 60);
+  const rest = Math.round(seconds - minutes * 60);
+  if (minutes === 0) return `${rest} s`;
+  return rest === 0 ? `${minutes} min` : `${minutes} min ${rest} s`;
+}
+
+/**
+ * Adhesion without needless zeros, as "0.03".
+ * @param {number} value
+ */
+export function adhesionWords(value) {
+  return value.toFixed(3).replace(/0$/, "");
+}

@@ -1,0 +1,181 @@
+/**
+ * One grip report: from the first touch to the item that travels, and the words to say
+ * to the signaller, who comes first.
+ *
+ * @import {Base, Draft, Found, ReportBody, Target, TripView} from "./types.js"
+ * @typedef {typeof import("../words/en.js").words} Words
+ */
+
+import { rfc3339 } from "./clock.js";
+import { chainage } from "./format.js";
+import { timeOfDay } from "./age.js";
+
+export const HAPPENED = [
+  "slide", "slip at start", "overrun", "stopped short", "leaves", "dull railhead", "mist", "first rain",
+];
+export const STEPS = ["1", "2", "3", "emergency"];
+export const WEATHER = ["dry", "drizzle", "rain", "mist", "frost", "snow"];
+export const MOST_TEXT = 2000;
+
+/**
+ * @typedef {{view: TripView | null, index: number, at: number | null, position: Draft["position"],
+ *   route: string}} ReportPlace
+ * @param {ReportPlace} here
+ * @param {number} now
+ * @returns {Draft}
+ */
+export function newDraft({ view, index, at, position, route }, now) {
+  const last = view ? view.calls[Math.min(index, view.calls.length - 1)] : undefined;
+  return {
+    openedAt: now,
+    observedAt: now,
+    route,
+    pack: view?.pack.sha ?? null,
+    direction: view?.direction.key ?? "",
+    target: last?.target.key ?? null,
+    place: "",
+    at_m: at,
+    position,
+    found: null,
+    happened: [],
+    step: null,
+    weather: null,
+    sand_used: null,
+    flats_suspected: false,
+    train_not_seen: false,
+    toldAt: null,
+    text: "",
+    train: view?.train?.key ?? null,
+    rail_state: view ? view.base.states[view.state].key : null,
+    driver_name: "",
+    supersedes: null,
+  };
+}
+
+/**
+ * @param {Draft} draft
+ * @returns {ReportBody}
+ */
+export function bodyOf(draft) {
+  if (draft.found === null) throw new Error("a report says what was found");
+  return {
+    route: draft.route,
+    pack: draft.pack,
+    direction: draft.direction,
+    target: draft.target,
+    place: draft.place.trim() || null,
+    at_m: draft.at_m,
+    position: draft.position,
+    found: draft.found,
+    happened: HAPPENED.filter((word) => draft.happened.includes(word)),
+    step: draft.step,
+    weather: draft.weather,
+    sand_used: draft.sand_used,
+    flats_suspected: draft.flats_suspected,
+    train_not_seen: draft.train_not_seen,
+    told_signaller_at: draft.toldAt === null ? null : rfc3339(draft.toldAt),
+    text: draft.text.slice(0, MOST_TEXT),
+    train: draft.train,
+    rail_state: draft.rail_state,
+    driver_name: draft.driver_name.trim() || null,
+    supersedes: draft.supersedes,
+  };
+}
+
+/**
+ * Whether the signaller is told, or the driver decides. There is no third answer.
+ * @param {Draft} draft
+ * @returns {"tell" | "decide"}
+ */
+export function tellOrDecide(draft) {
+  const must =
+    draft.found === "reportable" ||
+    draft.happened.includes("overrun") ||
+    draft.sand_used === true ||
+    draft.train_not_seen;
+  return must ? "tell" : "decide";
+}
+
+/**
+ * The sentence to say, out of what is filled in so far.
+ * @param {Draft} draft
+ * @param {Base | null} base
+ * @param {string} trip
+ * @param {Words} w
+ */
+export function sayWords(draft, base, trip, w) {
+  const direction = base?.directions.find((one) => one.key === draft.direction)?.name;
+  const parts = [
+    trip ? `${w.say.driver} ${trip}` : "",
+    draft.found ? foundWords(draft.found, w) : "",
+    [base?.route.name, direction].filter(Boolean).join(", "),
+    whereWords(draft, base, w),
+    timeOfDay(draft.observedAt),
+    whatWords(draft, w),
+    draft.sand_used === null ? "" : draft.sand_used ? w.say.sand : w.say.noSand,
+    draft.train_not_seen ? w.say.notSeen : "",
+    draft.weather ? w.report.weatherWords[draft.weather].toLowerCase() : "",
+  ];
+  return `${parts.filter((part) => part !== "").join("; ")}.`;
+}
+
+/**
+ * @param {Found} found
+ * @param {Words} w
+ */
+function foundWords(found, w) {
+  return { reportable: w.say.low, expected: w.say.expected, good: w.say.good }[found];
+}
+
+/**
+ * @param {Draft} draft
+ * @param {Words} w
+ */
+function whatWords(draft, w) {
+  const what = HAPPENED.filter((word) => draft.happened.includes(word)).map(
+    (word) => w.report.happenedWords[word].toLowerCase(),
+  );
+  const step = draft.step ? w.say.step(w.report.stepWords[draft.step].toLowerCase()) : "";
+  return [what.join(", "), step].filter((part) => part !== "").join(" ");
+}
+
+/**
+ * @param {Draft} draft
+ * @param {Base | null} base
+ * @param {Words} w
+ */
+export function whereWords(draft, base, w) {
+  const target = base?.targets.find((one) => one.key === draft.target);
+  const at = draft.at_m !== null && base ? chainage(draft.at_m, base.route.distance_unit) : "";
+  const name = draft.place.trim() || (target ? placeName(target, w) : "");
+  return [name || (at ? "" : w.report.unknownPlace), at].filter((part) => part !== "").join(", ");
+}
+
+/**
+ * @param {Target} target
+ * @param {Words} w
+ */
+export function placeName(target, w) {
+  return target.platform ? `${target.name}, ${w.brief.platform(target.platform)}` : target.name;
+}
+
+/**
+ * A correction is a new report that names the one it replaces; the old one never changes.
+ * @param {ReportBody} body
+ * @param {string} id
+ * @param {string} observedAt
+ * @param {number} now
+ * @returns {Draft}
+ */
+export function correctionOf(body, id, observedAt, now) {
+  const old = /** @type {any} */ (body);
+  return {
+    ...old,
+    openedAt: now,
+    observedAt: Date.parse(observedAt),
+    place: old.place ?? "",
+    toldAt: old.told_signaller_at ? Date.parse(old.told_signaller_at) : null,
+    driver_name: old.driver_name ?? "",
+    supersedes: id,
+  };
+}

@@ -1,0 +1,183 @@
+/**
+ * The safe look-up in a braking table. Gives the same answers as webapp/packs/lookup.py,
+ * in integers wherever two languages could round differently.
+ *
+ * @import {Base, Table, Target, Advice, PlainAdvice, BrakeMark} from "./types.js"
+ * @typedef {{target: number, train: number, state: number, season: number, speed: number}} Query
+ */
+
+export const OK = 0;
+export const NO_STOP = 1;
+export const NOT_COMPUTED = 2;
+/** The table writes this where the cover reaches all the way to the limit. */
+export const ALL_THE_WAY = -1;
+export const FLAG_WSP = 1;
+export const FLAG_NOTHING_ADDED = 2;
+export const FLAG_LESS_COVER = 4;
+
+/**
+ * Advice for one approach, with the next worse rail state beside it.
+ * @param {Base} base
+ * @param {Table} table
+ * @param {Query} query speed in posted units; a part of a unit counts as a whole one
+ * @returns {Advice}
+ */
+export function lookUp(base, table, query) {
+  const worse = query.state + 1;
+  return {
+    ...oneState(base, table, query),
+    worse: worse < base.states.length ? oneState(base, table, { ...query, state: worse }) : null,
+  };
+}
+
+/**
+ * @param {Base} base
+ * @param {Table} table
+ * @param {Query} query
+ * @returns {PlainAdvice}
+ */
+function oneState(base, table, query) {
+  const target = base.targets[query.target];
+  const mark = target.mark_m[query.train];
+  const span = knotsAround(table.knots, Math.ceil(query.speed));
+  if (mark === null || span === null) return noFigures(NOT_COMPUTED);
+  /** @param {string} name */
+  const cell = (name) =>
+    table.columns[name][query.season][query.target][query.state][query.train];
+  const [low, high] = span;
+  const status = Math.max(cell("status")[low], cell("status")[high]);
+  if (status !== OK) return noFigures(status);
+  const brake = between(cell("brake"), table.knots, span);
+  return {
+    status: OK,
+    brake,
+    mark: brakeMark(base, target, mark, brake),
+    step: cell("step"),
+    run_in: cell("run_in"),
+    ease_at: cell("ease_at"),
+    aim_short: cell("aim_short"),
+    flags: cell("flags"),
+    seconds: Math.max(cell("seconds")[low], cell("seconds")[high]),
+    cover: leastCover(cell("cover")[low], cell("cover")[high]),
+    slick: cell("slick"),
+    speeds: cell("speeds").map((/** @type {[number, number]} */ [index, speed]) => ({
+      words: base.landmarks[index].words,
+      speed,
+    })),
+  };
+}
+
+/**
+ * @param {number} status
+ * @returns {PlainAdvice}
+ */
+export function noFigures(status) {
+  return {
+    status,
+    brake: null,
+    mark: null,
+    step: null,
+    run_in: null,
+    ease_at: null,
+    aim_short: null,
+    flags: 0,
+    seconds: null,
+    cover: null,
+    slick: null,
+    speeds: [],
+  };
+}
+
+/**
+ * Lower knot, upper knot and the speed itself; null above the last knot.
+ * @param {number[]} knots
+ * @param {number} speed
+ * @returns {[number, number, number] | null}
+ */
+function knotsAround(knots, speed) {
+  // Written so that a speed that is no number finds no knot and gives no advice.
+  if (!(speed <= knots[knots.length - 1])) return null;
+  if (speed <= knots[0]) return [0, 0, knots[0]];
+  const high = knots.findIndex((knot) => knot >= speed);
+  return [knots[high] === speed ? high : high - 1, high, speed];
+}
+
+/**
+ * Interpolate in integers, rounding up.
+ * @param {number[]} values
+ * @param {number[]} knots
+ * @param {[number, number, number]} span
+ */
+function between(values, knots, [low, high, speed]) {
+  if (low === high) return values[low];
+  const [v0, v1] = [knots[low], knots[high]];
+  const weighted = values[low] * (v1 - speed) + values[high] * (speed - v0);
+  const rest = weighted % (v1 - v0);
+  return (weighted - rest) / (v1 - v0) + (rest > 0 ? 1 : 0);
+}
+
+/**
+ * @param {number} one
+ * @param {number} other
+ */
+function leastCover(one, other) {
+  if (one === ALL_THE_WAY) return other;
+  if (other === ALL_THE_WAY) return one;
+  return Math.min(one, other);
+}
+
+/**
+ * Snap a brake point outward to the last landmark the driver meets before it.
+ * @param {Base} base
+ * @param {Target} target
+ * @param {number} mark
+ * @param {number} brake
+ * @returns {BrakeMark | null}
+ */
+function brakeMark(base, target, mark, brake) {
+  const sign = signOf(base, target.direction);
+  const point = mark - sign * brake;
+  /** @type {BrakeMark | null} */
+  let found = null;
+  for (const index of target.landmarks) {
+    const landmark = base.landmarks[index];
+    const ahead = sign * (point - landmark.at_m);
+    if (ahead < 0) break;
+    found = { index, words: landmark.words, far: ahead > base.route.mark_limit_m };
+  }
+  return found;
+}
+
+/**
+ * @param {Base} base
+ * @param {string} direction
+ * @returns {1 | -1}
+ */
+export function signOf(base, direction) {
+  const found = base.directions.find((one) => one.key === direction);
+  if (!found) throw new Error(`base has no direction "${direction}"`);
+  return found.sign;
+}
+
+/**
+ * Season index of a target: 1 while any of its listed places is in season.
+ * @param {Base} base
+ * @param {Target} target
+ * @param {string} day local date as "YYYY-MM-DD"
+ */
+export function seasonOf(base, target, day) {
+  const here = base.listed.filter((place) => target.listed.includes(place.key));
+  return here.some((place) => inSeason(place.season, day)) ? 1 : 0;
+}
+
+/**
+ * A place without a season is listed all the year.
+ * @param {{from: string, to: string} | null} season
+ * @param {string} day
+ */
+export function inSeason(season, day) {
+  if (season === null) return true;
+  const now = day.slice(5);
+  if (season.from <= season.to) return season.from <= now && now <= season.to;
+  return now >= season.from || now <= season.to;
+}

@@ -1,0 +1,192 @@
+/**
+ * What the driver chose, turned into the rows of a trip: each stop and each reduction on
+ * the way with its advice, in order of travel.
+ *
+ * @import {Base, Call, Pack, Prep, Row, Target, Train, Trip, TripView} from "./types.js"
+ * @import {FollowLine} from "./follow.js"
+ */
+
+import { plannedState } from "./chain.js";
+import { NOT_COMPUTED, OK, lookUp, noFigures, seasonOf, signOf } from "./table.js";
+
+/**
+ * @param {Pack} pack
+ * @param {Prep} prep
+ * @param {number} now
+ * @param {string} day local date "YYYY-MM-DD"
+ * @returns {TripView | null} null while something is not chosen or not in the pack
+ */
+export function tripView(pack, prep, now, day) {
+  const base = pack.base;
+  const trip = base.trips.find((one) => one.key === prep.trip);
+  const planned = plannedState(base, prep, now);
+  const direction = base.directions.find((one) => one.key === trip?.direction);
+  if (!trip || !planned || !direction || prep.isolated === null) return null;
+  const trainIndex = trainFor(base, trip, prep);
+  const cell = { pack, trainIndex, state: planned.index, day };
+  const calls = nextCalls(trip).map((call) => callRow(cell, call)).filter((row) => row !== null);
+  return {
+    base,
+    pack,
+    trip,
+    direction,
+    trainIndex,
+    train: trainIndex === null ? null : base.trains[trainIndex],
+    state: planned.index,
+    stateName: base.states[planned.index].name,
+    w9: planned.raised ? String(planned.hours) : null,
+    rows: withReductions(cell, trip, calls),
+    calls,
+  };
+}
+
+/**
+ * Index of the train in the table; null when the pack holds no such train.
+ * @param {Base} base
+ * @param {Trip} trip
+ * @param {Prep} prep
+ */
+export function trainFor(base, trip, prep) {
+  const index = base.trains.findIndex(
+    (train) =>
+      train.type === trip.train_type &&
+      train.formation === prep.formation &&
+      train.isolated_cars === prep.isolated,
+  );
+  return index < 0 ? null : index;
+}
+
+/**
+ * @param {Base} base
+ * @param {string} type
+ * @returns {Train[]} one per formation, with all brakes working
+ */
+export function formations(base, type) {
+  return base.trains.filter((train) => train.type === type && train.isolated_cars === 0);
+}
+
+/**
+ * @param {Base} base
+ * @param {string} type
+ * @param {string} formation
+ * @returns {number[]} numbers of isolated cars the pack has advice for
+ */
+export function isolatedChoices(base, type, formation) {
+  return base.trains
+    .filter((train) => train.type === type && train.formation === formation)
+    .map((train) => train.isolated_cars)
+    .toSorted((a, b) => a - b);
+}
+
+/**
+ * Calls that are still to be braked for: the one the trip begins at is not.
+ * @param {Trip} trip
+ * @returns {Call[]}
+ */
+function nextCalls(trip) {
+  return trip.calls[0]?.arrive ? trip.calls : trip.calls.slice(1);
+}
+
+/**
+ * @typedef {{pack: Pack, trainIndex: number | null, state: number, day: string}} Cell
+ * @param {Cell} cell
+ * @param {Call} call
+ * @returns {Row | null}
+ */
+function callRow(cell, call) {
+  const index = cell.pack.base.targets.findIndex((target) => target.key === call.target);
+  return index < 0 ? null : rowOf(cell, index, "call", call);
+}
+
+/**
+ * @param {Cell} cell
+ * @param {number} targetIndex
+ * @param {Row["kind"]} kind
+ * @param {Call | null} call
+ * @returns {Row}
+ */
+function rowOf({ pack, trainIndex, state, day }, targetIndex, kind, call) {
+  const target = pack.base.targets[targetIndex];
+  const season = seasonOf(pack.base, target, day);
+  const speed = trainIndex === null ? null : target.approach_speed[trainIndex];
+  const advice =
+    trainIndex === null || speed === null
+      ? { ...noFigures(NOT_COMPUTED), worse: null }
+      : lookUp(pack.base, pack.table, { target: targetIndex, train: trainIndex, state, season, speed });
+  return { kind, target, targetIndex, call, season, advice, state };
+}
+
+/**
+ * @param {Cell} cell
+ * @param {Trip} trip
+ * @param {Row[]} calls
+ * @returns {Row[]}
+ */
+function withReductions(cell, trip, calls) {
+  const base = cell.pack.base;
+  const sign = signOf(base, trip.direction);
+  /** @param {Target} target */
+  const ahead = (target) => sign * (firstMark(target) ?? 0);
+  const origin = base.targets.find((target) => target.key === trip.calls[0]?.target);
+  const from = origin ? ahead(origin) : -Infinity;
+  const to = calls.length > 0 ? ahead(calls[calls.length - 1].target) : -Infinity;
+  const between = base.targets
+    .map((target, index) => ({ target, index }))
+    .filter(({ target }) => target.kind === "reduction" && target.direction === trip.direction)
+    .filter(({ target }) => ahead(target) > from && ahead(target) < to)
+    .map(({ index }) => rowOf(cell, index, "reduction", null));
+  return [...calls, ...between].toSorted((a, b) => ahead(a.target) - ahead(b.target));
+}
+
+/**
+ * Where a target is: the mark of the first train that has one.
+ * @param {Target} target
+ */
+export function firstMark(target) {
+  return target.mark_m.find((mark) => mark !== null) ?? null;
+}
+
+/**
+ * Time the company gives for the whole trip, and how many stops it cannot be told for.
+ * @param {Row[]} rows
+ */
+export function allowance(rows) {
+  const known = rows.filter((row) => row.advice.status === OK);
+  const seconds = known.reduce((sum, row) => sum + (row.advice.seconds ?? 0), 0);
+  return { seconds, unknown: rows.length - known.length };
+}
+
+/**
+ * The earlier of the two brake marks of a row, along the line; null when there is none.
+ * @param {Base} base
+ * @param {Row} row
+ */
+export function earlierMark(base, row) {
+  const sign = signOf(base, row.target.direction);
+  const marks = [row.advice.mark, row.advice.worse?.mark ?? null]
+    .filter((mark) => mark !== null)
+    .map((mark) => base.landmarks[mark.index].at_m);
+  return marks.length === 0 ? null : sign > 0 ? Math.min(...marks) : Math.max(...marks);
+}
+
+/**
+ * What the follower has to know of a trip.
+ * @param {TripView} view
+ * @returns {FollowLine}
+ */
+export function followLine(view) {
+  const { base, calls, trainIndex } = view;
+  return {
+    sign: view.direction.sign,
+    geometry: base.geometry,
+    walking: base.settings.walking_speed_mps,
+    stops: calls.map((row) => {
+      const mark = row.target.mark_m[trainIndex ?? 0] ?? firstMark(row.target) ?? 0;
+      return {
+        from: row.target.platform_from_m ?? mark,
+        to: row.target.platform_to_m ?? mark,
+        earlier: earlierMark(base, row),
+      };
+    }),
+  };
+}

@@ -1,0 +1,76 @@
+/**
+ * Shapes that travel between modules: the route pack, the outbox, what the driver chose.
+ * The pack's fields are explained in DEVELOPERS.md.
+ *
+ * @typedef {{key: string, name: string, speed_unit: "mph" | "kmh", distance_unit: "mi-ch" | "km",
+ *   mps_per_unit: number, dial: number, mark_limit_m: number, datum: string}} RouteInfo
+ * @typedef {{key: string, name: string, sign: 1 | -1}} Direction
+ * @typedef {{key: string, name: string, kind: string, at_m: number}} Place
+ * @typedef {{key: string, kind: "stop" | "buffers" | "reduction", place: string | null, name: string,
+ *   direction: string, platform: string | null, mark_m: (number | null)[], limit_m: (number | null)[],
+ *   limit_kind: string, platform_from_m: number | null, platform_to_m: number | null, to_speed: number,
+ *   approach_speed: (number | null)[], reach_m: (number | null)[], landmarks: number[], listed: string[],
+ *   words: string | null}} Target
+ * @typedef {{key: string, name: string, kind: string, at_m: number, directions: string[], words: string}} Landmark
+ * @typedef {{key: string, name: string, from_m: number, to_m: number, directions: string[], state: string,
+ *   season: {from: string, to: string} | null, reason: string, source: string}} Listed
+ * @typedef {{key: string, name: string, plan: number, slick: number, basis: string, pickable: boolean}} RailState
+ * @typedef {{key: string, type: string, type_name: string, formation: string, cars: number, length_m: number,
+ *   isolated_cars: number, name: string, steps: string[], usual_step: number, slide_words: string,
+ *   older: boolean}} Train
+ * @typedef {{target: string, arrive: string | null, depart: string | null, note: string | null}} Call
+ * @typedef {{key: string, name: string, direction: string, train_type: string, formation: string,
+ *   calls: Call[]}} Trip
+ * @typedef {{moving_glance: {on: boolean, approver: string}, rail_state_hours: number,
+ *   walking_speed_mps: number, short_stop_m: number, isolated_limit_share: number,
+ *   reduction_card_seconds: number, trip_allowance_words: string}} PackSettings
+ * @typedef {{format: string, version: number, route: RouteInfo, directions: Direction[], places: Place[],
+ *   targets: Target[], landmarks: Landmark[], gradients: [number, number, number][],
+ *   limits: Record<string, [number, number, number][]>, listed: Listed[], states: RailState[], trains: Train[],
+ *   trips: Trip[], geometry: [number, number, number][], settings: PackSettings,
+ *   assumptions: {what: string, value: string, basis: string}[], words: Record<string, string>}} Base
+ * @typedef {{format: string, version: number, base: string, knots: number[],
+ *   columns: Record<string, any>}} Table
+ * @typedef {{format: string, version: number, base: string, train: string, spacing_m: number,
+ *   usual: number[][], advised: number[][][][], ceiling: number[][][][],
+ *   cover_by_onset: [number, number][][][][]}} Pictures
+ * @typedef {{kind: string, name: string, sha256: string, bytes: number, gz_bytes: number}} PackFile
+ * @typedef {{format: string, version: number, route: string, name: string, files: PackFile[]}} Manifest
+ * @typedef {{sha: string, base: Base, table: Table, files: PackFile[], fetchedAt: number}} Pack
+ *
+ * @typedef {{index: number, words: string, far: boolean}} BrakeMark
+ * @typedef {{status: number, brake: number | null, mark: BrakeMark | null, step: number | null,
+ *   run_in: number | null, ease_at: number | null, aim_short: number | null, flags: number,
+ *   seconds: number | null, cover: number | null, slick: number | null,
+ *   speeds: {words: string, speed: number}[]}} PlainAdvice
+ * @typedef {PlainAdvice & {worse: PlainAdvice | null}} Advice
+ *
+ * @typedef {{route: string, pack: string, trip: string, formation: string, isolated: number | "more" | null,
+ *   state: string | null, stateAt: number, trainChanged: boolean}} Prep
+ * @typedef {{lat: number, lon: number, accuracy: number, at: number, speed: number | null}} Fix
+ * @typedef {"unknown" | "standing" | "moving"} Motion
+ * @typedef {{kind: "call" | "reduction", target: Target, targetIndex: number, call: Call | null,
+ *   season: number, advice: Advice, state: number}} Row
+ * @typedef {{base: Base, pack: Pack, trip: Trip, direction: Direction, trainIndex: number | null,
+ *   train: Train | null, state: number, stateName: string, w9: string | null, rows: Row[],
+ *   calls: Row[]}} TripView
+ *
+ * @typedef {"good" | "expected" | "reportable"} Found
+ * @typedef {{openedAt: number, observedAt: number, route: string, pack: string | null, direction: string,
+ *   target: string | null, place: string, at_m: number | null,
+ *   position: {lat: number, lon: number, accuracy_m: number, age_s: number} | null, found: Found | null,
+ *   happened: string[], step: string | null, weather: string | null, sand_used: boolean | null,
+ *   flats_suspected: boolean, train_not_seen: boolean, toldAt: number | null, text: string,
+ *   train: string | null, rail_state: string | null, driver_name: string,
+ *   supersedes: string | null}} Draft
+ * @typedef {Record<string, unknown>} ReportBody
+ * @typedef {{kind: "report", id: string, seq: number, observed_at: string, body: ReportBody}} Item
+ * @typedef {{id: string, seq: number, savedAt: number, item: Item, tries: number, firstTryAt: number | null,
+ *   parked: {code: string, reason: string} | null}} OutboxRow
+ * @typedef {{id: string, seq: number, savedAt: number, item: Item, serverNo: number | null,
+ *   receivedAt: string}} Receipt
+ * @typedef {{status: number, type: string, text: string, retryAfter: string | null}} Answer
+ * @typedef {"unknown" | "online" | "offline" | "portal" | "slow" | "enrol" | "fault"} Contact
+ */
+
+export {};

@@ -1,0 +1,168 @@
+/**
+ * What a screen may ask for. Screens hold no storage and no network; they call these.
+ *
+ * @import {Actions, Store} from "./store.js"
+ * @import {Draft, Prep, Trip} from "../core/types.js"
+ * @typedef {{flush: (byHand: boolean) => Promise<void>, sync: () => Promise<void>}} Network
+ */
+
+import { startFollowing, stepByHand } from "../core/follow.js";
+import { newDraft } from "../core/report.js";
+import { dayOf } from "../core/age.js";
+import { tripView } from "../core/trip.js";
+import { openPack } from "./install.js";
+import { keep } from "./keep.js";
+import { queueReport, readAll, unpark } from "./outbox-rows.js";
+
+/**
+ * @param {Store} store
+ * @param {Network} network
+ * @param {{applyUpdate: () => void, installApp: () => void}} shell
+ * @returns {Actions}
+ */
+export function createActions(store, network, shell) {
+  let saving = false;
+
+  /** @param {Prep} prep */
+  async function setPrep(prep) {
+    store.set({ prep });
+    refreshView(store);
+    await keep("prep", prep);
+  }
+
+  /** @param {Draft} draft */
+  async function saveDraft(draft) {
+    store.set({ draft });
+    await keep("draft", draft);
+  }
+
+  return {
+    /** @param {string} route */
+    async chooseRoute(route) {
+      const pack = await openPack(route, null);
+      store.set({ pack, prep: null, view: null, follow: startFollowing() });
+      await Promise.all([keep("route", route), keep("prep", undefined), keep("follow", undefined)]);
+    },
+    /** @param {Trip} trip */
+    async chooseTrip(trip) {
+      const { pack, prep } = store.get();
+      if (!pack) return;
+      store.set({ follow: startFollowing() });
+      await keep("follow", undefined);
+      const same = prep !== null && prep.formation === trip.formation;
+      await setPrep({
+        route: pack.base.route.key,
+        pack: pack.sha,
+        trip: trip.key,
+        formation: trip.formation,
+        isolated: same ? prep.isolated : null,
+        state: prep?.state ?? null,
+        stateAt: prep?.stateAt ?? 0,
+        trainChanged: prep !== null && prep.state !== null && !same,
+      });
+    },
+    /** @param {Partial<Pick<Prep, "formation" | "isolated">>} change */
+    async chooseTrain(change) {
+      const prep = store.get().prep;
+      if (!prep) return;
+      const before = [prep.formation, prep.isolated];
+      const next = { ...prep, ...change };
+      const changed = before[1] !== null && (before[0] !== next.formation || before[1] !== next.isolated);
+      await setPrep({ ...next, trainChanged: prep.trainChanged || (changed && prep.state !== null) });
+    },
+    /** @param {string} state */
+    async chooseState(state) {
+      const prep = store.get().prep;
+      if (prep) await setPrep({ ...prep, state, stateAt: Date.now(), trainChanged: false });
+    },
+    async useNewPack() {
+      const { prep, pack } = store.get();
+      if (!pack) return;
+      const fresh = await openPack(pack.base.route.key, null);
+      store.set({ pack: fresh });
+      if (prep && fresh) await setPrep({ ...prep, pack: fresh.sha });
+    },
+    /** @param {number} index */
+    async step(index) {
+      const follow = stepByHand(store.get().follow, index);
+      store.set({ follow });
+      await keep("follow", { index: follow.index, stood: follow.stood });
+    },
+    /** @returns {Draft} the draft in hand, or a new one for here and now */
+    draft() {
+      const state = store.get();
+      if (state.draft) return state.draft;
+      const base = state.pack?.base;
+      const draft = newDraft(
+        {
+          view: state.view,
+          index: state.follow.stood || state.follow.index === 0 ? state.follow.index : state.follow.index - 1,
+          at: state.follow.at === null ? null : Math.round(state.follow.at),
+          position: positionOf(state.follow.recent),
+          route: base?.route.key ?? "unknown",
+        },
+        Date.now(),
+      );
+      return { ...draft, direction: draft.direction || (base?.directions[0].key ?? "unknown") };
+    },
+    saveDraft,
+    async dropDraft() {
+      store.set({ draft: null });
+      await keep("draft", undefined);
+    },
+    /**
+     * @param {Draft} draft
+     * @returns {Promise<boolean>} true once it is on the tablet's disk; one draft, one report
+     */
+    async saveReport(draft) {
+      if (saving) return false;
+      saving = true;
+      try {
+        await queueReport(draft, Date.now());
+      } finally {
+        saving = false;
+      }
+      store.set({ draft: null, ...(await readAll()) });
+      void network.flush(false);
+      return true;
+    },
+    sendNow: () => network.sync().then(() => network.flush(true)),
+    /** @param {string} id */
+    async sendAgain(id) {
+      await unpark(id);
+      store.set(await readAll());
+      await network.flush(true);
+    },
+    /** @param {"auto" | "bright" | "dark"} theme */
+    setTheme(theme) {
+      store.set({ theme });
+      // theme.js reads it before the first paint, when no database is open yet.
+      localStorage.setItem("sih-theme", theme);
+      document.documentElement.dataset.theme = theme;
+    },
+    ...shell,
+  };
+}
+
+/**
+ * @param {import("../core/types.js").Fix[]} recent
+ * @returns {Draft["position"]} never an old point
+ */
+function positionOf(recent) {
+  const fix = recent[recent.length - 1];
+  if (!fix) return null;
+  const age = Math.max(0, Math.round((Date.now() - fix.at) / 1000));
+  if (age > 10) return null;
+  return { lat: fix.lat, lon: fix.lon, accuracy_m: Math.round(fix.accuracy), age_s: age };
+}
+
+/**
+ * Work the trip out again, unless the card is frozen: then nothing may change.
+ * @param {Store} store
+ */
+export function refreshView(store) {
+  const { pack, prep, follow } = store.get();
+  if (follow.frozen || (follow.motion === "moving" && follow.at === null)) return;
+  const now = Date.now();
+  store.set({ view: pack && prep ? tripView(pack, prep, now, dayOf(now)) : null });
+}

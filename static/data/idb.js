@@ -1,0 +1,118 @@
+/**
+ * IndexedDB with promises. "Saved" means that the transaction is complete and on disk
+ * (strict). A connection the system has killed is dropped, opened again and tried once more.
+ *
+ * @typedef {{onBlocked: () => void}} Watcher
+ */
+
+const NAME = "step-in-hand";
+const VERSION = 1;
+const WATCHDOG_MS = 5_000;
+/** What browsers throw when the handle is dead although nobody closed it. */
+const DEAD = new Set(["InvalidStateError", "UnknownError", "AbortError", "TransactionInactiveError"]);
+
+/** @type {Promise<IDBDatabase> | null} */
+let handle = null;
+/** @type {Watcher} */
+let watcher = { onBlocked: () => {} };
+
+/** @param {Watcher} wanted */
+export function watch(wanted) {
+  watcher = wanted;
+}
+
+/**
+ * @template T
+ * @param {IDBRequest<T>} request
+ * @returns {Promise<T>}
+ */
+export function done(request) {
+  return new Promise((resolve, reject) => {
+    request.onsuccess = () => resolve(request.result);
+    request.onerror = () => reject(request.error);
+  });
+}
+
+/**
+ * Run ``work`` in one transaction and give its result once that is on disk.
+ * @template T
+ * @param {string[]} stores
+ * @param {IDBTransactionMode} mode
+ * @param {(tx: IDBTransaction) => Promise<T>} work
+ * @returns {Promise<T>}
+ */
+export async function transact(stores, mode, work) {
+  try {
+    return await once(stores, mode, work);
+  } catch (error) {
+    if (!(error instanceof DOMException) || !DEAD.has(error.name)) throw error;
+    await drop();
+    return await once(stores, mode, work);
+  }
+}
+
+/**
+ * @template T
+ * @param {string[]} stores
+ * @param {IDBTransactionMode} mode
+ * @param {(tx: IDBTransaction) => Promise<T>} work
+ * @returns {Promise<T>}
+ */
+async function once(stores, mode, work) {
+  const db = await open();
+  const tx = db.transaction(stores, mode, { durability: "strict" });
+  const complete = new Promise((resolve, reject) => {
+    tx.oncomplete = () => resolve(undefined);
+    tx.onabort = () => reject(tx.error ?? new DOMException("transaction aborted", "AbortError"));
+  });
+  // When ``work`` throws first, nobody waits for this one any more.
+  complete.catch(() => {});
+  const result = await work(tx);
+  await complete;
+  return result;
+}
+
+/** @returns {Promise<IDBDatabase>} */
+function open() {
+  handle ??= connect().catch((error) => {
+    handle = null;
+    throw error;
+  });
+  return handle;
+}
+
+async function drop() {
+  const old = handle;
+  handle = null;
+  (await old?.catch(() => null))?.close();
+}
+
+/** @returns {Promise<IDBDatabase>} */
+function connect() {
+  return new Promise((resolve, reject) => {
+    const request = indexedDB.open(NAME, VERSION);
+    // Another window may hold an old version: say so, and go on when it lets go.
+    const watchdog = setTimeout(() => watcher.onBlocked(), WATCHDOG_MS);
+    request.onblocked = () => watcher.onBlocked();
+    request.onupgradeneeded = () => upgrade(request.result);
+    request.onerror = () => (clearTimeout(watchdog), reject(request.error));
+    request.onsuccess = () => {
+      clearTimeout(watchdog);
+      const db = request.result;
+      db.onversionchange = () => drop();
+      db.onclose = () => (handle = null);
+      resolve(db);
+    };
+  });
+}
+
+/**
+ * Only ever adds: a store may hold what was not sent yet.
+ * @param {IDBDatabase} db
+ */
+function upgrade(db) {
+  const wanted = { kv: undefined, packs: undefined, outbox: "id", receipts: "id" };
+  for (const [name, keyPath] of Object.entries(wanted)) {
+    if (!db.objectStoreNames.contains(name)) db.createObjectStore(name, keyPath ? { keyPath } : {});
+  }
+}

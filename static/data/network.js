@@ -1,0 +1,139 @@
+/**
+ * Keeps contact with the depot: asks whether it is there, fetches packs, sends reports.
+ * Every trigger ends here; Background Sync is not relied on.
+ *
+ * @import {Store} from "./store.js"
+ * @import {Contact} from "../core/types.js"
+ */
+
+import { clockOffset } from "../core/clock.js";
+import { contactOf, createOutbox } from "../core/outbox.js";
+import { indexOf, jsonOf, judgePing, toInstall } from "../core/sync.js";
+import { PING_MS, get, post } from "./api.js";
+import { heldPacks, install, openPack } from "./install.js";
+import { keep } from "./keep.js";
+import { ifFree } from "./locks.js";
+import * as rows from "./outbox-rows.js";
+
+const EVERY_MS = 30_000;
+
+/**
+ * @param {Store} store
+ * @param {string} build
+ */
+export function createNetwork(store, build) {
+  const outbox = createOutbox({
+    request: post,
+    store: { waiting: rows.waiting, freeze: rows.freeze, settle: rows.settle },
+    lock: ifFree,
+    now: Date.now,
+    elapsed: () => performance.now(),
+    random: Math.random,
+    installId: rows.installId,
+    build,
+    changed: () => void showRows(),
+  });
+  /** @type {Promise<void> | null} */
+  let syncing = null;
+
+  async function showRows() {
+    try {
+      store.set(await rows.readAll());
+    } catch (error) {
+      console.error("outbox cannot be read", error);
+    }
+  }
+
+  /** @param {boolean} byHand */
+  async function flush(byHand) {
+    if (!(await rows.waiting()).length) return showRows();
+    store.set({ sending: true });
+    await outbox.flush({ byHand });
+    store.set({ sending: false });
+    if (outbox.contact() !== "unknown") store.set({ contact: outbox.contact() });
+  }
+
+  function sync() {
+    syncing ??= syncOnce(store).finally(() => (syncing = null));
+    return syncing;
+  }
+
+  async function all() {
+    await sync();
+    await flush(false).catch((error) => console.error("flush failed", error));
+  }
+
+  function start() {
+    addEventListener("online", all);
+    addEventListener("pageshow", all);
+    document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && all());
+    setInterval(() => document.visibilityState === "visible" && all(), EVERY_MS);
+    return all();
+  }
+
+  return { flush, sync, start };
+}
+
+/** @param {Store} store */
+async function syncOnce(store) {
+  const contact = await ping(store);
+  store.set({ contact });
+  if (contact !== "online") return;
+  try {
+    await fetchPacks(store);
+  } catch (error) {
+    console.error("packs not fetched", error);
+  } finally {
+    store.set({ fetching: false });
+  }
+}
+
+/**
+ * @param {Store} store
+ * @returns {Promise<Contact>}
+ */
+async function ping(store) {
+  const nonce = crypto.randomUUID();
+  const sentAt = Date.now();
+  try {
+    const answer = await get(`/api/ping?n=${nonce}`, { deadline: PING_MS });
+    const { contact, serverTime } = judgePing(answer, nonce);
+    const offset = serverTime === null ? null : clockOffset(sentAt, Date.now(), serverTime);
+    if (offset !== null) store.set({ clockOffset: offset });
+    return contact;
+  } catch (error) {
+    return contactOf(error);
+  }
+}
+
+/** @param {Store} store */
+async function fetchPacks(store) {
+  const index = indexOf(jsonOf(await get("/api/index")));
+  if (!index) return;
+  const held = await heldPacks();
+  const current = Object.fromEntries(Object.entries(held).map(([key, one]) => [key, one.current]));
+  for (const route of toInstall(index, current)) {
+    store.set({ fetching: true });
+    await install(route.key, route.pack, Date.now());
+    await showPacks(store);
+  }
+}
+
+/**
+ * Tell the screens which packs are here; open the only one there is.
+ * @param {Store} store
+ */
+export async function showPacks(store) {
+  const held = await heldPacks();
+  const packs = Object.fromEntries(
+    Object.entries(held).map(([key, { current }]) => [
+      key,
+      { sha: current.sha, name: current.name, fetchedAt: current.fetchedAt },
+    ]),
+  );
+  store.set({ packs });
+  const keys = Object.keys(packs);
+  if (store.get().pack || keys.length === 0) return;
+  store.set({ pack: await openPack(keys[0], null) });
+  await keep("route", keys[0]);
+}

@@ -1,0 +1,51 @@
+/**
+ * State of the app: get, set, subscribe. Screens draw from it; events only change it.
+ *
+ * @import {Contact, Draft, OutboxRow, Pack, Prep, Receipt, Trip, TripView} from "../core/types.js"
+ * @import {FollowState} from "../core/follow.js"
+ * @typedef {{
+ *   packs: Record<string, {sha: string, name: string, fetchedAt: number} | undefined>,
+ *   fetching: boolean, prep: Prep | null, pack: Pack | null, view: TripView | null,
+ *   follow: FollowState, position: "off" | "asked" | "on",
+ *   draft: Draft | null, rows: OutboxRow[], receipts: Receipt[], contact: Contact, sending: boolean,
+ *   clockOffset: number | null, updateReady: boolean, canInstall: boolean, persisted: boolean | null,
+ *   blocked: boolean, touched: boolean, theme: "auto" | "bright" | "dark",
+ * }} State
+ * @typedef {{
+ *   chooseRoute: (route: string) => Promise<void>, chooseTrip: (trip: Trip) => Promise<void>,
+ *   chooseTrain: (change: Partial<Pick<Prep, "formation" | "isolated">>) => Promise<void>,
+ *   chooseState: (state: string) => Promise<void>, useNewPack: () => Promise<void>,
+ *   step: (index: number) => Promise<void>, draft: () => Draft,
+ *   saveDraft: (draft: Draft) => Promise<void>, dropDraft: () => Promise<void>,
+ *   saveReport: (draft: Draft) => Promise<boolean>, sendNow: () => Promise<void>,
+ *   sendAgain: (id: string) => Promise<void>, setTheme: (theme: State["theme"]) => void,
+ *   applyUpdate: () => void, installApp: () => void,
+ * }} Actions what screens may ask for
+ * @typedef {(state: State, before: State) => void} Listener
+ * @typedef {{get: () => State, set: (change: Partial<State>) => void,
+ *   subscribe: (listener: Listener) => () => void, act: Actions}} Store
+ */
+
+/**
+ * @param {State} first
+ * @returns {Store} its actions are filled in by app.js
+ */
+export function createStore(first) {
+  let state = first;
+  /** @type {Set<Listener>} */
+  const listeners = new Set();
+  return {
+    get: () => state,
+    set(change) {
+      const before = state;
+      state = { ...state, ...change };
+      // A listener may leave while it is called: walk over a copy.
+      for (const listener of Array.from(listeners)) listener(state, before);
+    },
+    subscribe(listener) {
+      listeners.add(listener);
+      return () => listeners.delete(listener);
+    },
+    act: /** @type {Actions} */ ({}),
+  };
+}

@@ -1,0 +1,234 @@
+/**
+ * The picture of one approach: distance to the mark against speed, gradient under it.
+ * Curves differ by stroke and name, never by colour alone, so it prints and survives
+ * forced colours.
+ *
+ * @import {Base, Pictures, Row} from "../core/types.js"
+ * @typedef {typeof import("../words/en.js").words.chart} ChartWords
+ * @typedef {{base: Base, row: Row, trainIndex: number, pictures: Pictures, words: ChartWords}} Picture
+ * @typedef {{x: (before: number) => number, y: (speed: number) => number, far: number, top: number,
+ *   sign: 1 | -1, mark: number}} Scale
+ */
+
+import { gradientWords, speedUnit } from "../core/format.js";
+import { signOf } from "../core/table.js";
+
+const SVG = "http://www.w3.org/2000/svg";
+const BOX = { width: 780, left: 64, right: 764, top: 56, bottom: 300, names: 322, rows: 3, row: 24, hill: 470 };
+let drawn = 0;
+
+/**
+ * @param {Picture} picture
+ * @returns {SVGElement | null} null when the pictures hold no curve for this stop
+ */
+export function chart(picture) {
+  const { base, row, trainIndex, pictures, words } = picture;
+  const mark = row.target.mark_m[trainIndex];
+  const usual = pictures.usual[row.targetIndex];
+  const advised = pictures.advised[row.season]?.[row.targetIndex]?.[row.state];
+  const ceiling = pictures.ceiling[row.season]?.[row.targetIndex]?.[row.state];
+  if (mark === null || !usual?.length) return null;
+  const scale = scaleOf(picture, mark, usual);
+  const spacing = pictures.spacing_m;
+  const hatch = `slick-${(drawn += 1)}`;
+  return el("svg", { viewBox: `0 0 ${BOX.width} ${BOX.hill + 34}`, role: "img", class: "chart" }, [
+    el("title", {}, [summary(picture, usual)]),
+    el("defs", {}, [hatching(hatch)]),
+    ...listed(base, row, scale, hatch, words),
+    ...axes(base, scale),
+    curve("usual", usual, spacing, scale),
+    ceiling?.length ? curve("ceiling", ceiling, spacing, scale) : null,
+    advised?.length ? curve("advised", advised, spacing, scale) : null,
+    ...landmarks(base, row, scale, words),
+    ...legend(words),
+    ...hill(base, scale, words),
+  ]);
+}
+
+/**
+ * @param {string} name
+ * @param {Record<string, string | number>} attributes
+ * @param {(Node | string | null)[]} [children]
+ * @returns {SVGElement}
+ */
+function el(name, attributes, children = []) {
+  const element = document.createElementNS(SVG, name);
+  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, String(value));
+  element.append(...children.filter((child) => child !== null));
+  return element;
+}
+
+/**
+ * @param {number} x
+ * @param {number} y
+ * @param {string} words
+ * @param {string} [anchor]
+ */
+function text(x, y, words, anchor = "start") {
+  return el("text", { x, y, "text-anchor": anchor }, [words]);
+}
+
+/**
+ * Wide enough for both brake points and a little of the road before them.
+ * @param {Picture} picture
+ * @param {number} mark
+ * @param {number[]} usual
+ * @returns {Scale}
+ */
+function scaleOf({ base, row, pictures }, mark, usual) {
+  const sign = signOf(base, row.target.direction);
+  const points = [row.advice, row.advice.worse].map((advice) =>
+    advice?.mark ? sign * (mark - base.landmarks[advice.mark.index].at_m) : (advice?.brake ?? 0),
+  );
+  const longest = (usual.length - 1) * pictures.spacing_m;
+  const far = Math.max(400, Math.min(Math.max(...points, longest / 3) * 1.12, Math.max(longest, ...points)));
+  const fastest = Math.max(...usual.slice(0, Math.ceil(far / pictures.spacing_m) + 1)) / 10;
+  const top = (Math.floor(fastest / base.route.dial / 2) + 1) * base.route.dial * 2;
+  const { left, right } = BOX;
+  return {
+    x: (before) => right - (before / far) * (right - left),
+    y: (speed) => BOX.bottom - (speed / top) * (BOX.bottom - BOX.top),
+    far,
+    top,
+    sign,
+    mark,
+  };
+}
+
+/**
+ * @param {string} kind
+ * @param {number[]} tenths
+ * @param {number} spacing
+ * @param {Scale} scale
+ */
+function curve(kind, tenths, spacing, scale) {
+  const shown = tenths.slice(0, Math.floor(scale.far / spacing) + 1);
+  const points = shown.map((speed, i) =>
+    `${scale.x(i * spacing).toFixed(1)},${scale.y(Math.min(scale.top, speed / 10)).toFixed(1)}`);
+  return el("polyline", { class: `curve ${kind}`, points: points.join(" "), fill: "none" });
+}
+
+/**
+ * @param {Base} base
+ * @param {Scale} scale
+ */
+function axes(base, scale) {
+  const step = base.route.dial * (scale.top > base.route.dial * 10 ? 4 : 2);
+  const speeds = Array.from({ length: Math.floor(scale.top / step) + 1 }, (_, i) => i * step);
+  return [
+    ...speeds.flatMap((speed) => [
+      el("line", { class: "grid", x1: BOX.left, x2: BOX.right, y1: scale.y(speed), y2: scale.y(speed) }),
+      text(BOX.left - 8, scale.y(speed) + 7, String(speed), "end"),
+    ]),
+    text(8, BOX.top - 14, speedUnit(base.route.speed_unit)),
+    el("line", { class: "axis", x1: BOX.left, x2: BOX.right, y1: BOX.bottom, y2: BOX.bottom }),
+  ];
+}
+
+/** @param {string} id */
+function hatching(id) {
+  const box = { id, width: 9, height: 9, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" };
+  return el("pattern", box, [el("line", { class: "hatch", x1: 0, x2: 0, y1: 0, y2: 9 })]);
+}
+
+/**
+ * @param {Base} base
+ * @param {Row} row
+ * @param {Scale} scale
+ * @param {string} hatch
+ * @param {ChartWords} words
+ */
+function listed(base, row, scale, hatch, words) {
+  const places = base.listed.filter((place) => row.target.listed.includes(place.key));
+  return places.flatMap((place) => {
+    const ends = [place.from_m, place.to_m].map((at) => scale.sign * (scale.mark - at));
+    const [near, far] = [Math.max(0, Math.min(...ends)), Math.min(scale.far, Math.max(...ends))];
+    if (near >= scale.far || far <= 0) return [];
+    const [x, width] = [scale.x(far), scale.x(near) - scale.x(far)];
+    const box = { x, y: BOX.top, width, height: BOX.bottom - BOX.top };
+    const middle = Math.min(BOX.right - 60, Math.max(BOX.left + 40, x + width / 2));
+    return [
+      el("rect", { ...box, fill: `url(#${hatch})`, class: "slick" }),
+      text(middle, BOX.bottom - 10, words.slick, "middle"),
+    ];
+  });
+}
+
+/**
+ * Only landmarks the advice speaks of are named; the others are ticks.
+ * @param {Base} base
+ * @param {Row} row
+ * @param {Scale} scale
+ * @param {ChartWords} words
+ */
+function landmarks(base, row, scale, words) {
+  const named = new Set([row.advice.mark?.words, row.advice.worse?.mark?.words,
+    ...row.advice.speeds.map((one) => one.words)]);
+  const ends = Array.from({ length: BOX.rows }, () => -Infinity);
+  const seen = row.target.landmarks
+    .map((index) => base.landmarks[index])
+    .map((landmark) => ({ landmark, before: scale.sign * (scale.mark - landmark.at_m) }))
+    .filter(({ before }) => before >= 0 && before <= scale.far);
+  const marks = seen.map(({ landmark, before }) => ({ name: landmark.words, before }));
+  return [...marks, { name: words.mark, before: 0 }].flatMap(({ name, before }) => {
+    const x = scale.x(before);
+    const tick = el("line", { class: "tick", x1: x, x2: x, y1: BOX.bottom, y2: BOX.bottom + 8 });
+    if (!named.has(name) && before !== 0) return [tick];
+    const half = name.length * 5.6;
+    const middle = Math.min(BOX.width - half, Math.max(half, x));
+    const free = ends.findIndex((end) => end < middle - half);
+    const level = free < 0 ? BOX.rows - 1 : free;
+    ends[level] = middle + half + 8;
+    const y = BOX.names + level * BOX.row;
+    const stem = el("line", { class: "stem", x1: x, x2: x, y1: BOX.top, y2: y - 14 });
+    return [stem, text(middle, y + 4, name, "middle")];
+  });
+}
+
+/** @param {ChartWords} words */
+function legend(words) {
+  const items = [["advised", words.advised], ["usual", words.usual], ["ceiling", words.ceiling]];
+  return items.flatMap(([kind, name], i) => {
+    const x = BOX.left + 40 + i * 210;
+    const line = el("line", { class: `curve ${kind}`, x1: x, x2: x + 56, y1: 20, y2: 20 });
+    return [line, text(x + 64, 27, name)];
+  });
+}
+
+/**
+ * The ground under the approach, rising and falling as it does.
+ * @param {Base} base
+ * @param {Scale} scale
+ * @param {ChartWords} words
+ */
+function hill(base, scale, words) {
+  const parts = base.gradients
+    .map(([from, to, ratio]) => {
+      const ends = [from, to].map((at) => scale.sign * (scale.mark - at));
+      return { near: Math.max(0, Math.min(...ends)), far: Math.min(scale.far, Math.max(...ends)), rise: scale.sign * ratio };
+    })
+    .filter((part) => part.far > part.near)
+    .toSorted((a, b) => b.far - a.far);
+  const heights = parts.reduce((all, part) => [...all, all[all.length - 1] + part.rise * (part.far - part.near)], [0]);
+  const [low, high] = [Math.min(...heights), Math.max(...heights)];
+  const flat = 50 / Math.max(high - low, 12);
+  const y = (/** @type {number} */ height) => BOX.hill - 8 - (height - low) * flat;
+  const points = [`${scale.x(scale.far)},${y(0)}`, ...parts.map((part, i) => `${scale.x(part.near)},${y(heights[i + 1])}`)];
+  const labels = parts.filter((part) => scale.x(part.near) - scale.x(part.far) > 130).map((part) => {
+    const way = Math.abs(part.rise) < 1 / 2000 ? "" : part.rise < 0 ? words.falls : words.rises;
+    const name = `${way} ${gradientWords(part.rise)}`.trim();
+    return text((scale.x(part.near) + scale.x(part.far)) / 2, BOX.hill + 24, name, "middle");
+  });
+  return [el("polyline", { class: "hill", points: points.join(" "), fill: "none" }), ...labels];
+}
+
+/**
+ * @param {Picture} picture
+ * @param {number[]} usual
+ */
+function summary({ base, row, pictures, words }, usual) {
+  const fastest = Math.max(...usual);
+  const begins = usual.findIndex((speed) => speed >= fastest) * pictures.spacing_m;
+  const advised = row.advice.brake === null ? "" : words.advisedFrom(row.advice.brake);
+  return words.summary(row.target.name, words.usualFrom(begins), advised, speedUnit(base.route.speed_unit));
+}

@@ -1,0 +1,117 @@
+/**
+ * Building pages out of elements and text; never out of markup in a string.
+ *
+ * @typedef {Node | string | null | undefined | false} Child
+ */
+
+/**
+ * @template {keyof HTMLElementTagNameMap} K
+ * @param {K} tag
+ * @param {Record<string, unknown>} [props] on… are listeners, data-… and aria-… attributes,
+ *   the rest properties
+ * @param {...Child} children
+ * @returns {HTMLElementTagNameMap[K]}
+ */
+export function h(tag, props = {}, ...children) {
+  const element = document.createElement(tag);
+  for (const [name, value] of Object.entries(props)) {
+    if (value === undefined || value === null) continue;
+    if (name.startsWith("on")) {
+      element.addEventListener(name.slice(2), /** @type {EventListener} */ (value));
+    } else if (name.includes("-") || name === "role" || name === "for") {
+      element.setAttribute(name, String(value));
+    } else {
+      Object.assign(element, { [name]: value });
+    }
+  }
+  element.append(...kept(children));
+  return element;
+}
+
+/**
+ * @param {Child[]} children
+ * @returns {(Node | string)[]}
+ */
+function kept(children) {
+  return children.flatMap((child) => (child ? [child] : []));
+}
+
+/**
+ * @param {Element} root
+ * @param {...Child} children
+ */
+export function fill(root, ...children) {
+  root.replaceChildren(...kept(children));
+}
+
+/**
+ * A set of radio buttons as a list of large rows. The chosen one is marked by a filled
+ * shape and heavier type, not by colour.
+ * @param {{name: string, legend: string, choices: {value: string, words: string, help?: string}[],
+ *   value: string | null, pick: (value: string) => void, hideLegend?: boolean}} options
+ */
+export function radios({ name, legend, choices, value, pick, hideLegend }) {
+  return h(
+    "fieldset",
+    { className: "choices" },
+    h("legend", { className: hideLegend ? "unseen" : "" }, legend),
+    ...choices.map((choice) =>
+      h(
+        "label",
+        { className: "choice" },
+        h("input", {
+          type: "radio",
+          name,
+          value: choice.value,
+          checked: choice.value === value,
+          onchange: () => pick(choice.value),
+        }),
+        h("span", { className: "choice-words" }, choice.words),
+        choice.help ? h("span", { className: "choice-help" }, choice.help) : null,
+      ),
+    ),
+  );
+}
+
+/**
+ * @param {string} words
+ * @param {boolean} checked
+ * @param {(on: boolean) => void} change
+ */
+export function tick(words, checked, change) {
+  const input = h("input", { type: "checkbox", checked });
+  input.addEventListener("change", () => change(input.checked));
+  return h("label", { className: "choice" }, input, h("span", { className: "choice-words" }, words));
+}
+
+/**
+ * @param {string} words
+ * @param {() => void} press
+ * @param {string} [className]
+ */
+export function button(words, press, className = "") {
+  return h("button", { type: "button", className, onclick: press }, words);
+}
+
+/**
+ * Draw again without taking the reader's place from him: focus and scroll stay.
+ * @param {Element} root
+ * @param {() => Child[]} build
+ */
+export function redraw(root, build) {
+  const key = keyOf(document.activeElement);
+  const top = document.scrollingElement?.scrollTop ?? 0;
+  fill(root, ...build());
+  if (key) [...root.querySelectorAll("input, button, select, summary, textarea")]
+    .filter((one) => keyOf(one) === key)
+    .slice(0, 1)
+    .forEach((one) => /** @type {HTMLElement} */ (one).focus({ preventScroll: true }));
+  document.scrollingElement?.scrollTo(0, top);
+}
+
+/** @param {Element | null} element */
+function keyOf(element) {
+  if (element instanceof HTMLInputElement) return `${element.name}=${element.type === "text" ? "" : element.value}`;
+  if (element instanceof HTMLElement && element.dataset.key) return element.dataset.key;
+  return element instanceof HTMLButtonElement ? element.textContent : null;
+}

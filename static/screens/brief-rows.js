@@ -1,0 +1,167 @@
+/**
+ * The road ahead: one row for each stop and each reduction, with the picture behind it.
+ *
+ * @import {Child} from "../elements/dom.js"
+ * @import {Row, TripView} from "../core/types.js"
+ */
+
+import { adviceLines, textOf } from "../core/card.js";
+import { adhesionWords, chainage, speedWords } from "../core/format.js";
+import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_WSP, OK } from "../core/table.js";
+import { openPictures } from "../data/install.js";
+import { chart } from "../elements/chart.js";
+import { fill, h } from "../elements/dom.js";
+import { words } from "../words/en.js";
+
+const w = words.brief;
+
+/**
+ * @param {TripView} view
+ * @param {Set<string>} open rows the driver has opened
+ */
+export function stopList(view, open) {
+  return h(
+    "ol",
+    { className: "road" },
+    origin(view),
+    ...view.rows.map((row) => item(view, row, open)),
+  );
+}
+
+/** @param {TripView} view */
+function origin(view) {
+  const call = view.trip.calls[0];
+  if (!call || call.arrive) return null;
+  const target = view.base.targets.find((one) => one.key === call.target);
+  return h(
+    "li",
+    { className: "origin" },
+    h("p", { className: "when" }, call.depart ?? ""),
+    h("p", { className: "where" }, target?.name ?? ""),
+  );
+}
+
+/**
+ * @param {TripView} view
+ * @param {Row} row
+ * @param {Set<string>} open
+ */
+function item(view, row, open) {
+  const plain = row.advice.status === OK && Boolean(row.advice.flags & FLAG_NOTHING_ADDED);
+  const inside = h("div", { className: "inside" });
+  const details = h("details", { className: "row" }, h("summary", { "data-key": row.target.key }, ...head(view, row)), inside);
+  const show = () => {
+    if (details.open && inside.childElementCount === 0) behind(view, row, inside);
+    if (details.open) open.add(row.target.key);
+    else open.delete(row.target.key);
+  };
+  details.addEventListener("toggle", show);
+  if (open.has(row.target.key)) {
+    details.open = true;
+    show();
+  }
+  return h("li", { className: `${row.kind} ${plain ? "plain" : "changed"}` }, details);
+}
+
+/**
+ * @param {TripView} view
+ * @param {Row} row
+ * @returns {Child[]}
+ */
+function head(view, row) {
+  const { target, call } = row;
+  const reduction = row.kind === "reduction";
+  const unit = view.base.route.speed_unit;
+  const name = reduction ? w.by(speedWords(target.to_speed, unit), target.name) : target.name;
+  const place = [
+    target.platform ? w.platform(target.platform) : "",
+    target.kind === "buffers" ? words.card.buffers.toLowerCase() : "",
+    call?.note ?? "",
+  ].filter((part) => part !== "");
+  return [
+    h("span", { className: "when" }, call?.arrive ?? call?.depart ?? ""),
+    h(
+      "span",
+      { className: "where" },
+      h("strong", {}, name),
+      place.length > 0 ? h("span", { className: "note" }, ` ${place.join(", ")}`) : null,
+    ),
+    h(
+      "span",
+      { className: "how" },
+      ...adviceLines(row, view.train, words.card).map((line) => h("span", { className: `part ${line.kind}` }, textOf(line), " ")),
+      ...listedLines(view, row),
+    ),
+  ];
+}
+
+/**
+ * @param {TripView} view
+ * @param {Row} row
+ */
+function listedLines({ base }, row) {
+  return base.listed
+    .filter((place) => row.target.listed.includes(place.key))
+    .filter((place) => row.season === 1 || place.season === null)
+    .map((place) => {
+      const state = base.states.find((one) => one.key === place.state)?.name ?? place.state;
+      return h("span", { className: "part listed" }, `${state}, ${place.name}: ${place.reason} `);
+    });
+}
+
+/**
+ * What stands behind a row: picture, plan in words, cover in the words that are allowed.
+ * @param {TripView} view
+ * @param {Row} row
+ * @param {HTMLElement} inside
+ */
+async function behind(view, row, inside) {
+  const figure = h("figure", { className: "picture" });
+  fill(inside, figure, ...plan(view, row).map((line) => h("p", {}, line)), where(view, row));
+  const { trainIndex, train, base, pack } = view;
+  if (trainIndex === null || !train) return;
+  const pictures = await openPictures(pack, train.key);
+  const drawing = pictures && chart({ base, row, trainIndex, pictures, words: words.chart });
+  fill(figure, drawing ?? h("p", { className: "note" }, w.noPicture));
+}
+
+/**
+ * @param {TripView} view
+ * @param {Row} row
+ * @returns {string[]}
+ */
+function plan({ base, train }, row) {
+  const advice = row.advice;
+  if (advice.status !== OK || !train) return [];
+  const unit = base.route.speed_unit;
+  const steps = train.steps;
+  const last = steps.length - 1;
+  const lines = [];
+  if (advice.step === last) lines.push(w.noStepInHand);
+  if (advice.run_in) lines.push(w.runIn(speedWords(advice.run_in, unit), words.card.step(steps[0])));
+  if (advice.ease_at) lines.push(w.ease(speedWords(advice.ease_at, unit), words.card.step(steps[0])));
+  if (advice.aim_short) lines.push(w.aim(advice.aim_short));
+  if (advice.flags & FLAG_WSP) lines.push(w.wsp);
+  lines.push(coverWords(advice.cover, advice.slick));
+  if (advice.flags & FLAG_LESS_COVER) lines.push(w.coverLess);
+  return lines;
+}
+
+/**
+ * @param {number | null} cover
+ * @param {number | null} slick
+ */
+function coverWords(cover, slick) {
+  const mu = slick === null ? "" : adhesionWords(slick);
+  if (cover === ALL_THE_WAY) return w.coverToLimit(mu);
+  return cover ? w.cover(String(cover), mu) : w.coverNone(mu);
+}
+
+/**
+ * @param {TripView} view
+ * @param {Row} row
+ */
+function where({ base, trainIndex }, row) {
+  const mark = trainIndex === null ? null : row.target.mark_m[trainIndex];
+  return mark === null ? null : h("p", { className: "note" }, chainage(mark, base.route.distance_unit));
+}

@@ -1,0 +1,150 @@
+/**
+ * The Brief: read standing, before the trip. Choices first, then the road ahead in order
+ * of travel, each stop with what is different about it today.
+ *
+ * @import {Store, State} from "../data/store.js"
+ */
+
+import { allowance } from "../core/trip.js";
+import { durationWords } from "../core/format.js";
+import { FLAG_NOTHING_ADDED, OK } from "../core/table.js";
+import { clockState } from "../core/clock.js";
+import { ageBadge } from "../elements/age-badge.js";
+import { button, h, radios, redraw } from "../elements/dom.js";
+import { words } from "../words/en.js";
+import { choices } from "./brief-choices.js";
+import { stopList } from "./brief-rows.js";
+
+const w = words.brief;
+/** Parts of the state this page shows. */
+const SHOWN = /** @type {const} */ ([
+  "packs", "pack", "prep", "view", "fetching", "updateReady", "canInstall", "clockOffset", "blocked", "theme",
+]);
+
+/**
+ * @param {HTMLElement} root
+ * @param {Store} store
+ * @returns {() => void}
+ */
+export function mount(root, store) {
+  /** @type {{changing: boolean, open: Set<string>}} */
+  const local = { changing: false, open: new Set() };
+  const page = h("section", { className: "brief", "aria-label": w.title });
+  root.replaceChildren(page);
+  const draw = () => redraw(page, () => contents(store, local, draw));
+  draw();
+  return store.subscribe((state, before) => {
+    if (SHOWN.some((key) => state[key] !== before[key])) draw();
+  });
+}
+
+/**
+ * @param {Store} store
+ * @param {{changing: boolean, open: Set<string>}} local
+ * @param {() => void} draw
+ */
+function contents(store, local, draw) {
+  const state = store.get();
+  const change = (/** @type {boolean} */ on) => {
+    local.changing = on;
+    draw();
+    scrollTo(0, 0);
+  };
+  const asking = local.changing || !state.view;
+  return [
+    h("h1", {}, w.title),
+    ...notices(store),
+    asking ? choices(store, () => change(false)) : chosen(state, () => change(true)),
+    asking ? null : overview(state),
+    asking || !state.view ? null : stopList(state.view, local.open),
+    foot(store),
+  ];
+}
+
+/** @param {Store} store */
+function notices(store) {
+  const state = store.get();
+  const clock = clockState(state.clockOffset);
+  const newest = state.pack ? state.packs[state.pack.base.route.key] : undefined;
+  const newer = state.pack && newest && newest.sha !== state.pack.sha;
+  const notice = (/** @type {string} */ text, /** @type {HTMLElement | null} */ control = null) =>
+    h("div", { className: "notice", role: "status" }, h("p", {}, text), control);
+  return [
+    isSecureContext ? null : notice(w.needsHttps),
+    state.blocked ? notice(w.storage) : null,
+    clock.wrong ? notice(w.clockWrong(clock.by, clock.slow)) : null,
+    newer ? notice(w.newerPack, button(w.usePack, () => store.act.useNewPack())) : null,
+    state.updateReady ? notice(w.update, button(w.applyUpdate, () => store.act.applyUpdate())) : null,
+    state.pack ? null : notice(state.fetching ? w.fetching : w.noPack),
+  ];
+}
+
+/**
+ * @param {State} state
+ * @param {() => void} change
+ */
+function chosen({ view, prep }, change) {
+  if (!view || !prep) return null;
+  const isolated = prep.isolated === 0 ? w.none : prep.isolated === "more" ? w.more : String(prep.isolated);
+  const train = view.train?.type_name ?? view.base.trains.find((one) => one.type === view.trip.train_type)?.type_name;
+  return h(
+    "div",
+    { className: "chosen" },
+    h("p", { className: "trip" }, view.trip.name),
+    h("p", {}, `${view.base.route.name}, ${view.direction.name}`),
+    h("p", {}, [train, view.train ? words.card.cars(view.train.cars) : prep.formation].filter(Boolean).join(", ")),
+    h("p", {}, `${w.isolated}: ${isolated}`),
+    h("p", { className: "rail" }, words.frame.planned(view.stateName.toLowerCase())),
+    view.w9 === null
+      ? h("p", { className: "aged" }, ageBadge(prep.stateAt))
+      : h("p", { className: "aged" }, words.frame.w9(view.w9, view.stateName.toLowerCase())),
+    button(w.change, change, "quiet"),
+  );
+}
+
+/** @param {State} state */
+function overview({ view }) {
+  if (!view) return null;
+  if (!view.train) {
+    return h("div", { className: "notice strong" }, h("p", {}, w.noTrain), h("p", {}, w.noTrainMore));
+  }
+  const { seconds, unknown } = allowance(view.rows);
+  const changed = view.calls.filter(
+    ({ advice }) => advice.status !== OK || !(advice.flags & FLAG_NOTHING_ADDED),
+  ).length;
+  return h(
+    "div",
+    { className: "overview" },
+    h("p", { className: "count" }, w.summary(view.calls.length, changed)),
+    h("p", { className: "allowance" }, `${w.allowance}: `, h("strong", {}, durationWords(seconds)), "."),
+    unknown > 0 ? h("p", {}, w.allowanceUnknown(unknown)) : null,
+    h("p", {}, view.base.settings.trip_allowance_words || w.allowanceMore),
+    h("p", {}, w.restrictions),
+  );
+}
+
+/** @param {Store} store */
+function foot(store) {
+  const { pack, theme, canInstall } = store.get();
+  return h(
+    "footer",
+    { className: "brief-foot" },
+    h("p", {}, w.firstStart),
+    h("p", {}, w.defer),
+    pack
+      ? h("p", { className: "pack" }, `${w.pack(pack.sha.slice(0, 8))}, `, w.fetched(""), ageBadge(pack.fetchedAt))
+      : null,
+    h("p", {}, h("a", { href: "#slide", className: "control" }, w.slideLink)),
+    radios({
+      name: "theme",
+      legend: w.light,
+      choices: ["auto", "bright", "dark"].map((value) => ({
+        value,
+        words: w.lights[/** @type {"auto" | "bright" | "dark"} */ (value)],
+      })),
+      value: theme,
+      pick: (value) => store.act.setTheme(/** @type {"auto" | "bright" | "dark"} */ (value)),
+    }),
+    canInstall ? button(w.install, () => store.act.installApp()) : null,
+  );
+}

@@ -1,0 +1,150 @@
+/**
+ * The Next stop card: two seconds, no touch. While the train moves this is the only page
+ * and it holds no control; a company that does not allow the glance sees it dark.
+ *
+ * @import {Store, State} from "../data/store.js"
+ * @import {CardLine} from "../core/card.js"
+ */
+
+import { cardLines } from "../core/card.js";
+import { button, fill, h } from "../elements/dom.js";
+import { words } from "../words/en.js";
+
+/**
+ * @param {HTMLElement} root
+ * @param {Store} store
+ * @returns {() => void}
+ */
+export function mount(root, store) {
+  const w1 = h("p", { className: "w1" }, words.frame.w1);
+  const card = h("div", { className: "card" });
+  const planned = h("p", { className: "planned" });
+  const hand = h("div", { className: "hand" });
+  fill(root, h("section", { className: "drive", "aria-label": words.next.title }, w1, card, planned, hand));
+  let shown = "";
+
+  function draw() {
+    const state = store.get();
+    const moving = state.follow.motion === "moving";
+    const dark = moving && !(state.view?.base.settings.moving_glance.on ?? false);
+    document.body.classList.toggle("dark-page", dark);
+    if (moving) hand.replaceChildren();
+    else drawHand(hand, store);
+    // Frozen from 30 s before the earlier mark to the stand; without a position, nobody
+    // knows how near the mark is, so nothing changes then either.
+    const frozen = moving && (state.follow.frozen || state.follow.at === null);
+    if (frozen && shown !== "" && !state.follow.unsure) return;
+    const lines = linesOf(state);
+    const foot = footOf(state);
+    const now = JSON.stringify([lines, foot]);
+    if (now === shown) return;
+    shown = now;
+    fill(card, ...lines.map(drawLine));
+    fill(planned, foot);
+  }
+
+  draw();
+  const stop = store.subscribe(draw);
+  const keepAwake = stayAwake();
+  return () => {
+    stop();
+    keepAwake();
+    document.body.classList.remove("dark-page");
+  };
+}
+
+/**
+ * @param {State} state
+ * @returns {CardLine[]}
+ */
+export function linesOf({ view, follow }) {
+  /** @param {string} main @returns {CardLine[]} */
+  const only = (main) => [{ kind: "only", lead: "", main, tail: "" }];
+  if (!view) return only(words.next.notPrepared);
+  const row = view.calls[follow.index];
+  if (follow.unsure) return only(words.card.w6);
+  if (!row) return only(words.next.ended);
+  return cardLines(view.base, row, view.train, words.card);
+}
+
+/** @param {State} state */
+function footOf({ view, follow }) {
+  if (!view || !view.train || follow.unsure || !view.calls[follow.index]) return "";
+  const name = view.stateName.toLowerCase();
+  return view.w9 === null ? words.frame.planned(name) : words.frame.w9(view.w9, name);
+}
+
+/** @param {CardLine} line */
+function drawLine({ kind, lead, main, tail }) {
+  // Each speed stays in one piece when the line wraps.
+  const parts = kind === "speeds" ? main.split(/(?<=,) /) : [main];
+  const pieces = parts.flatMap((part, i) => [i > 0 ? " " : "", h("span", { className: "piece" }, part)]);
+  return h(
+    "p",
+    { className: `line ${kind}` },
+    lead && h("span", { className: "lead" }, lead),
+    lead && " ",
+    h("strong", { className: "main" }, ...pieces),
+    tail && " ",
+    tail && h("span", { className: "tail" }, tail),
+  );
+}
+
+/**
+ * What may be touched at a stand.
+ * @param {HTMLElement} hand
+ * @param {Store} store
+ */
+function drawHand(hand, store) {
+  const { view, follow, position } = store.get();
+  const before = hand.dataset.drawn;
+  const now = JSON.stringify([view?.trip.key, follow.index, follow.motion, position, view?.calls.length]);
+  if (before === now && hand.childElementCount > 0) return;
+  hand.dataset.drawn = now;
+  if (!view) {
+    fill(hand);
+    return;
+  }
+  const step = (/** @type {number} */ by) => button(
+    by < 0 ? words.next.previous : words.next.following,
+    () => store.act.step(follow.index + by),
+    "step",
+  );
+  fill(
+    hand,
+    h("p", { className: "note" }, noteOf(store.get())),
+    h(
+      "div",
+      { className: "steps" },
+      follow.index > 0 ? step(-1) : h("span", {}),
+      follow.index < view.calls.length ? step(1) : h("span", {}),
+    ),
+  );
+}
+
+/** @param {State} state */
+function noteOf({ view, follow, position }) {
+  if (follow.unsure) return words.next.unsure;
+  if (position === "off") return words.next.positionOff;
+  if (follow.motion === "unknown") return words.next.positionUnknown;
+  return view?.base.settings.moving_glance.on ? words.next.glance : words.next.standOnly;
+}
+
+/** Keep the screen on while this page is up; a refusal is no fault of the driver's. */
+function stayAwake() {
+  /** @type {WakeLockSentinel | null} */
+  let sentinel = null;
+  let over = false;
+  const ask = async () => {
+    if (over || document.visibilityState !== "visible" || !("wakeLock" in navigator)) return;
+    sentinel = await navigator.wakeLock.request("screen").catch(() => null);
+    if (over) sentinel?.release();
+  };
+  document.addEventListener("visibilitychange", ask);
+  ask();
+  return () => {
+    over = true;
+    document.removeEventListener("visibilitychange", ask);
+    sentinel?.release();
+  };
+}

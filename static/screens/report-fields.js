@@ -1,0 +1,130 @@
+/**
+ * The parts of a report that are already filled in, and those that can wait.
+ *
+ * @import {Base, Draft} from "../core/types.js"
+ * @import {Child} from "../elements/dom.js"
+ * @typedef {(change: Partial<Draft>, again?: boolean) => void} Set
+ */
+
+import { lastTimeAt, timeOfDay } from "../core/age.js";
+import { MOST_TEXT, STEPS, WEATHER, placeName, whereWords } from "../core/report.js";
+import { h, radios, tick } from "../elements/dom.js";
+import { words } from "../words/en.js";
+
+const w = words.report;
+
+/**
+ * @param {Base | null} base
+ * @param {Draft} draft
+ * @param {Set} set
+ * @returns {Child[]}
+ */
+export function placeFields(base, draft, set) {
+  return [
+    h("div", { className: "field" }, h("label", { for: "place" }, w.place), stops(base, draft, set)),
+    text("place-text", w.placeText, draft.place, 200, (place) => set({ place })),
+    base && base.directions.length > 1
+      ? radios({
+          name: "direction",
+          legend: words.report.direction,
+          choices: base.directions.map((one) => ({ value: one.key, words: one.name })),
+          value: draft.direction,
+          pick: (direction) => set({ direction, target: null }, true),
+        })
+      : null,
+    h("div", { className: "field" }, h("label", { for: "time" }, w.time), time(draft, set)),
+  ];
+}
+
+/**
+ * @param {Base | null} base
+ * @param {Draft} draft
+ * @param {Set} set
+ */
+function stops(base, draft, set) {
+  const targets = base?.targets.filter(
+    (target) => target.kind !== "reduction" && target.direction === draft.direction,
+  );
+  const here = whereWords({ ...draft, target: null }, base, words);
+  const select = h(
+    "select",
+    { id: "place", "data-key": "place" },
+    h("option", { value: "" }, here),
+    ...(targets ?? []).map((target) =>
+      h("option", { value: target.key, selected: target.key === draft.target }, placeName(target, words))),
+  );
+  select.addEventListener("change", () => set({ target: select.value || null }));
+  return select;
+}
+
+/**
+ * @param {Draft} draft
+ * @param {Set} set
+ */
+function time(draft, set) {
+  const input = h("input", { type: "time", id: "time", value: timeOfDay(draft.observedAt) });
+  input.addEventListener("change", () => {
+    if (input.value) set({ observedAt: lastTimeAt(input.value, Date.now()) });
+  });
+  return input;
+}
+
+/**
+ * @param {Draft} draft
+ * @param {Set} set
+ * @returns {Child[]}
+ */
+export function restFields(draft, set) {
+  const sand = draft.sand_used === null ? null : draft.sand_used ? "yes" : "no";
+  return [
+    radios({ name: "step", legend: w.step, choices: listOf(STEPS, w.stepWords), value: draft.step, pick: (step) => set({ step }) }),
+    radios({ name: "weather", legend: w.weather, choices: listOf(WEATHER, w.weatherWords), value: draft.weather, pick: (weather) => set({ weather }) }),
+    h(
+      "details",
+      { className: "rest" },
+      h("summary", {}, w.rest),
+      radios({
+        name: "sand",
+        legend: w.sand,
+        choices: [{ value: "yes", words: w.yes }, { value: "no", words: w.no }],
+        value: sand,
+        pick: (value) => set({ sand_used: value === "yes" }),
+      }),
+      tick(w.flats, draft.flats_suspected, (flats_suspected) => set({ flats_suspected })),
+      tick(w.notSeen, draft.train_not_seen, (train_not_seen) => set({ train_not_seen })),
+      ownWords(draft, set),
+      text("name", w.name, draft.driver_name, 100, (driver_name) => set({ driver_name })),
+    ),
+  ];
+}
+
+/**
+ * @param {string[]} values
+ * @param {Record<string, string>} names
+ */
+function listOf(values, names) {
+  return values.map((value) => ({ value, words: names[value] }));
+}
+
+/**
+ * @param {Draft} draft
+ * @param {Set} set
+ */
+function ownWords(draft, set) {
+  const area = h("textarea", { id: "own-words", rows: 4, maxLength: MOST_TEXT, value: draft.text });
+  area.addEventListener("input", () => set({ text: area.value }));
+  return h("div", { className: "field" }, h("label", { for: "own-words" }, w.text), area);
+}
+
+/**
+ * @param {string} id
+ * @param {string} label
+ * @param {string} value
+ * @param {number} most
+ * @param {(value: string) => void} change
+ */
+function text(id, label, value, most, change) {
+  const input = h("input", { type: "text", id, name: id, value, maxLength: most, autocomplete: "off" });
+  input.addEventListener("input", () => change(input.value));
+  return h("div", { className: "field" }, h("label", { for: id }, label), input);
+}

@@ -1,0 +1,51 @@
+/**
+ * What to do when it slides, overruns or stops short. Fixed words; read at a stand,
+ * remembered on the move.
+ *
+ * @import {Store} from "../data/store.js"
+ */
+
+import { fill, h } from "../elements/dom.js";
+import { words } from "../words/en.js";
+
+const w = words.slide;
+
+/**
+ * @param {HTMLElement} root
+ * @param {Store} store
+ * @returns {() => void}
+ */
+export function mount(root, store) {
+  const train = store.get().view?.train;
+  fill(
+    root,
+    h(
+      "section",
+      { className: "slide", "aria-label": w.title },
+      h("h1", {}, w.title),
+      h("p", { className: "w4" }, w.w4),
+      train
+        ? h("p", { className: "own" }, `${train.type_name}: ${train.slide_words}`)
+        : h("p", { className: "own" }, w.noTrain),
+      train ? h("p", { className: "note" }, w.signed) : null,
+      h("h2", {}, w.overrun),
+      h("p", { className: "w10" }, words.report.w10),
+      h("h2", {}, w.short),
+      h("p", { className: "w10" }, words.report.w10short),
+      h("p", {}, h("a", { href: "#brief", className: "control" }, w.back)),
+    ),
+  );
+  return () => {};
+}
+
+/**
+ * The words alone, nothing else on the page; a touch on them goes back.
+ * @param {string} text
+ * @returns {(root: HTMLElement) => () => void}
+ */
+export function alone(text) {
+  return (root) => {
+    fill(root, h("button", { type: "button", className: "alone", onclick: () => history.back() }, text));
+    return () => {};
+  };
+}
