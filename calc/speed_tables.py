@@ -39,9 +39,12 @@ class SpeedTable:
         return np.asarray(self._value.take(index) + place[1] * self._slope.take(index))
 
     def place_of(self, u: Floats) -> tuple[Ints, Floats]:
-        """Return bin and fraction of each u, shared by all tables of one width."""
+        """Return bin and fraction of each u, shared by all tables of one width.
+
+        An unknown u gives an unknown fraction, so an unknown value.
+        """
         scaled = np.clip(u * (1.0 / BIN), 0.0, self.bins - 1.0)
-        whole = scaled.astype(np.int64)
+        whole = np.fmax(scaled, 0.0).astype(np.int64)
         return whole, scaled - whole
 
 
