@@ -42,10 +42,11 @@ class Usual:
 
 def work_chunk(given: TableInput, targets: Iterable[int], table: Table) -> None:
     """Work out some targets and write them into the table."""
+    speeds = np.asarray(given.speeds)
+    given = _shortened(given, list(targets))
     index = _cases(given, list(targets))
     if index.target.size == 0:
         return
-    speeds = np.asarray(given.speeds)
     batch = make_batch(given, index, 1.3 * float(speeds[-1]))
     usual = _usual(given, index, speeds)
     family = make_family(given)
@@ -64,6 +65,27 @@ def work_chunk(given: TableInput, targets: Iterable[int], table: Table) -> None:
     choice = choose(batch, given, family, scores, most, cost[0])
     advised = work_out(batch, family, choice, starts, ceiling, last, speeds)
     _write(given, batch, table, family, choice, advised, usual)
+
+
+def soft_distance(given: TableInput, target: int) -> float:
+    """Return how far before a mark the softest approach of any train can begin. [m]."""
+    every = range(len(given.trains))
+    lanes = [v for v in every if np.isfinite(given.targets[target].mark[v])]
+    if not lanes:
+        return 0.0
+    where = np.full(len(lanes), target)
+    top = _top_speeds(given, CaseIndex(where, 0 * where, 0 * where, np.array(lanes))).max()
+    return float(top**2 / (2 * given.settings.least_deceleration) + 2 * _DELAY * top)
+
+
+def _shortened(given: TableInput, targets: list[int]) -> TableInput:
+    """Leave out what lies farther back than any approach to these targets can begin."""
+    cell, whole = given.settings.cell, given.settings.horizon
+    need = max(soft_distance(given, target) for target in targets) + max(
+        given.settings.aim_short
+    )
+    horizon = min(whole, float(np.ceil(need / cell) * cell))
+    return replace(given, settings=replace(given.settings, horizon=max(horizon, 10 * cell)))
 
 
 def _cases(given: TableInput, targets: list[int]) -> CaseIndex:
@@ -148,23 +170,18 @@ def _write(
     table.seconds[at] = lost.T
     stops = batch.goal == 0
     table.cover[at] = np.where(stops, advised.cover, np.nan).T
-    nodes = slice(batch.before, batch.before + table.nodes.size)
-    table.advised[at] = advised.curve[nodes].T
-    table.ceiling[at] = np.where(stops, advised.ceiling, np.nan)[nodes].T
-    table.cover_by_onset[at] = np.where(stops, advised.onset, np.nan)[nodes].T
+    nodes = slice(batch.before, None)
+    shown = (*at, slice(0, batch.cells + 1 - batch.before))
+    table.advised[shown] = advised.curve[nodes].T
+    table.ceiling[shown] = np.where(stops, advised.ceiling, np.nan)[nodes].T
+    table.cover_by_onset[shown] = np.where(stops, advised.onset, np.nan)[nodes].T
     table.handle_distance[at] = np.where(single, np.nan, advised.handle.distance)
     table.handle_speed[at] = np.where(single, np.nan, advised.handle.speed)
     table.last_distance[at] = advised.last.distance
     short = (batch.index.target, batch.index.train)
     table.usual[short] = usual.brake.T
-    table.usual_curve[short] = usual.curve.speed[_from_mark(usual.curve, table)].T
+    table.usual_curve[(*short, shown[-1])] = usual.curve.speed[nodes].T
     _copy_season(given, batch, table)
-
-
-def _from_mark(curve: Joins, table: Table) -> slice:
-    """Return the nodes from the mark outward."""
-    before = curve.speed.shape[0] - table.nodes.size
-    return slice(before, before + table.nodes.size)
 
 
 def _copy_season(given: TableInput, batch: Batch, table: Table) -> None:

@@ -112,9 +112,11 @@ def family_starts(batch: Batch, family: Family, last: Joins, plain: dict[int, Jo
     steps = np.broadcast_to(family.step[:, None], shape)
     phi = batch.step_share[np.arange(batch.cases), steps]
     row = batch.force_row(steps)
-    last_handle = value_at(last.handle_speed, last.handle, near)
-    eased_at = value_at(last.speed, last.distance, near)
-    aimed = np.stack([distance_at(plain[int(s)], v) for s, v in _pairs(family)])
+    last_handle = _at_near_speed(family, last.handle_speed, last.handle)
+    eased_at = _at_near_speed(family, last.speed, last.distance)
+    pairs = list(zip(family.step.tolist(), family.near_speed.tolist(), strict=True))
+    reached = {(k, v): distance_at(plain[k], v) for k, v in set(pairs)}
+    aimed = np.stack([reached[pair] for pair in pairs])
     aimed = aimed + family.aim[:, None]
     aimed = np.ceil(aimed / batch.cell) * batch.cell
     slow, coast_seconds = _coast_back(batch, last_handle, aimed, near)
@@ -126,8 +128,8 @@ def family_starts(batch: Batch, family: Family, last: Joins, plain: dict[int, Jo
     handle, seconds = release_point(batch, after, row, phi, low)
     seconds = seconds + np.where(
         eased,
-        value_at(last.speed, last.seconds, near),
-        coast_seconds + value_at(last.handle_speed, last.handle_seconds, near),
+        _at_near_speed(family, last.speed, last.seconds),
+        coast_seconds + _at_near_speed(family, last.handle_speed, last.handle_seconds),
     )
     fits = (aimed >= last_handle) & (slow > _LEAST_RUN**2)
     possible = np.where(eased, np.isfinite(eased_at), fits & np.isfinite(aimed))
@@ -143,8 +145,11 @@ def family_starts(batch: Batch, family: Family, last: Joins, plain: dict[int, Jo
     )
 
 
-def _pairs(family: Family) -> list[tuple[int, float]]:
-    return list(zip(family.step.tolist(), family.near_speed.tolist(), strict=True))
+def _at_near_speed(family: Family, speeds: Floats, values: Floats) -> Floats:
+    """Read a curve at each plan's run-in or easing speed. Shape (plans, cases)."""
+    few, place = np.unique(family.near_speed, return_inverse=True)
+    wanted = np.broadcast_to(few[:, None], (few.size, speeds.shape[1]))
+    return np.asarray(value_at(speeds, values, wanted)[place])
 
 
 def _coast_back(

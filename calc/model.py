@@ -189,7 +189,7 @@ class Settings:
     reaction: float = 2.0
     least_deceleration: float = 0.15
     seconds_cap: float = 40.0
-    cell: float = 5.0
+    cell: float = 10.0
     horizon: float = 5000.0
     run_in_speeds: tuple[float, ...] = tuple(0.44704 * mph for mph in (10, 15, 20, 25, 30))
     aim_short: tuple[float, ...] = tuple(float(a) for a in range(25, 301, 25))

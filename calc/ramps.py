@@ -31,7 +31,7 @@ def back_in_time(
     level_from: Floats,
     level_to: Floats,
     duration: Floats,
-    substeps: int = 8,
+    substeps: int = 4,
 ) -> Moment:
     """Step back over a stretch of time in which the force level changes evenly.
 
@@ -49,7 +49,7 @@ def back_in_time(
 
     Notes
     -----
-    Midpoint rule, eight substeps; the force is the smaller of level and step.
+    Midpoint rule, four substeps; the force is the smaller of level and step.
     """
     distance, speed = later.distance, later.speed
     tick = duration / substeps

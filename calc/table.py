@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from .chunk import TARGETS_AT_ONCE, work_chunk
+from .chunk import TARGETS_AT_ONCE, soft_distance, work_chunk
 from .model import TableInput
 from .result import NO_STOP, NOT_COMPUTED, OK, Floats, Table
 from .settle import settle
@@ -35,11 +35,13 @@ def build_table(
     """
     check_input(given)
     table = empty_table(given)
-    for begin in range(0, len(given.targets), TARGETS_AT_ONCE):
-        end = min(begin + TARGETS_AT_ONCE, len(given.targets))
-        work_chunk(given, range(begin, end), table)
+    count = len(given.targets)
+    order = sorted(range(count), key=lambda target: soft_distance(given, target))
+    for begin in range(0, count, TARGETS_AT_ONCE):
+        end = min(begin + TARGETS_AT_ONCE, count)
+        work_chunk(given, order[begin:end], table)
         if progress is not None:
-            progress(end, len(given.targets))
+            progress(end, count)
     return settle(given, table)
 
 
