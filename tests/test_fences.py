@@ -225,7 +225,10 @@ def test_no_page_is_built_from_text_as_html(path):
     assert re.findall(r"\b(innerHTML|outerHTML|insertAdjacentHTML|eval)\b", code) == []
 
 
-CODE = python_files("calc", "webapp", ".ci") + script_files()
+WRITTEN = python_files("calc", "webapp", ".ci")
+# A migration is one list of statements, made by a tool and never changed again.
+WRITTEN = [f for f in WRITTEN if "versions" not in f.parts]
+CODE = WRITTEN + script_files()
 
 
 @pytest.mark.parametrize("path", CODE, ids=ident)
@@ -233,7 +236,7 @@ def test_module_is_read_without_scrolling_for_ever(path):
     assert path.read_text().count("\n") <= 350
 
 
-@pytest.mark.parametrize("path", python_files("calc", "webapp", ".ci"), ids=ident)
+@pytest.mark.parametrize("path", WRITTEN, ids=ident)
 def test_functions_are_short(path):
     assert long_functions(path.read_text()) == []
 
