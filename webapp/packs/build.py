@@ -1,0 +1,129 @@
+"""Build a pack: a checked route in, immutable files out; same route, same hashes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import chain
+from typing import Any
+
+from calc.model import TableInput
+from calc.table import Table, build_table
+
+from .axes import PackTarget, TrainVariant, target_axis, train_axis
+from .base_file import Reach, base_file
+from .files import Pack, PackFile, close_pack, pack_file
+from .model import Direction, Route
+from .pictures_file import picture_columns, pictures_file
+from .quantise import knots_for
+from .table_file import figure_columns, reaches, slick_column, speed_columns, table_file
+from .turned import table_input
+
+Json = dict[str, Any]
+#: Told what is being worked on, how much is done, and of how much.
+Progress = Callable[[str, int, int], None]
+Compute = Callable[[TableInput, Callable[[int, int], None] | None], Table]
+
+
+@dataclass(frozen=True)
+class Half:
+    """One direction, computed: its targets, the physics' own table, the file's columns."""
+
+    direction: Direction
+    targets: tuple[PackTarget, ...]
+    given: TableInput
+    table: Table
+    columns: Json
+    reach: tuple[Reach, ...]
+
+
+@dataclass(frozen=True)
+class Computed:
+    """A route with both directions computed, before anything is written."""
+
+    route: Route
+    trains: tuple[TrainVariant, ...]
+    knots: list[int]
+    halves: tuple[Half, ...]
+
+    @property
+    def targets(self) -> tuple[PackTarget, ...]:
+        return tuple(chain.from_iterable(half.targets for half in self.halves))
+
+
+def compute_route(
+    route: Route, progress: Progress | None = None, compute: Compute = build_table
+) -> Computed:
+    """Compute the braking tables of both directions."""
+    trains = train_axis(route)
+    targets = target_axis(route, trains)
+    knots = knots_for(max(train.type.max_speed for train in trains), route.head.dial)
+    halves = tuple(
+        _half(route, direction, trains, targets, knots, (progress, compute))
+        for direction in route.directions
+    )
+    return Computed(route, trains, knots, halves)
+
+
+def _half(
+    route: Route,
+    direction: Direction,
+    trains: tuple[TrainVariant, ...],
+    targets: tuple[PackTarget, ...],
+    knots: list[int],
+    tools: tuple[Progress | None, Compute],
+) -> Half:
+    progress, compute = tools
+    here = tuple(target for target in targets if target.direction == direction.key)
+    given = table_input(route, direction, trains, here)
+
+    def tell(done: int, of: int) -> None:
+        if progress is not None:
+            progress(direction.name, done, of)
+
+    table = compute(given, tell)
+    columns = figure_columns(table, knots, route.head.mps)
+    reach = reaches(route, table, columns, trains)
+    columns["speeds"] = speed_columns(route, table, columns, here, reach)
+    columns["slick"] = slick_column(route, len(here), len(trains))
+    return Half(direction, here, given, table, columns, reach)
+
+
+def write_pack(computed: Computed) -> Pack:
+    """Turn a computed route into the files a tablet fetches."""
+    route = computed.route
+    reach = tuple(chain.from_iterable(half.reach for half in computed.halves))
+    content = base_file(route, computed.trains, computed.targets, reach)
+    base = pack_file("base", "base", content)
+    columns = _joined([half.columns for half in computed.halves])
+    written = table_file(route, base.sha256, computed.knots, columns)
+    files = [base, pack_file("table", "table", written)]
+    files += [_pictures(computed, base.sha256, v) for v in range(len(computed.trains))]
+    return close_pack(route.head.key, route.head.name, files)
+
+
+def _joined(halves: list[Json]) -> Json:
+    """Put the directions behind each other on the target axis, under each season."""
+    return {
+        name: [
+            list(chain.from_iterable(half[name][season] for half in halves))
+            for season in range(len(halves[0][name]))
+        ]
+        for name in halves[0]
+    }
+
+
+def _pictures(computed: Computed, base_sha: str, train: int) -> PackFile:
+    key = computed.trains[train].key
+    mps = computed.route.head.mps
+    halves = [picture_columns(half.table, train, mps) for half in computed.halves]
+    usual = list(chain.from_iterable(half.pop("usual") for half in halves))
+    content = pictures_file(base_sha, key, {"usual": usual} | _joined(halves))
+    return pack_file("pictures", f"pictures-{key}", content)
+
+
+def build_route(
+    route: Route, progress: Progress | None = None, compute: Compute = build_table
+) -> Pack:
+    """Compute a route and write its pack."""
+    return write_pack(compute_route(route, progress, compute))
