@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, NoReturn, TypeVar
+from typing import Any, TypeVar
 
 import marshmallow as ma
 from flask import Flask, Response, request
@@ -44,12 +44,10 @@ class StrictParser(FlaskParser):
     def _raw_load_json(self, req: Any) -> Any:
         if not is_json_request(req):
             raise not_json()
-        return jsontext.loads(req.get_data(cache=True))
-
-    def _handle_invalid_json_error(
-        self, error: Any, req: Any, *_args: Any, **_kwargs: Any
-    ) -> NoReturn:
-        raise Problem(400, "invalid_json", f"The body is not JSON: {error}") from error
+        try:
+            return jsontext.loads(req.get_data(cache=True))
+        except ValueError as error:
+            raise Problem(400, "invalid_json", f"The body is not JSON: {error}.") from error
 
 
 class Blueprint(SmorestBlueprint):  # type: ignore[misc]

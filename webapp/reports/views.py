@@ -20,7 +20,11 @@ def newest() -> str:
         page = desk.page(session, before)
         doubts = sequence.doubts(session)
     return render_template(
-        "reports.html", page=page, doubts=doubts, zone=current_app.config["DESK_ZONE"]
+        "reports.html",
+        page=page,
+        before=before,
+        doubts=doubts,
+        zone=current_app.config["DESK_ZONE"],
     )
 
 
