@@ -24,7 +24,7 @@ export function tripView(pack, prep, now, day) {
   if (!trip || !planned || !direction || prep.isolated === null) return null;
   const trainIndex = trainFor(base, trip, prep);
   const cell = { pack, trainIndex, state: planned.index, day };
-  const calls = nextCalls(trip).map((call) => callRow(cell, call)).filter((row) => row !== null);
+  const calls = trip.calls.map((call) => callRow(cell, call)).filter((row) => row !== null);
   return {
     base,
     pack,
@@ -79,15 +79,6 @@ export function isolatedChoices(base, type, formation) {
 }
 
 /**
- * Calls that are still to be braked for: the one the trip begins at is not.
- * @param {Trip} trip
- * @returns {Call[]}
- */
-function nextCalls(trip) {
-  return trip.calls[0]?.arrive ? trip.calls : trip.calls.slice(1);
-}
-
-/**
  * @typedef {{pack: Pack, trainIndex: number | null, state: number, day: string}} Cell
  * @param {Cell} cell
  * @param {Call} call
@@ -127,8 +118,8 @@ function withReductions(cell, trip, calls) {
   const sign = signOf(base, trip.direction);
   /** @param {Target} target */
   const ahead = (target) => sign * (firstMark(target) ?? 0);
-  const origin = base.targets.find((target) => target.key === trip.calls[0]?.target);
-  const from = origin ? ahead(origin) : -Infinity;
+  const origin = base.places.find((place) => place.key === trip.starts.place);
+  const from = origin ? sign * origin.at_m : -Infinity;
   const to = calls.length > 0 ? ahead(calls[calls.length - 1].target) : -Infinity;
   const between = base.targets
     .map((target, index) => ({ target, index }))

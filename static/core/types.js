@@ -20,8 +20,8 @@
  *   older: boolean}} Train
  * @typedef {{target: string, arrive: string | null, depart: string | null, note: string | null}} Call
  * @typedef {{key: string, name: string, direction: string, train_type: string, formation: string,
- *   calls: Call[]}} Trip
- * @typedef {{moving_glance: {on: boolean, approver: string}, rail_state_hours: number,
+ *   starts: {place: string, depart: string | null}, calls: Call[]}} Trip
+ * @typedef {{moving_glance: {on: boolean, approver: string | null}, rail_state_hours: number,
  *   walking_speed_mps: number, short_stop_m: number, isolated_limit_share: number,
  *   reduction_card_seconds: number, trip_allowance_words: string}} PackSettings
  * @typedef {{format: string, version: number, route: RouteInfo, directions: Direction[], places: Place[],

@@ -77,7 +77,7 @@ function tripChoice(store, base, trip) {
  */
 function tripName(base, trip) {
   const direction = base.directions.find((one) => one.key === trip.direction)?.name ?? "";
-  const time = trip.calls[0]?.depart ?? "";
+  const time = trip.starts.depart ?? "";
   return trip.name.includes(time) ? `${trip.name}, ${direction}` : `${time} ${trip.name}, ${direction}`;
 }
 

@@ -29,15 +29,13 @@ export function stopList(view, open) {
 }
 
 /** @param {TripView} view */
-function origin(view) {
-  const call = view.trip.calls[0];
-  if (!call || call.arrive) return null;
-  const target = view.base.targets.find((one) => one.key === call.target);
+function origin({ base, trip }) {
+  const place = base.places.find((one) => one.key === trip.starts.place);
   return h(
     "li",
     { className: "origin" },
-    h("p", { className: "when" }, call.depart ?? ""),
-    h("p", { className: "where" }, target?.name ?? ""),
+    h("p", { className: "when" }, trip.starts.depart ?? ""),
+    h("p", { className: "where" }, place?.name ?? ""),
   );
 }
 

@@ -50,7 +50,9 @@ function contents(store, local, draw) {
     draw();
     scrollTo(0, 0);
   };
-  const asking = local.changing || !state.view;
+  // Once it asks, it goes on asking until the driver says that he is done.
+  if (!state.view) local.changing = true;
+  const asking = local.changing;
   return [
     h("h1", {}, w.title),
     ...notices(store),
@@ -116,11 +118,20 @@ function overview({ view }) {
     "div",
     { className: "overview" },
     h("p", { className: "count" }, w.summary(view.calls.length, changed)),
-    h("p", { className: "allowance" }, `${w.allowance}: `, h("strong", {}, durationWords(seconds)), "."),
+    h("p", { className: "allowance" }, `${w.allowance}: `, h("strong", {}, durationWords(seconds))),
     unknown > 0 ? h("p", {}, w.allowanceUnknown(unknown)) : null,
-    h("p", {}, view.base.settings.trip_allowance_words || w.allowanceMore),
+    h("p", {}, companyWords(view.base.settings.trip_allowance_words, seconds)),
     h("p", {}, w.restrictions),
   );
+}
+
+/**
+ * The company's own sentence about time, with its figure put in.
+ * @param {string} template
+ * @param {number} seconds
+ */
+function companyWords(template, seconds) {
+  return (template || w.allowanceMore).replaceAll("{minutes}", String(Math.ceil(seconds / 60)));
 }
 
 /** @param {Store} store */
