@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -155,6 +156,16 @@ def _drops(route: Route, direction: str) -> list[tuple[Speed, Speed]]:
     rows = [speed for speed in route.speeds if speed.direction == direction][::sign]
     drop = route.settings.reduction_drop
     return [(a, b) for a, b in pairwise(rows) if a.speed - b.speed >= drop]
+
+
+def _reached(route: Route, target: PackTarget, trains: tuple[TrainVariant, ...]) -> bool:
+    """Tell whether any train can be much too fast at the board since it last stood."""
+    if target.start is None:
+        return True
+    run = abs(_first_mark(target) - target.start)
+    liveliest = max(train.type.acceleration_mps2 for train in trains)
+    fastest = math.sqrt(2.0 * liveliest * run) / route.head.mps
+    return fastest >= target.to_speed + route.settings.reduction_drop
 
 
 def _reduction(
