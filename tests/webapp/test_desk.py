@@ -1,0 +1,330 @@
+"""The desk's list: newest first, none skipped, what is doubtful said; R20, R33, R60, R92."""
+
+from __future__ import annotations
+
+import re
+import uuid
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+from html.parser import HTMLParser
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from hypothesis import HealthCheck, example, given, settings
+from hypothesis import strategies as st
+from sqlalchemy import event, text
+
+from tests.support.problems import assert_problem
+from tests.support.reports import CHANGE, batch, item
+from webapp.db import db, reading, writing
+from webapp.reports import desk, service
+from webapp.reports.service import Arrival
+
+Send = Callable[..., list[dict[str, Any]]]
+START = datetime(2026, 11, 25, 6, 0, tzinfo=UTC)
+FREE_TEXT = (
+    "text",
+    "place",
+    "driver_name",
+    "route",
+    "direction",
+    "target",
+    "train",
+    "rail_state",
+)
+OTHER_INSTALL = "0192f0c1-0000-4000-8000-000000000002"
+
+
+class Reader(HTMLParser):
+    """Counts the tags and gathers the text of a page, as a browser would see them."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__(convert_charrefs=True)
+        self.tags: list[tuple[str, tuple[str, ...]]] = []
+        self.text = ""
+        self.feed(page)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, tuple(name for name, _ in attrs)))
+        self.text += " "
+
+    def handle_data(self, data: str) -> None:
+        self.text += data
+
+
+def page_of(client: FlaskClient, address: str = "/desk/reports") -> str:
+    answer = client.get(address)
+    assert answer.status_code == 200, answer.text
+    return answer.text
+
+
+def words_of(client: FlaskClient) -> str:
+    return re.sub(r"\s+", " ", Reader(page_of(client)).text)
+
+
+def keep_at(app: Flask, seconds: list[int]) -> list[uuid.UUID]:
+    """Put reports straight into the store, with the arrival times the test wants."""
+    ids = []
+    with app.app_context(), writing() as session:
+        for seq, second in enumerate(seconds, 1):
+            moment = START + timedelta(seconds=second)
+            arrival = Arrival(None, uuid.UUID(OTHER_INSTALL), moment, moment, False)
+            name = uuid.uuid4()
+            raw = item(seq, id=str(name))
+            body = {**raw["body"], "pack": None, "supersedes": None}
+            checked = {"id": name, "seq": seq, "observed_at": moment, "body": body}
+            service.keep(session, arrival, checked, raw, "0" * 64)
+            ids.append(name)
+    return ids
+
+
+def test_an_empty_list_says_so(tablet: FlaskClient) -> None:
+    assert "No report has arrived." in words_of(tablet)
+
+
+def test_a_report_is_shown_with_what_the_driver_said(tablet: FlaskClient, send: Send) -> None:
+    send(
+        item(
+            7,
+            place="Kettle Bay, platform 2",
+            text="Leaves from the bridge on",
+            weather="mist",
+            sand_used=True,
+            flats_suspected=True,
+            train_not_seen=True,
+            driver_name="A. Driver",
+        )
+    )
+    words = words_of(tablet)
+    for said in (
+        *("Reportable: Kettle Bay, platform 2", "slide, leaves", "Brake step 2"),
+        *("told Wed 25 Nov 2026 06:41:00", "Leaves from the bridge on", "Sand used yes"),
+        *("flats suspected", "train not seen", "A. Driver", "leaf film", "its no. 7"),
+    ):
+        assert said in words, said
+    assert "does not mean that the signaller was told" in words
+    assert "Quarantined" not in words
+
+
+def test_the_least_a_tablet_may_send_is_shown(tablet: FlaskClient, send: Send) -> None:
+    least = item(1)
+    least["body"] = {"route": "larch-valley", "direction": "up", "found": "good"}
+    assert send(least)[0]["result"] == "created"
+    words = words_of(tablet)
+    assert "Good: place not given" in words
+    assert "no call noted" in words
+    assert "None" not in words
+
+
+def test_newest_first_page_by_page_and_none_is_skipped_or_shown_twice(app: Flask) -> None:
+    """Many arrive in the same instant, and more arrive while someone is reading."""
+    ids = keep_at(app, [n // 7 for n in range(65)])
+    seen: list[uuid.UUID] = []
+    times = []
+    cursor = None
+    with app.app_context():
+        for turn in range(100):
+            with reading() as session:
+                page = desk.page(session, cursor, size=10)
+            seen += [report.id for report in page.reports]
+            times += [report.received_at for report in page.reports]
+            if page.older is None:
+                break
+            cursor = desk.Cursor.read(str(page.older))
+            keep_at(app, [1000 + turn])
+    assert sorted(seen) == sorted(ids)
+    assert times == sorted(times, reverse=True)
+
+
+def test_the_link_to_older_reports_works(app: Flask) -> None:
+    keep_at(app, list(range(51)))
+    client = app.test_client()
+    link = re.search(r'href="(/desk/reports\?before=[^"]+)"', page_of(client))
+    assert link
+    older = page_of(client, link[1].replace("&amp;", "&"))
+    assert older.count('class="report"') == 1
+    assert "before=" not in older
+
+
+@pytest.mark.parametrize(("hours", "word"), [(-1, "fast"), (1, "slow"), (24 * 8, "slow")])
+def test_r33_a_wrong_clock_is_said_with_both_times(
+    tablet: FlaskClient, send: Send, hours: int, word: str
+) -> None:
+    now = datetime.now(UTC)
+    by_tablet = now - timedelta(hours=hours)
+    send(item(observed_at=by_tablet.isoformat()), sent_at=by_tablet.isoformat())
+    words = words_of(tablet)
+    assert "The tablet's clock is wrong by" in words and f"({word})" in words
+    assert f"By that clock: {by_tablet:%a %d %b %Y %H:%M:%S}" in words
+    assert f"Corrected: {now:%a %d %b %Y %H:}" in words
+
+
+def test_r33_a_clock_within_two_minutes_is_not_mentioned(
+    tablet: FlaskClient, send: Send
+) -> None:
+    nearly = (datetime.now(UTC) - timedelta(seconds=100)).isoformat()
+    send(item(observed_at=nearly), sent_at=nearly)
+    assert "clock is wrong" not in words_of(tablet)
+
+
+def test_an_unknown_tablet_is_marked(app: Flask) -> None:
+    stranger = app.test_client()
+    stranger.post("/api/outbox", json=batch(item()), headers=CHANGE)
+    words = words_of(stranger)
+    assert "Quarantined" in words and "unknown tablet" in words
+
+
+def test_r20_numbers_that_never_arrived_are_named(tablet: FlaskClient, send: Send) -> None:
+    """R20: "seq 14, 15 never arrived", here also the very first ones."""
+    send(item(3), item(4), item(7), item(9))
+    words = words_of(tablet)
+    assert "demo tablet: reports 1 to 2 have not arrived." in words
+    assert "demo tablet: reports 5 to 6 have not arrived." in words
+    assert "demo tablet: report 8 has not arrived." in words
+    send(*(item(seq) for seq in (1, 2, 5, 6, 8)))
+    assert "not arrived" not in words_of(tablet)
+
+
+def test_r20_a_wiped_tablet_and_a_number_used_twice_are_named(
+    tablet: FlaskClient, send: Send
+) -> None:
+    send(item(1), item(1))
+    assert "two different reports both carry the number 1" in words_of(tablet)
+    assert "started again" not in words_of(tablet)
+    send(item(1), install_id=OTHER_INSTALL)
+    assert "its numbering started again at 1" in words_of(tablet)
+
+
+def test_r92_the_zone_is_named_and_summer_time_is_kept(
+    make_app: Callable[..., Flask],
+) -> None:
+    app = make_app(DESK_ZONE="Europe/London")
+    client = app.test_client()
+    for seq, told in ((1, "2026-10-25T00:30:00Z"), (2, "2026-10-25T01:30:00+00:00")):
+        report = item(seq, told_signaller_at=told)
+        client.post("/api/outbox", json=batch(report), headers=CHANGE)
+    words = words_of(client)
+    assert "All times: Europe/London." in words
+    assert words.count("told Sun 25 Oct 2026 01:30:00") == 2  # the hour that comes twice
+
+
+def test_the_page_asks_the_store_a_fixed_number_of_questions(app: Flask) -> None:
+    keep_at(app, [1])
+    few = count_queries(app)
+    keep_at(app, list(range(49)))
+    assert count_queries(app) == few <= 8
+
+
+def count_queries(app: Flask) -> int:
+    asked: list[str] = []
+
+    @contextmanager
+    def listening() -> Iterator[None]:
+        with app.app_context():
+            engine = db.engine
+
+        def note(*arguments: Any) -> None:
+            asked.append(arguments[2])
+
+        event.listen(engine, "before_cursor_execute", note)
+        yield
+        event.remove(engine, "before_cursor_execute", note)
+
+    with listening():
+        page_of(app.test_client())
+    return len(asked)
+
+
+def test_the_desk_is_shut_behind_a_front_server_until_it_has_accounts(
+    make_app: Callable[..., Flask],
+) -> None:
+    app = make_app(DEMO=False, SECRET_KEY="s" * 32, TRUSTED_PROXY="127.0.0.1")
+    client = app.test_client()
+    for path in ("/desk", "/desk/reports", "/desk/none"):
+        assert client.get(path).status_code in {403, 404}
+    assert_problem(client.get("/desk/reports"), 403, "desk_closed")
+
+
+def test_the_page_has_no_script_and_no_style_of_its_own(tablet: FlaskClient) -> None:
+    page = page_of(tablet)
+    assert "<script" not in page and "style=" not in page and "<style" not in page
+    assert 'name="viewport"' in page
+    style = tablet.get("/desk/desk.css")
+    assert style.headers["Content-Type"] == "text/css; charset=utf-8"
+    assert tablet.get("/desk").headers["Location"] == "/desk/reports"
+
+
+hostile = st.one_of(
+    st.sampled_from(
+        [
+            "<script>alert(1)</script>",
+            "</dd></dl><h1>Signaller told</h1>",
+            '"><img src=x onerror=alert(1)>',
+            "{{ 7 * 7 }}{% raw %}",
+            "\u202ereportable\u202c",
+            "&lt;b&gt; &amp;amp; &#60;",
+            "line one\r\nline two\u2028line three",
+            "<!--",
+            "]]>",
+            "<plaintext>",
+            "'; DROP TABLE report; --",
+        ]
+    ),
+    st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), min_size=1),
+)
+
+
+@settings(
+    max_examples=60,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+@given(field=st.sampled_from(FREE_TEXT), words=hostile)
+@example(field="text", words="\U0001f9ca" * 2000)
+def test_r60_hostile_words_are_shown_as_words(lone_app: Flask, field: str, words: str) -> None:
+    """R60: whatever a driver's field holds, the page has the same tags as with plain words."""
+    with lone_app.app_context(), writing() as session:
+        session.execute(text("DELETE FROM report"))
+    client = lone_app.test_client()
+    words = words[: 2000 if field == "text" else 90]
+    pages = []
+    for said in ("plain", words):
+        sent = batch(item(1, id=str(uuid.UUID(int=1)), **{field: said}))
+        answer = client.post("/api/outbox", json=sent, headers=CHANGE)
+        assert answer.get_json()["results"][0]["result"] == "created"
+        pages.append(Reader(page_of(client)))
+        with lone_app.app_context(), writing() as session:
+            session.execute(text("DELETE FROM report"))
+    plain, hostile_page = pages
+    assert hostile_page.tags == plain.tags
+    # A browser reads CR and CR LF as LF; the words are otherwise there to the letter.
+    assert _as_read(words) in _as_read(hostile_page.text)
+
+
+def _as_read(words: str) -> str:
+    return words.replace("\r\n", "\n").replace("\r", "\n").strip()
+
+
+@pytest.mark.parametrize("field", FREE_TEXT)
+@pytest.mark.parametrize(
+    ("bad", "cure"),
+    [
+        ("a\0b", "NUL"),
+        ("\ud800", "surrogate"),
+        ("x" * 2001, "Shorten this to at most"),
+        (7, "string"),
+        (["a"], "string"),
+    ],
+)
+def test_r60_words_no_store_can_hold_are_rejected_with_a_cure(
+    lone_app: Flask, field: str, bad: Any, cure: str
+) -> None:
+    sent = batch(item(1, **{field: bad}), item(2))
+    answer = lone_app.test_client().post("/api/outbox", json=sent, headers=CHANGE)
+    results = answer.get_json()["results"]
+    assert [r["result"] for r in results] == ["rejected", "created"]
+    assert cure in results[0]["errors"]["body"][field][0]
