@@ -221,6 +221,8 @@ def _slower_envelope(batch: Batch, near: Moment, far: Moment, valid: Flags) -> F
         known = valid[:, lane]
         distance = np.concatenate([near.distance[:, lane], far.distance[known, lane]])
         speed = np.concatenate([near.speed[:, lane], far.speed[known, lane]])
+        if distance.size == 0:
+            continue
         order = np.argsort(distance, kind="stable")
         u = np.minimum.accumulate(speed[order][::-1] ** 2)[::-1]
         at = np.concatenate([[-batch.margin[lane]], distance[order]])
