@@ -66,7 +66,8 @@ function route() {
   document.body.classList.toggle("alone", ALONE.has(name));
   if (moving) fill(nav);
   else drawNav(name);
-  drawFoot(moving || ALONE.has(name) || !store.get().touched);
+  // Two pages say it themselves, at their own place.
+  drawFoot(moving || ALONE.has(name) || name === "next" || !store.get().touched);
   if (name === shown) return;
   unmount();
   shown = name;

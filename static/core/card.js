@@ -98,7 +98,7 @@ function worseLine(advice, w) {
  */
 function speedsLine(advice, w) {
   if (advice.flags & FLAG_NOTHING_ADDED || advice.speeds.length === 0) return null;
-  const all = advice.speeds.map(({ words, speed }) => `${speed} ${words}`);
+  const all = advice.speeds.map(({ words, speed }) => w.speedAt(speed, words));
   return line("speeds", w.notAbove, all.join(", "));
 }
 

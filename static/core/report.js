@@ -104,7 +104,8 @@ export function tellOrDecide(draft) {
  * @param {Words} w
  */
 export function sayWords(draft, base, trip, w) {
-  const direction = base?.directions.find((one) => one.key === draft.direction)?.name;
+  // "Down, away from Kettle Bay": the first word is what the signaller needs.
+  const direction = base?.directions.find((one) => one.key === draft.direction)?.name.split(",")[0];
   const parts = [
     trip ? `${w.say.driver} ${trip}` : "",
     draft.found ? foundWords(draft.found, w) : "",

@@ -14,7 +14,7 @@ import { gradientWords, speedUnit } from "../core/format.js";
 import { signOf } from "../core/table.js";
 
 const SVG = "http://www.w3.org/2000/svg";
-const BOX = { width: 780, left: 64, right: 764, top: 56, bottom: 300, names: 322, rows: 3, row: 24, hill: 470 };
+const BOX = { width: 780, left: 64, right: 764, top: 56, bottom: 300, names: 326, rows: 3, row: 28, hill: 490 };
 let drawn = 0;
 
 /**
@@ -174,7 +174,7 @@ function landmarks(base, row, scale, words) {
     const x = scale.x(before);
     const tick = el("line", { class: "tick", x1: x, x2: x, y1: BOX.bottom, y2: BOX.bottom + 8 });
     if (!named.has(name) && before !== 0) return [tick];
-    const half = name.length * 5.6;
+    const half = name.length * 6.8;
     const middle = Math.min(BOX.width - half, Math.max(half, x));
     const free = ends.findIndex((end) => end < middle - half);
     const level = free < 0 ? BOX.rows - 1 : free;

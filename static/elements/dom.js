@@ -48,13 +48,14 @@ export function fill(root, ...children) {
  * A set of radio buttons as a list of large rows. The chosen one is marked by a filled
  * shape and heavier type, not by colour.
  * @param {{name: string, legend: string, choices: {value: string, words: string, help?: string}[],
- *   value: string | null, pick: (value: string) => void, hideLegend?: boolean}} options
+ *   value: string | null, pick: (value: string) => void, short?: boolean}} options short: side by
+ *   side where there is room
  */
-export function radios({ name, legend, choices, value, pick, hideLegend }) {
+export function radios({ name, legend, choices, value, pick, short }) {
   return h(
     "fieldset",
-    { className: "choices" },
-    h("legend", { className: hideLegend ? "unseen" : "" }, legend),
+    { className: short ? "choices short" : "choices" },
+    h("legend", {}, legend),
     ...choices.map((choice) =>
       h(
         "label",

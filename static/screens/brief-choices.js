@@ -46,6 +46,7 @@ function line(store, packs, current) {
   return radios({
     name: "line",
     legend: w.line,
+    short: true,
     choices: Object.entries(packs).map(([value, one]) => ({ value, words: one?.name ?? value })),
     value: current,
     pick: (route) => store.act.chooseRoute(route),
@@ -62,7 +63,13 @@ function tripChoice(store, base, trip) {
     "select",
     { id: "trip", "data-key": "trip" },
     h("option", { value: "" }, w.chooseTrip),
-    ...base.trips.map((one) => h("option", { value: one.key, selected: one.key === trip?.key }, tripName(base, one))),
+    ...base.directions.map((direction) => h(
+      "optgroup",
+      { label: direction.name },
+      ...base.trips
+        .filter((one) => one.direction === direction.key)
+        .map((one) => h("option", { value: one.key, selected: one.key === trip?.key }, tripName(one))),
+    )),
   );
   select.addEventListener("change", () => {
     const chosen = base.trips.find((one) => one.key === select.value);
@@ -71,14 +78,10 @@ function tripChoice(store, base, trip) {
   return h("div", { className: "field" }, h("label", { for: "trip" }, w.trip), select);
 }
 
-/**
- * @param {Base} base
- * @param {Trip} trip
- */
-function tripName(base, trip) {
-  const direction = base.directions.find((one) => one.key === trip.direction)?.name ?? "";
+/** @param {Trip} trip */
+function tripName(trip) {
   const time = trip.starts.depart ?? "";
-  return trip.name.includes(time) ? `${trip.name}, ${direction}` : `${time} ${trip.name}, ${direction}`;
+  return trip.name.includes(time) ? trip.name : `${time} ${trip.name}`;
 }
 
 /**
@@ -97,6 +100,7 @@ function train(store, base, trip, prep) {
     radios({
       name: "formation",
       legend: w.formation,
+      short: true,
       choices: known.map((one) => ({ value: one.formation, words: words.card.cars(one.cars) })),
       value: prep.formation,
       pick: (formation) => store.act.chooseTrain({ formation }),
@@ -104,6 +108,7 @@ function train(store, base, trip, prep) {
     radios({
       name: "isolated",
       legend: w.isolated,
+      short: true,
       choices: [
         ...isolated.map((n) => ({ value: String(n), words: n === 0 ? w.none : String(n) })),
         { value: "more", words: w.more },

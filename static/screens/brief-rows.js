@@ -6,6 +6,7 @@
  */
 
 import { adviceLines, textOf } from "../core/card.js";
+import { firstMark } from "../core/trip.js";
 import { adhesionWords, chainage, speedWords } from "../core/format.js";
 import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_WSP, OK } from "../core/table.js";
 import { openPictures } from "../data/install.js";
@@ -68,11 +69,11 @@ function item(view, row, open) {
  */
 function head(view, row) {
   const { target, call } = row;
-  const reduction = row.kind === "reduction";
-  const unit = view.base.route.speed_unit;
-  const name = reduction ? w.by(speedWords(target.to_speed, unit), target.name) : target.name;
+  const mark = row.kind === "reduction" ? firstMark(target) : null;
+  const name = row.kind === "reduction" ? (target.words ?? target.name) : target.name;
   const place = [
     target.platform ? w.platform(target.platform) : "",
+    mark === null ? "" : chainage(mark, view.base.route.distance_unit),
     target.kind === "buffers" ? words.card.buffers.toLowerCase() : "",
     call?.note ?? "",
   ].filter((part) => part !== "");

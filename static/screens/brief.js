@@ -54,7 +54,7 @@ function contents(store, local, draw) {
   if (!state.view) local.changing = true;
   const asking = local.changing;
   return [
-    h("h1", {}, w.title),
+    asking ? h("h1", {}, w.title) : null,
     ...notices(store),
     asking ? choices(store, () => change(false)) : chosen(state, () => change(true)),
     asking ? null : overview(state),
@@ -87,19 +87,23 @@ function notices(store) {
  */
 function chosen({ view, prep }, change) {
   if (!view || !prep) return null;
-  const isolated = prep.isolated === 0 ? w.none : prep.isolated === "more" ? w.more : String(prep.isolated);
+  const isolated = prep.isolated === 0 ? w.isolatedNone : w.isolatedSome(prep.isolated === "more" ? w.more : String(prep.isolated));
   const train = view.train?.type_name ?? view.base.trains.find((one) => one.type === view.trip.train_type)?.type_name;
+  const rail = view.stateName.toLowerCase();
+  const cars = view.train ? words.card.cars(view.train.cars) : prep.formation;
   return h(
     "div",
     { className: "chosen" },
-    h("p", { className: "trip" }, view.trip.name),
-    h("p", {}, `${view.base.route.name}, ${view.direction.name}`),
-    h("p", {}, [train, view.train ? words.card.cars(view.train.cars) : prep.formation].filter(Boolean).join(", ")),
-    h("p", {}, `${w.isolated}: ${isolated}`),
-    h("p", { className: "rail" }, words.frame.planned(view.stateName.toLowerCase())),
-    view.w9 === null
-      ? h("p", { className: "aged" }, ageBadge(prep.stateAt))
-      : h("p", { className: "aged" }, words.frame.w9(view.w9, view.stateName.toLowerCase())),
+    h("h1", {}, view.trip.name),
+    h(
+      "div",
+      {},
+      h("p", {}, view.base.route.name),
+      h("p", {}, [train, cars, isolated].filter(Boolean).join(", ")),
+      view.w9 === null
+        ? h("p", {}, h("strong", {}, words.frame.planned(rail)), h("span", { className: "note" }, ", ", ageBadge(prep.stateAt)))
+        : h("p", {}, h("strong", {}, words.frame.w9(view.w9, rail))),
+    ),
     button(w.change, change, "quiet"),
   );
 }
@@ -118,20 +122,20 @@ function overview({ view }) {
     "div",
     { className: "overview" },
     h("p", { className: "count" }, w.summary(view.calls.length, changed)),
-    h("p", { className: "allowance" }, `${w.allowance}: `, h("strong", {}, durationWords(seconds))),
-    unknown > 0 ? h("p", {}, w.allowanceUnknown(unknown)) : null,
-    h("p", {}, companyWords(view.base.settings.trip_allowance_words, seconds)),
+    h("p", {}, ...allowanceWords(view.base.settings.trip_allowance_words, seconds), unknown > 0 ? ` ${w.allowanceUnknown(unknown)}` : ""),
     h("p", {}, w.restrictions),
   );
 }
 
 /**
- * The company's own sentence about time, with its figure put in.
+ * The company's own sentence about time with its figure put in; else the figure and ours.
  * @param {string} template
  * @param {number} seconds
+ * @returns {string[]}
  */
-function companyWords(template, seconds) {
-  return (template || w.allowanceMore).replaceAll("{minutes}", String(Math.ceil(seconds / 60)));
+function allowanceWords(template, seconds) {
+  if (template.includes("{minutes}")) return [template.replaceAll("{minutes}", String(Math.ceil(seconds / 60)))];
+  return [`${w.allowance}: ${durationWords(seconds)}. `, template || w.allowanceMore];
 }
 
 /** @param {Store} store */
@@ -149,6 +153,7 @@ function foot(store) {
     radios({
       name: "theme",
       legend: w.light,
+      short: true,
       choices: ["auto", "bright", "dark"].map((value) => ({
         value,
         words: w.lights[/** @type {"auto" | "bright" | "dark"} */ (value)],

@@ -77,17 +77,28 @@ function footOf({ view, follow }) {
 /** @param {CardLine} line */
 function drawLine({ kind, lead, main, tail }) {
   // Each speed stays in one piece when the line wraps.
-  const parts = kind === "speeds" ? main.split(/(?<=,) /) : [main];
-  const pieces = parts.flatMap((part, i) => [i > 0 ? " " : "", h("span", { className: "piece" }, part)]);
+  const whole = kind === "speeds" ? drawSpeeds(main) : [h("strong", { className: "main" }, main)];
   return h(
     "p",
     { className: `line ${kind}` },
     lead && h("span", { className: "lead" }, lead),
     lead && " ",
-    h("strong", { className: "main" }, ...pieces),
+    ...whole,
     tail && " ",
     tail && h("span", { className: "tail" }, tail),
   );
+}
+
+/**
+ * The figure heavy, its place light: two numbers side by side must not run together.
+ * @param {string} main
+ */
+function drawSpeeds(main) {
+  return main.split(/(?<=,) /).flatMap((part, i) => {
+    const [speed, ...place] = part.split(" ");
+    const piece = h("span", { className: "piece" }, h("strong", {}, speed), ` ${place.join(" ")}`);
+    return i > 0 ? [" ", piece] : [piece];
+  });
 }
 
 /**
@@ -96,9 +107,9 @@ function drawLine({ kind, lead, main, tail }) {
  * @param {Store} store
  */
 function drawHand(hand, store) {
-  const { view, follow, position } = store.get();
+  const { view, follow, position, touched } = store.get();
   const before = hand.dataset.drawn;
-  const now = JSON.stringify([view?.trip.key, follow.index, follow.motion, position, view?.calls.length]);
+  const now = JSON.stringify([view?.trip.key, follow.index, follow.motion, follow.unsure, position, touched]);
   if (before === now && hand.childElementCount > 0) return;
   hand.dataset.drawn = now;
   if (!view) {
@@ -113,6 +124,7 @@ function drawHand(hand, store) {
   fill(
     hand,
     h("p", { className: "note" }, noteOf(store.get())),
+    touched ? h("p", { className: "w8" }, words.frame.w8) : null,
     h(
       "div",
       { className: "steps" },

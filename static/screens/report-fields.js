@@ -27,6 +27,7 @@ export function placeFields(base, draft, set) {
       ? radios({
           name: "direction",
           legend: words.report.direction,
+          short: true,
           choices: base.directions.map((one) => ({ value: one.key, words: one.name })),
           value: draft.direction,
           pick: (direction) => set({ direction, target: null }, true),
@@ -86,6 +87,7 @@ export function restFields(draft, set) {
       radios({
         name: "sand",
         legend: w.sand,
+        short: true,
         choices: [{ value: "yes", words: w.yes }, { value: "no", words: w.no }],
         value: sand,
         pick: (value) => set({ sand_used: value === "yes" }),

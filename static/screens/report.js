@@ -26,7 +26,7 @@ export function mount(root, store) {
   const page = h("section", { className: "report", "aria-label": w.title });
   root.replaceChildren(page);
   let draft = store.act.draft();
-  const call = h("div", { className: "call" });
+  const call = h("div", { className: "first" });
   const message = h("p", { className: "message", role: "alert" });
 
   /** @param {Partial<Draft>} change @param {boolean} [again] draw the form anew */
@@ -82,7 +82,7 @@ function form({ store, draft, set, save, call, message, afresh }) {
   const base = store.get().pack?.base ?? null;
   const old = Date.now() - draft.openedAt > FRESH_MS;
   return [
-    h("h1", {}, w.title),
+    h("h1", { className: "unseen" }, w.title),
     call,
     old || draft.supersedes
       ? h("div", { className: "notice" },
@@ -124,7 +124,7 @@ function drawCall(call, store, draft, set) {
   const told = draft.toldAt === null
     ? button(w.told, () => set({ toldAt: Date.now() }))
     : button(w.toldAt(timeOfDay(draft.toldAt)), () => set({ toldAt: null }), "pressed");
-  fill(call, h("h2", {}, w.call), ...say(store, draft), told);
+  fill(call, h("h2", {}, w.call), h("div", {}, ...say(store, draft)), told);
 }
 
 /**
@@ -148,7 +148,7 @@ function say(store, draft) {
 function drawSaved(page, store, draft, another) {
   fill(
     page,
-    h("h1", {}, w.title),
+    h("h1", { className: "unseen" }, w.title),
     h("p", { className: "saved", role: "status" },
       draft.toldAt === null ? w.w7 : w.savedTold(timeOfDay(draft.toldAt))),
     h("h2", {}, w.sayThis),

@@ -23,11 +23,9 @@ export function mount(root, store) {
       "section",
       { className: "slide", "aria-label": w.title },
       h("h1", {}, w.title),
-      h("p", { className: "w4" }, w.w4),
-      train
-        ? h("p", { className: "own" }, `${train.type_name}: ${train.slide_words}`)
-        : h("p", { className: "own" }, w.noTrain),
-      train ? h("p", { className: "note" }, w.signed) : null,
+      // The step is named by the train type: sand comes with another one on other units.
+      h("p", { className: "w4" }, train?.slide_words || w.w4),
+      h("p", { className: "note" }, train ? `${train.type_name}: ${w.signed}.` : w.noTrain),
       h("h2", {}, w.overrun),
       h("p", { className: "w10" }, words.report.w10),
       h("h2", {}, w.short),

@@ -25,6 +25,9 @@ export const words = {
     worseFar: "Worse: no mark, before",
     worseNoSpeed: "ask the signaller",
     notAbove: "Not above:",
+    // "20 10¾ post" would read as one figure: a place that begins with a number gets "by".
+    speedAt: (/** @type {number} */ speed, /** @type {string} */ place) =>
+      /^\d|^[¼½¾]/.test(place) ? `${speed} by ${place}` : `${speed} ${place}`,
     /** @param {number} cars */
     cars: (cars) => (cars === 1 ? "1 car" : `${cars} cars`),
     /** @param {string} name */
@@ -59,11 +62,12 @@ export const words = {
     train: "Train",
     formation: "Formation",
     isolated: "Cars with isolated brakes",
+    isolatedNone: "no brake isolated",
+    isolatedSome: (/** @type {string} */ n) => `brake isolated on ${n}`,
     more: "more, or not known",
     none: "none",
     rail: "Rail state",
     railAsk: "Choose the rail state for this trip. In doubt, the worse one.",
-    chosenAt: (/** @type {string} */ time) => `chosen ${time}`,
     change: "Change",
     done: "Show the stops",
     noTrain: "No advice with this train.",
@@ -76,7 +80,6 @@ export const words = {
     summary: (/** @type {number} */ all, /** @type {number} */ changed) =>
       `${all} stops, ${changed} with a different approach.`,
     restrictions: "Restrictions: your notice, not here.",
-    by: (/** @type {string} */ speed, /** @type {string} */ place) => `${speed} by ${place}`,
     platform: (/** @type {string} */ name) => `platform ${name}`,
     cover: (/** @type {string} */ metres, /** @type {string} */ mu) =>
       `By calculation, one patch of ${metres} m at ${mu}. Two patches, or worse: not.`,
