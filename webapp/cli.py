@@ -11,7 +11,9 @@ import click
 from sqlalchemy.exc import OperationalError
 
 import webapp
-from webapp import config, prepare, server
+from webapp import config, prepare, samples, server
+from webapp.packs.commands import pack_commands
+from webapp.packs.service import RouteFaults
 
 DATA_OPTION = click.option(
     "--data",
@@ -29,15 +31,20 @@ def cli() -> None:
 
 @cli.command()
 @click.option("--port", type=click.IntRange(0, 65535), default=8000, help=PORT_HELP)
-@click.option("--samples/--no-samples", default=True, help="Put in a few invented reports.")
+@click.option(
+    "--samples/--no-samples",
+    "with_samples",
+    default=True,
+    help="Put a few invented reports into an empty data folder.",
+)
 @DATA_OPTION
-def demo(port: int, samples: bool, data: Path | None) -> None:
+def demo(port: int, with_samples: bool, data: Path | None) -> None:
     """Build both demo lines, start the server, print the address."""
     app = webapp.create_app(_settings(data, DEMO=True))
     prepare.migrate(app)
-    prepare.publish_demo(app, say)
-    if samples:
-        prepare.add_samples(app, say)
+    prepare.publish_demo(app, say, progress)
+    if with_samples:
+        samples.add(app, say)
     server.run(app, "127.0.0.1", port, _announce)
 
 
@@ -52,10 +59,23 @@ def serve(host: str, port: int, data: Path | None) -> None:
     server.run(app, host, port, _announce)
 
 
+cli.add_command(pack_commands)
+
+
 def say(line: str) -> None:
     """Print one line of progress at once, also into a pipe."""
     click.echo(line)
     sys.stdout.flush()
+
+
+def progress(what: str, done: int, of: int) -> None:
+    """Rewrite one line on a terminal; into a pipe print one line a part."""
+    line = f"  {what}: {done} of {of} targets"
+    if sys.stdout.isatty():
+        click.echo(f"\r\033[K{line}", nl=done == of)
+        sys.stdout.flush()
+    elif done == of:
+        say(line)
 
 
 def _announce(address: str) -> None:
@@ -74,7 +94,7 @@ def main() -> None:
         sys.exit(130)
     except click.ClickException as error:
         _fail(error.format_message())
-    except config.SettingsError as error:
+    except (config.SettingsError, RouteFaults) as error:
         _fail(str(error))
     except OperationalError as error:
         _fail(f"the database did not answer: {error.orig}. Is it running, is the disk full?")

@@ -1,13 +1,27 @@
-"""Get a data folder ready: tables, the demo's packs, a few invented reports."""
+"""Get a data folder ready: its tables and the demo's packs."""
 
 from __future__ import annotations
 
+import hashlib
+import json
 from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
 
 import flask_migrate
+import numpy as np
 from flask import Flask
 
+from webapp.config import SettingsError
+from webapp.db import reading, writing
+from webapp.packs.service import build_pack, demo_routes
+from webapp.publish import service as publisher
+
 Say = Callable[[str], None]
+Progress = Callable[[str, int, int], None]
+
+CODE = Path(__file__).resolve().parent
+BUILT = "demo-packs.json"
 
 
 def migrate(app: Flask) -> None:
@@ -16,9 +30,60 @@ def migrate(app: Flask) -> None:
         flask_migrate.upgrade()
 
 
-def publish_demo(app: Flask, say: Say) -> None:
-    """Build and publish the demo lines."""
+def publish_demo(app: Flask, say: Say, progress: Progress) -> None:
+    """Publish the demo lines, computing only those whose files or code changed."""
+    folders = demo_routes()
+    if not folders:
+        raise SettingsError("the demo lines are missing. Install the package again.")
+    notes = app.config["DATA"] / BUILT
+    built = _read_notes(notes)
+    for name, folder in folders.items():
+        source = source_sha(folder)
+        if _is_published(app, built.get(name), source):
+            say(f"{name}: unchanged, its pack is there")
+            continue
+        built[name] = [source, _build_and_publish(app, folder, say, progress)]
+        notes.write_text(json.dumps(built, indent=1))
 
 
-def add_samples(app: Flask, say: Say) -> None:
-    """Put in a few invented reports."""
+def source_sha(folder: Path) -> str:
+    """Name all that a pack depends on: the route's files, our code, numpy."""
+    parts = [*_files(folder, "*"), *_files(CODE.parent / "calc", "*.py")]
+    parts += _files(CODE / "packs", "*")
+    digest = hashlib.sha256(np.__version__.encode())
+    for path in parts:
+        digest.update(f"{path.name}\0".encode() + hashlib.sha256(path.read_bytes()).digest())
+    return digest.hexdigest()
+
+
+def _files(folder: Path, pattern: str) -> list[Path]:
+    return sorted(
+        path
+        for path in folder.rglob(pattern)
+        if path.is_file() and "__pycache__" not in path.parts
+    )
+
+
+def _read_notes(notes: Path) -> dict[str, list[str]]:
+    """Read what was built before; without readable notes everything is built again."""
+    try:
+        return dict(json.loads(notes.read_text()))
+    except (OSError, ValueError):
+        return {}
+
+
+def _is_published(app: Flask, built: list[str] | None, source: str) -> bool:
+    if built is None or built[0] != source:
+        return False
+    with app.app_context(), reading() as session:
+        current = publisher.current(session)
+    return built[1] in {route["pack"] for route in current.routes}
+
+
+def _build_and_publish(app: Flask, folder: Path, say: Say, progress: Progress) -> str:
+    say(f"{folder.name}: computing its braking tables, about half a minute")
+    pack = build_pack(folder, progress)
+    with app.app_context(), writing() as session:
+        publisher.publish(session, pack, datetime.now(UTC))
+    say(f"{folder.name}: published, {pack.gz_size / 1024:.0f} KiB compressed")
+    return pack.sha256

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import hashlib
 import json
 from collections.abc import Sequence
@@ -83,6 +84,22 @@ def current(session: Session) -> Index:
 def stored_file(session: Session, sha: str) -> bytes | None:
     """Return the gzip bytes of one pack file as they were built."""
     return session.scalar(select(PackFile.gz).where(PackFile.sha == sha))
+
+
+def content(session: Session, sha: str) -> Any:
+    """Return what is inside a published file or manifest."""
+    packed = stored_file(session, sha)
+    if packed is None:
+        raise LookupError(f"no published file is named {sha}")
+    return json.loads(gzip.decompress(packed))
+
+
+def base(session: Session, pack_sha: str) -> dict[str, Any]:
+    """Return the base of a published pack: its stops, trains, words."""
+    manifest = content(session, pack_sha)
+    sha = next(file["sha256"] for file in manifest["files"] if file["kind"] == "base")
+    found: dict[str, Any] = content(session, sha)
+    return found
 
 
 def _entry(pack: PackLike) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from webapp.db import insert_new
@@ -62,6 +62,11 @@ def keep(
         )
     ).one()
     return Kept(row.server_no, row.received_at, row.payload_sha, new=False)
+
+
+def count(session: Session) -> int:
+    """Return how many reports there are."""
+    return session.scalar(select(func.count()).select_from(Report)) or 0
 
 
 def _row(
