@@ -67,9 +67,10 @@ def target_axis(route: Route, trains: tuple[TrainVariant, ...]) -> tuple[PackTar
         here = [
             _stop(route, s, sign, trains) for s in route.stops if s.direction == direction.key
         ]
-        here += [
+        slower = [
             _reduction(route, pair, sign, trains) for pair in _drops(route, direction.key)
         ]
+        here += [target for target in slower if _reached(route, target, trains)]
         out += sorted(here, key=lambda target: sign * _first_mark(target))
     return tuple(out)
 

@@ -87,4 +87,4 @@ def _tell(what: str, done: int, of: int) -> None:
 def _show(pack: Pack) -> None:
     for file in pack.files:
         click.echo(f"{file.sha256}  {len(file.gz):>7}  {file.name}")
-    click.echo(f"pack {pack.manifest_sha}: {pack.gz_size} bytes compressed")
+    click.echo(f"pack {pack.sha256}: {pack.gz_size} bytes compressed")

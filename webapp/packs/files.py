@@ -48,7 +48,7 @@ class Pack:
 
     route: str
     name: str
-    manifest_sha: str
+    sha256: str
     files: tuple[PackFile, ...]
 
     @property

@@ -1,0 +1,68 @@
+"""A folder with planted faults gives clear errors and no pack (OPERATIONS, route author)."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.webapp.packs.faults import FAULTS, Planted
+from webapp.packs.faults import RouteFaults
+from webapp.packs.service import build_pack, check_folder, demo_routes
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    return Path(shutil.copytree(demo_routes()["kettle-bay"], tmp_path / "route"))
+
+
+def test_the_demo_routes_have_no_faults() -> None:
+    assert {name: check_folder(path) for name, path in demo_routes().items()} == {
+        "kettle-bay": [],
+        "orrin": [],
+    }
+
+
+@pytest.mark.parametrize("planted", FAULTS, ids=lambda planted: planted.name)
+def test_each_fault_is_named_with_its_place_and_cure(folder: Path, planted: Planted) -> None:
+    planted.plant(folder)
+    faults = check_folder(folder)
+    mine = [f for f in faults if (f.file, f.row, f.column) == _place(planted)]
+    assert mine, "\n".join(map(str, faults))
+    assert any(planted.words in str(fault) for fault in mine), "\n".join(map(str, mine))
+    assert all("Cure: " in str(fault) and fault.cure for fault in faults)
+
+
+def test_one_fault_does_not_bring_a_crowd_of_others(folder: Path) -> None:
+    counts = {}
+    for planted in FAULTS:
+        fresh = Path(shutil.copytree(demo_routes()["kettle-bay"], folder / planted.name))
+        planted.plant(fresh)
+        counts[planted.name] = len(check_folder(fresh))
+    crowds = {name: count for name, count in counts.items() if count > 4}
+    # One row of these is used by many trips, each of which is told.
+    assert set(crowds) <= {"no mark for a train that calls", "duplicate station"}, crowds
+
+
+def test_twenty_faults_at_once_are_all_named_and_no_pack_is_built(folder: Path) -> None:
+    together = [planted for planted in FAULTS if not planted.hides]
+    assert len(together) >= 20
+    for planted in together:
+        planted.plant(folder)
+    with pytest.raises(RouteFaults) as caught:
+        build_pack(folder)
+    found = {(fault.file, fault.row, fault.column) for fault in caught.value.faults}
+    lost = {planted.name for planted in together if _place(planted) not in found}
+    assert not lost
+    assert len(caught.value.faults) >= len(together)
+
+
+def test_an_empty_folder_names_every_missing_file(tmp_path: Path) -> None:
+    faults = check_folder(tmp_path)
+    assert {fault.problem for fault in faults} == {"the file is missing"}
+    assert len(faults) == 14
+
+
+def _place(planted: Planted) -> tuple[str, int, str]:
+    return planted.file, planted.row, planted.column
