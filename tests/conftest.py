@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import uuid
 from collections.abc import Iterator
 from pathlib import Path
@@ -10,6 +11,7 @@ import pytest
 from sqlalchemy import create_engine, text
 from sqlalchemy.engine import make_url
 
+from tests.support.demo import prepared_demo
 from tests.support.postgres import running_postgres
 from tests.support.server import Server
 
@@ -63,5 +65,22 @@ def database_url(request: pytest.FixtureRequest) -> str | None:
 @pytest.fixture
 def server(tmp_path: Path) -> Iterator[Server]:
     """The real server on a free port with an empty data folder; tablets enrol themselves."""
+    with Server(tmp_path / "data") as running:
+        yield running
+
+
+@pytest.fixture(scope="session")
+def demo_data(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A data folder with both demo lines published; computed once and kept between runs.
+
+    Kept by the hash of all that goes into a pack, in the system's temporary folder.
+    """
+    return prepared_demo(tmp_path_factory.mktemp("demo"))
+
+
+@pytest.fixture
+def demo_server(demo_data: Path, tmp_path: Path) -> Iterator[Server]:
+    """The real server with both demo lines and no reports, on data of its own."""
+    shutil.copytree(demo_data, tmp_path / "data")
     with Server(tmp_path / "data") as running:
         yield running

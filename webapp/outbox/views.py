@@ -5,12 +5,11 @@ from typing import Any
 
 from flask import request
 
-from webapp import config
+from webapp import config, tablet_cookie
 from webapp.api import Blueprint
 from webapp.db import writing
 from webapp.outbox import schemas, service
 from webapp.problem import Problem
-from webapp.tablets import cookie
 
 blueprint = Blueprint("outbox", __name__, description="Tablets hand in what they hold.")
 
@@ -33,5 +32,5 @@ def hand_in(batch: dict[str, Any]) -> dict[str, Any]:
         )
     now = datetime.now(UTC)
     with writing() as session:
-        results = service.take_in(session, service.Batch(**batch), cookie.token(), now)
+        results = service.take_in(session, service.Batch(**batch), tablet_cookie.token(), now)
     return {"server_time": now, "results": results}

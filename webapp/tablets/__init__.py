@@ -5,8 +5,8 @@ from __future__ import annotations
 from flask import Flask
 from flask_smorest import Api
 
-from webapp.tablets import cookie
+from webapp import tablet_cookie
 
 
 def attach(app: Flask, _api: Api) -> None:
-    cookie.attach(app)
+    tablet_cookie.attach(app)
