@@ -109,7 +109,7 @@ function speedsLine(advice, w) {
  * @returns {CardLine | null}
  */
 function whyLine(base, row, w) {
-  if (row.target.kind === "buffers") return row.target.words ? line("why", "", row.target.words) : null;
+  if (row.target.kind === "buffers") return row.target.note ? line("why", "", row.target.note) : null;
   const worst = listedState(base, row);
   return worst ? line("why", "", w.listed(worst)) : null;
 }

@@ -10,7 +10,7 @@
  *   direction: string, platform: string | null, mark_m: (number | null)[], limit_m: (number | null)[],
  *   limit_kind: string, platform_from_m: number | null, platform_to_m: number | null, to_speed: number,
  *   approach_speed: (number | null)[], reach_m: (number | null)[], landmarks: number[], listed: string[],
- *   words: string | null}} Target
+ *   words: string | null, note?: string | null}} Target
  * @typedef {{key: string, name: string, kind: string, at_m: number, directions: string[], words: string}} Landmark
  * @typedef {{key: string, name: string, from_m: number, to_m: number, directions: string[], state: string,
  *   season: {from: string, to: string} | null, reason: string, source: string}} Listed

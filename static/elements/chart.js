@@ -7,14 +7,14 @@
  * @typedef {typeof import("../words/en.js").words.chart} ChartWords
  * @typedef {{base: Base, row: Row, trainIndex: number, pictures: Pictures, words: ChartWords}} Picture
  * @typedef {{x: (before: number) => number, y: (speed: number) => number, far: number, top: number,
- *   sign: 1 | -1, mark: number}} Scale
+ *   fastest: number, sign: 1 | -1, mark: number}} Scale
  */
 
-import { gradientWords, speedUnit } from "../core/format.js";
+import { speedUnit } from "../core/format.js";
 import { signOf } from "../core/table.js";
+import { ground } from "./chart-ground.js";
+import { BOX, el, text } from "./svg.js";
 
-const SVG = "http://www.w3.org/2000/svg";
-const BOX = { width: 780, left: 64, right: 764, top: 56, bottom: 300, names: 326, rows: 3, row: 28, hill: 490 };
 let drawn = 0;
 
 /**
@@ -41,31 +41,8 @@ export function chart(picture) {
     advised?.length ? curve("advised", advised, spacing, scale) : null,
     ...landmarks(base, row, scale, words),
     ...legend(words),
-    ...hill(base, scale, words),
+    ...ground(base, scale, words),
   ]);
-}
-
-/**
- * @param {string} name
- * @param {Record<string, string | number>} attributes
- * @param {(Node | string | null)[]} [children]
- * @returns {SVGElement}
- */
-function el(name, attributes, children = []) {
-  const element = document.createElementNS(SVG, name);
-  for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, String(value));
-  element.append(...children.filter((child) => child !== null));
-  return element;
-}
-
-/**
- * @param {number} x
- * @param {number} y
- * @param {string} words
- * @param {string} [anchor]
- */
-function text(x, y, words, anchor = "start") {
-  return el("text", { x, y, "text-anchor": anchor }, [words]);
 }
 
 /**
@@ -75,14 +52,15 @@ function text(x, y, words, anchor = "start") {
  * @param {number[]} usual
  * @returns {Scale}
  */
-function scaleOf({ base, row, pictures }, mark, usual) {
+function scaleOf({ base, row, trainIndex, pictures }, mark, usual) {
   const sign = signOf(base, row.target.direction);
   const points = [row.advice, row.advice.worse].map((advice) =>
     advice?.mark ? sign * (mark - base.landmarks[advice.mark.index].at_m) : (advice?.brake ?? 0),
   );
   const longest = (usual.length - 1) * pictures.spacing_m;
   const far = Math.max(400, Math.min(Math.max(...points, longest / 3) * 1.12, Math.max(longest, ...points)));
-  const fastest = Math.max(...usual.slice(0, Math.ceil(far / pictures.spacing_m) + 1)) / 10;
+  // The curves go on for faster trains; this one comes no faster than its approach speed.
+  const fastest = row.target.approach_speed[trainIndex] ?? Math.max(...usual) / 10;
   const top = (Math.floor(fastest / base.route.dial / 2) + 1) * base.route.dial * 2;
   const { left, right } = BOX;
   return {
@@ -90,6 +68,7 @@ function scaleOf({ base, row, pictures }, mark, usual) {
     y: (speed) => BOX.bottom - (speed / top) * (BOX.bottom - BOX.top),
     far,
     top,
+    fastest,
     sign,
     mark,
   };
@@ -104,7 +83,7 @@ function scaleOf({ base, row, pictures }, mark, usual) {
 function curve(kind, tenths, spacing, scale) {
   const shown = tenths.slice(0, Math.floor(scale.far / spacing) + 1);
   const points = shown.map((speed, i) =>
-    `${scale.x(i * spacing).toFixed(1)},${scale.y(Math.min(scale.top, speed / 10)).toFixed(1)}`);
+    `${scale.x(i * spacing).toFixed(1)},${scale.y(Math.min(scale.fastest, speed / 10)).toFixed(1)}`);
   return el("polyline", { class: `curve ${kind}`, points: points.join(" "), fill: "none" });
 }
 
@@ -174,7 +153,7 @@ function landmarks(base, row, scale, words) {
     const x = scale.x(before);
     const tick = el("line", { class: "tick", x1: x, x2: x, y1: BOX.bottom, y2: BOX.bottom + 8 });
     if (!named.has(name) && before !== 0) return [tick];
-    const half = name.length * 6.8;
+    const half = name.length * 7.4;
     const middle = Math.min(BOX.width - half, Math.max(half, x));
     const free = ends.findIndex((end) => end < middle - half);
     const level = free < 0 ? BOX.rows - 1 : free;
@@ -196,39 +175,12 @@ function legend(words) {
 }
 
 /**
- * The ground under the approach, rising and falling as it does.
- * @param {Base} base
- * @param {Scale} scale
- * @param {ChartWords} words
- */
-function hill(base, scale, words) {
-  const parts = base.gradients
-    .map(([from, to, ratio]) => {
-      const ends = [from, to].map((at) => scale.sign * (scale.mark - at));
-      return { near: Math.max(0, Math.min(...ends)), far: Math.min(scale.far, Math.max(...ends)), rise: scale.sign * ratio };
-    })
-    .filter((part) => part.far > part.near)
-    .toSorted((a, b) => b.far - a.far);
-  const heights = parts.reduce((all, part) => [...all, all[all.length - 1] + part.rise * (part.far - part.near)], [0]);
-  const [low, high] = [Math.min(...heights), Math.max(...heights)];
-  const flat = 50 / Math.max(high - low, 12);
-  const y = (/** @type {number} */ height) => BOX.hill - 8 - (height - low) * flat;
-  const points = [`${scale.x(scale.far)},${y(0)}`, ...parts.map((part, i) => `${scale.x(part.near)},${y(heights[i + 1])}`)];
-  const labels = parts.filter((part) => scale.x(part.near) - scale.x(part.far) > 130).map((part) => {
-    const way = Math.abs(part.rise) < 1 / 2000 ? "" : part.rise < 0 ? words.falls : words.rises;
-    const name = `${way} ${gradientWords(part.rise)}`.trim();
-    return text((scale.x(part.near) + scale.x(part.far)) / 2, BOX.hill + 24, name, "middle");
-  });
-  return [el("polyline", { class: "hill", points: points.join(" "), fill: "none" }), ...labels];
-}
-
-/**
  * @param {Picture} picture
  * @param {number[]} usual
  */
-function summary({ base, row, pictures, words }, usual) {
-  const fastest = Math.max(...usual);
-  const begins = usual.findIndex((speed) => speed >= fastest) * pictures.spacing_m;
+function summary({ base, row, trainIndex, pictures, words }, usual) {
+  const fastest = (row.target.approach_speed[trainIndex] ?? Infinity) * 10;
+  const begins = Math.max(0, usual.findIndex((speed) => speed >= fastest)) * pictures.spacing_m;
   const advised = row.advice.brake === null ? "" : words.advisedFrom(row.advice.brake);
   return words.summary(row.target.name, words.usualFrom(begins), advised, speedUnit(base.route.speed_unit));
 }

@@ -88,10 +88,18 @@ function head(view, row) {
     h(
       "span",
       { className: "how" },
-      ...adviceLines(row, view.train, words.card).map((line) => h("span", { className: `part ${line.kind}` }, textOf(line), " ")),
+      ...adviceLines(row, view.train, words.card).map((line) => h("span", { className: `part ${line.kind}` }, glued(textOf(line)), " ")),
       ...listedLines(view, row),
     ),
   ];
+}
+
+/**
+ * A number stays with its word when the line wraps.
+ * @param {string} text
+ */
+function glued(text) {
+  return text.replace(/(\d[¼½¾]?|[¼½¾]) (?=\p{L})/gu, "$1\u00a0").replace(/(?<=step|signal|by) (?=[\d¼½¾])/g, "\u00a0");
 }
 
 /**
@@ -129,16 +137,17 @@ async function behind(view, row, inside) {
  * @param {Row} row
  * @returns {string[]}
  */
-function plan({ base, train }, row) {
+function plan({ base, train, trainIndex, pack }, row) {
   const advice = row.advice;
   if (advice.status !== OK || !train) return [];
   const unit = base.route.speed_unit;
   const steps = train.steps;
-  const last = steps.length - 1;
+  const last = pack.table.columns.last_step[row.season][row.targetIndex][row.state][trainIndex ?? 0];
+  const lastStep = words.card.step(steps[last]);
   const lines = [];
-  if (advice.step === last) lines.push(w.noStepInHand);
-  if (advice.run_in) lines.push(w.runIn(speedWords(advice.run_in, unit), words.card.step(steps[0])));
-  if (advice.ease_at) lines.push(w.ease(speedWords(advice.ease_at, unit), words.card.step(steps[0])));
+  if (Math.max(advice.step ?? 0, last) === steps.length - 1) lines.push(w.noStepInHand);
+  if (advice.run_in) lines.push(w.runIn(speedWords(advice.run_in, unit), lastStep));
+  if (advice.ease_at) lines.push(w.ease(speedWords(advice.ease_at, unit), lastStep));
   if (advice.aim_short) lines.push(w.aim(advice.aim_short));
   if (advice.flags & FLAG_WSP) lines.push(w.wsp);
   lines.push(coverWords(advice.cover, advice.slick));

@@ -116,11 +116,9 @@ function drawHand(hand, store) {
     fill(hand);
     return;
   }
-  const step = (/** @type {number} */ by) => button(
-    by < 0 ? words.next.previous : words.next.following,
-    () => store.act.step(follow.index + by),
-    "step",
-  );
+  const at = follow.index;
+  const name = (/** @type {number} */ index) => view.calls[index]?.target.name;
+  const on = at + 1 < view.calls.length ? words.next.on(name(at + 1)) : words.next.onToEnd;
   fill(
     hand,
     h("p", { className: "note" }, noteOf(store.get())),
@@ -128,8 +126,8 @@ function drawHand(hand, store) {
     h(
       "div",
       { className: "steps" },
-      follow.index > 0 ? step(-1) : h("span", {}),
-      follow.index < view.calls.length ? step(1) : h("span", {}),
+      at > 0 ? button(words.next.back(name(at - 1)), () => store.act.step(at - 1)) : h("span", {}),
+      at < view.calls.length ? button(on, () => store.act.step(at + 1)) : h("span", {}),
     ),
   );
 }

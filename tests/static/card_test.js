@@ -1,0 +1,85 @@
+import assert from "node:assert/strict";
+import { cardLines, countWords, textOf } from "../../static/core/card.js";
+import { words } from "../../static/words/en.js";
+
+const w = words.card;
+const train = { cars: 8, steps: ["step 1", "step 2", "step 3"] };
+const base = {
+  listed: [{ key: "wood", state: "leaf" }],
+  states: [{ key: "dry", name: "Dry" }, { key: "leaf", name: "Leaf film" }],
+};
+const mark = (text, far = false) => ({ index: 0, words: text, far });
+const advice = (more = {}) => ({
+  status: 0, brake: 1400, mark: mark("31¼ post"), step: 0, flags: 0,
+  speeds: [{ words: "Mill Crossing", speed: 40 }, { words: "ramp", speed: 20 }],
+  worse: { status: 0, mark: mark("31 post"), flags: 0, speeds: [] }, ...more,
+});
+const row = (target = {}, more = {}, season = 0) => ({
+  target: { kind: "stop", name: "Harrowmere", listed: [], words: "Harrowmere", ...target },
+  season, advice: advice(more),
+});
+const text = (one) => cardLines(base, one, train, w).map(textOf);
+
+Deno.test("the card of OPERATIONS.md 4, word for word", () => {
+  assert.deepEqual(text(row({ listed: ["wood"] }, {}, 1)), [
+    "HARROWMERE 8 cars",
+    "Begin before 31¼ post, step 1",
+    "Worse: before 31 post",
+    "Not above: 40 Mill Crossing, 20 ramp",
+    "Leaf film, listed",
+  ]);
+});
+
+Deno.test("buffers are a ladder of speeds", () => {
+  const speeds = [[15, "ramp"], [10, "halfway"], [5, "last board"]].map(([speed, words]) => ({ words, speed }));
+  const ladder = row({ kind: "buffers", name: "Kettle Bay", note: "2 yards short" },
+    { mark: mark("tunnel mouth"), speeds, worse: { status: 0, mark: mark("9½ post") } });
+  const lines = cardLines(base, ladder, train, w);
+  assert.deepEqual(lines.map(textOf), [
+    "KETTLE BAY BUFFERS",
+    "Begin before tunnel mouth, step 1",
+    "Worse: before 9½ post",
+    "Not above: 15 ramp, 10 halfway, 5 last board",
+    "2 yards short",
+  ]);
+  assert.equal(countWords(lines), 25);
+});
+
+Deno.test("dry: nothing added, and where it would begin if it were worse", () => {
+  assert.deepEqual(text(row({}, { flags: 2 })), [
+    "HARROWMERE 8 cars", "Nothing added.", "Worse: before 31 post",
+  ]);
+});
+
+Deno.test("no speed is enough: the words, no number, no step", () => {
+  const lines = text(row({}, { status: 1, mark: null, step: null, speeds: [] }));
+  assert.deepEqual(lines, [
+    "HARROWMERE 8 cars", "No speed is enough here. Special working: ask the signaller.",
+  ]);
+});
+
+Deno.test("not computed, or no landmark at all: W6", () => {
+  for (const more of [{ status: 2, mark: null }, { mark: null }]) {
+    assert.deepEqual(text(row({}, more)), ["HARROWMERE 8 cars", "No advice here. Drive to the conditions."]);
+  }
+});
+
+Deno.test("a mark too far out is named as none", () => {
+  assert.equal(text(row({}, { mark: mark("Long Hollow bridge", true) }))[1], "No mark: begin before Long Hollow bridge");
+});
+
+Deno.test("a place that begins with a number does not run into the speed", () => {
+  const speeds = [{ words: "10¾ post", speed: 20 }, { words: "¼ post", speed: 10 }];
+  assert.equal(text(row({}, { speeds }))[3], "Not above: 20 by 10¾ post, 10 by ¼ post");
+});
+
+Deno.test("never more than 25 words, however long the names", () => {
+  const long = "Upper Long Hollow Mill Lane bridge";
+  for (const count of [1, 2, 3]) {
+    const speeds = Array.from({ length: count }, () => ({ words: long, speed: 40 }));
+    const lines = cardLines(base, row({ listed: ["wood"] },
+      { mark: mark(long), speeds, worse: { status: 0, mark: mark(long) } }, 1), train, w);
+    assert.ok(countWords(lines) <= 25, lines.map(textOf).join(" / "));
+    assert.ok(lines.some((line) => line.kind === "begin") && lines.some((line) => line.kind === "worse"));
+  }
+});

@@ -1,0 +1,95 @@
+import assert from "node:assert/strict";
+import { ageWords, lastTimeAt, whenWords } from "../../static/core/age.js";
+import { clockOffset, clockState, rfc3339 } from "../../static/core/clock.js";
+import { adhesionWords, chainage, durationWords, gradientWords, metresOf, milesChains } from "../../static/core/format.js";
+import { checkedManifest, expect, indexOf, judgePing, toInstall, unneeded } from "../../static/core/sync.js";
+
+const HOUR = 3600_000;
+
+Deno.test("miles and chains come back exactly, 0 to 200 miles", () => {
+  for (let miles = 0; miles <= 200; miles++) {
+    for (let chains = 0; chains < 80; chains++) {
+      assert.deepEqual(milesChains(metresOf(miles, chains)), { miles, chains });
+    }
+  }
+});
+
+Deno.test("places and figures as the trade writes them", () => {
+  // 1 mile = 80 chains, 1 chain = 20.1168 m: BS 350-1 (from memory); 32 miles = 51498.97 m
+  assert.equal(chainage(metresOf(32, 10), "mi-ch"), "32 m 10 ch");
+  assert.equal(chainage(metresOf(9, 5), "mi-ch"), "9 m 05 ch");
+  assert.equal(chainage(12_345, "km"), "12.3 km");
+  assert.equal(durationWords(130), "2 min 10 s");
+  assert.equal(durationWords(45), "45 s");
+  assert.equal(gradientWords(-1 / 70), "1 in 70");
+  assert.equal(gradientWords(0), "level");
+  assert.deepEqual([0.03, 0.025, 0.1].map(adhesionWords), ["0.03", "0.025", "0.10"]);
+});
+
+Deno.test("age is worked out from the stored time, also after a long sleep", () => {
+  const then = Date.parse("2026-11-25T05:12:00Z");
+  assert.equal(ageWords(then, then + 30_000), "just now");
+  assert.equal(ageWords(then, then + 2 * HOUR), "2 h 0 min old");
+  assert.equal(ageWords(then, then + 72 * HOUR), "3 days old");
+  assert.equal(ageWords(then, then - HOUR), "", "the clock went back: nobody knows");
+  assert.equal(ageWords(null, then), "");
+  assert.equal(whenWords(then, then + HOUR), "05:12");
+  assert.equal(whenWords(then, then + 48 * HOUR), "2026-11-25 05:12");
+});
+
+Deno.test("a time typed in is the last one that fits, not one to come", () => {
+  const now = Date.parse("2026-11-25T00:10:00Z");
+  assert.equal(rfc3339(lastTimeAt("00:05", now)), "2026-11-25T00:05:00.000Z");
+  assert.equal(rfc3339(lastTimeAt("23:50", now)), "2026-11-24T23:50:00.000Z");
+});
+
+Deno.test("the tablet's clock is wrong only by more than two minutes", () => {
+  const sent = Date.parse("2026-11-25T06:00:00Z");
+  assert.equal(clockOffset(sent, sent + 200, "2026-11-25T06:00:00.100+00:00"), 0);
+  assert.equal(clockOffset(sent, sent, "nonsense"), null);
+  assert.equal(clockState(119_000).wrong, false);
+  assert.equal(clockState(null).wrong, false);
+  assert.deepEqual(clockState(HOUR), { wrong: true, by: "60 min", slow: true });
+  assert.deepEqual(clockState(-8 * 24 * HOUR), { wrong: true, by: "8 days", slow: false });
+});
+
+const answer = (status, body, type = "application/json") => ({
+  status, type, text: typeof body === "string" ? body : JSON.stringify(body), retryAfter: null,
+});
+
+Deno.test("online means that the depot repeated the word it was given", () => {
+  assert.equal(judgePing(answer(200, { n: "x", server_time: "2026-11-25T06:00:00Z" }), "x").contact, "online");
+  for (const other of [
+    answer(200, { n: "y" }),
+    answer(200, "<html>", "text/html"),
+    answer(200, '{"n": "x"'),
+    answer(302, "", ""),
+    answer(404, { code: "x", n: "x" }),
+  ]) {
+    assert.equal(judgePing(other, "x").contact, "portal");
+  }
+  assert.equal(judgePing(answer(502, "<html>", "text/html"), "x").contact, "fault");
+});
+
+Deno.test("an index that is not one is ignored", () => {
+  const sha = "a".repeat(64);
+  const good = { serial: 1, routes: [{ key: "one", pack: sha }] };
+  assert.equal(indexOf(good), good);
+  for (const bad of [null, {}, { routes: [{ key: "one", pack: "../x" }] }]) assert.equal(indexOf(bad), null);
+  assert.deepEqual(toInstall(good, { one: { sha } }), []);
+  assert.equal(toInstall(good, {}).length, 1);
+});
+
+Deno.test("an unknown version is refused, an unknown field is not", () => {
+  const files = ["base", "table"].map((kind) => ({ kind, sha256: "b".repeat(64) }));
+  const manifest = { format: "step-in-hand/manifest", version: 1, files, more: "yes" };
+  assert.equal(checkedManifest(manifest), manifest);
+  assert.throws(() => checkedManifest({ ...manifest, version: 2 }), /version 2 is unknown/);
+  assert.throws(() => checkedManifest({ ...manifest, files: files.slice(1) }), /no base/);
+  assert.throws(() => expect("<html>", "step-in-hand/base"), /expected/);
+});
+
+Deno.test("files of the pack before are not thrown away", () => {
+  const kept = [{ sha: "m1", files: [{ sha256: "f1" }] }, { sha: "m0", files: [{ sha256: "f0" }] }];
+  assert.deepEqual(unneeded(["m1", "f1", "m0", "f0", "old"], kept), ["old"]);
+});

@@ -1,0 +1,266 @@
+import assert from "node:assert/strict";
+import { backOff, batchOf, judge } from "../../static/core/outbox.js";
+import { World, html, json, report } from "./outbox_world.js";
+
+const DAY = 24 * 3600_000;
+const dead = () => new TypeError("Failed to fetch");
+const timedOut = () => Object.assign(new Error("deadline"), { name: "TimeoutError" });
+
+const FAULTS = {
+  "no network": () => ({ before: dead() }),
+  "no answer in time": () => ({ before: timedOut() }),
+  "answer lost after the depot stored it": () => ({ after: dead() }),
+  "500": () => ({ answer: json(500, { code: "internal" }) }),
+  "503 of a front server": () => ({ answer: html(503) }),
+  "a portal's page": () => ({ answer: html(200) }),
+  "answer names nobody": () => ({ answer: json(200, { results: [] }) }),
+  "everyone is to try again": () => ({ answer: json(200, { results: [{ id: report(1).id, result: "retry" }] }) }),
+};
+
+for (const [name, fault] of Object.entries(FAULTS)) {
+  Deno.test(`nothing lost, nothing twice while requests 1 to n fail: ${name}`, async () => {
+    for (let n = 1; n <= 6; n++) {
+      const world = new World(120, { fault: (call) => (call < n ? fault() : null) });
+      const outbox = world.outbox();
+      for (let tries = 0; world.rows.size > 0; tries++) {
+        assert.ok(tries <= n, "it never ends");
+        await outbox.flush();
+        assert.equal(world.rows.size + world.receipts.size, 120);
+        world.mono += outbox.pause();
+      }
+      assert.equal(world.depot.size, 120);
+      assert.equal(world.stored, 120);
+      assert.equal(outbox.contact(), "online");
+    }
+  });
+
+  Deno.test(`only the nth request fails: ${name}`, async () => {
+    for (let n = 1; n <= 4; n++) {
+      const world = new World(120, { fault: (call) => (call === n ? fault() : null) });
+      const outbox = world.outbox();
+      for (let tries = 0; world.rows.size > 0 && tries < 5; tries++) {
+        await outbox.flush();
+        world.mono += outbox.pause();
+      }
+      assert.deepEqual([world.rows.size, world.stored, world.receipts.size], [0, 120, 120]);
+    }
+  });
+}
+
+Deno.test("the page is killed at every step of a flush: a new start delivers each once", async () => {
+  let steps = Infinity;
+  for (let n = 1; n <= steps; n++) {
+    const world = new World(60, { stall: (step) => step === n });
+    world.outbox().flush();
+    await new Promise((resolve) => setTimeout(resolve, 0));
+    assert.ok(world.rows.size + world.depot.size >= 60, `step ${n}`);
+    if (world.operations < n) steps = n;
+    world.locked = false; // the browser frees a dead page's locks
+    world.stall = () => false;
+    await world.outbox().flush();
+    assert.deepEqual([world.rows.size, world.depot.size, world.stored], [0, 60, 60], `step ${n}`);
+  }
+  assert.ok(steps > 6);
+});
+
+Deno.test("the tablet's own storage fails once at every step: rows stay and go later", async () => {
+  for (let n = 1; n <= 8; n++) {
+    const world = new World(60);
+    const step = world.step.bind(world);
+    world.step = (work) => {
+      if (world.operations + 1 !== n) return step(work);
+      world.operations += 1;
+      return Promise.reject(new DOMException("lost", "UnknownError"));
+    };
+    const outbox = world.outbox();
+    for (let tries = 0; tries < 3; tries++) {
+      await outbox.flush();
+      world.mono += outbox.pause();
+    }
+    assert.deepEqual([world.rows.size, world.stored], [0, 60], `step ${n}`);
+  }
+});
+
+// OFFLINE.md R2: the eleven answers after which the row is still there.
+const KEEPS = {
+  "200 text/html": html(200),
+  "204": { status: 204, type: "", text: "", retryAfter: null },
+  "302": { status: 302, type: "", text: "", retryAfter: null },
+  "401": json(401, { code: "no_tablet" }),
+  "403": json(403, { code: "revoked" }),
+  "408": json(408, { code: "slow" }),
+  "413": json(413, { code: "too_large" }),
+  "429": json(429, { code: "wait" }),
+  "500": json(500, { code: "internal" }),
+  "truncated JSON": { status: 200, type: "application/json", text: '{"results": [{"id', retryAfter: null },
+  "JSON without the id": json(200, { results: [{ id: "other", result: "created", server_no: 1 }] }),
+};
+
+for (const [name, answer] of Object.entries(KEEPS)) {
+  Deno.test(`the row is kept after ${name}`, async () => {
+    const world = new World(1, { fault: () => ({ answer }) });
+    await world.outbox().flush();
+    assert.equal(world.rows.size, 1);
+    assert.equal(world.receipts.size, 0);
+  });
+}
+
+Deno.test("a portal that answers 404 or 400 with its own page parks nothing", async () => {
+  for (const status of [400, 404, 422]) {
+    const world = new World(3, { fault: () => ({ answer: html(status) }) });
+    await world.outbox().flush();
+    assert.ok([...world.rows.values()].every((row) => row.parked === null), String(status));
+  }
+});
+
+Deno.test("no jump of the clock touches a row or the waiting", async () => {
+  for (const jump of [8 * DAY, -8 * DAY, 5 * 365 * DAY]) {
+    let broken = true;
+    const world = new World(3, { fault: () => (broken ? { before: dead() } : null) });
+    const outbox = world.outbox();
+    await outbox.flush();
+    world.wall += jump;
+    assert.equal(world.rows.size, 3);
+    assert.ok(outbox.pause() <= 5_000, "the pause does not follow the wall clock");
+    broken = false;
+    world.mono += outbox.pause();
+    await outbox.flush();
+    assert.deepEqual([world.rows.size, world.stored], [0, 3]);
+  }
+});
+
+Deno.test("413 halves the batch; one that is too large alone is parked, the others arrive", async () => {
+  const big = report(4).id;
+  const world = new World(20, {
+    fault: (_call, { items }) =>
+      items.some((item) => item.id === big) ? { answer: html(413) } : null,
+  });
+  await world.outbox().flush();
+  assert.deepEqual([...world.rows.keys()], [big]);
+  assert.equal(world.rows.get(big).parked.code, "too_large");
+  assert.equal(world.stored, 19);
+});
+
+Deno.test("a refused report is parked with the reason and blocks nobody", async () => {
+  const bad = report(2).id;
+  const world = new World(3);
+  const accept = world.accept.bind(world);
+  world.accept = (path, body) => {
+    const answer = JSON.parse(accept(path, body).text);
+    const results = answer.results.map((one) =>
+      one.id === bad ? { id: bad, result: "rejected", code: "invalid", errors: { found: ["no"] } } : one);
+    return json(200, { ...answer, results });
+  };
+  await world.outbox().flush();
+  assert.deepEqual([...world.rows.keys()], [bad]);
+  assert.deepEqual(world.rows.get(bad).parked, { code: "invalid", reason: '{"found":["no"]}' });
+  assert.equal(world.receipts.size, 2);
+});
+
+Deno.test("a second call during a flush runs nothing beside it", async () => {
+  const world = new World(200);
+  const outbox = world.outbox();
+  await Promise.all([outbox.flush(), outbox.flush(), outbox.flush({ byHand: true })]);
+  assert.equal(world.mostInFlight, 1);
+  assert.equal(world.stored, 200);
+  assert.equal(world.calls, 4);
+});
+
+Deno.test("a report saved at the very end of a flush is not forgotten", async () => {
+  const world = new World(1);
+  const outbox = world.outbox();
+  world.unlocking = () => {
+    world.unlocking = () => {};
+    world.rows.set(report(2).id, report(2));
+    outbox.flush();
+  };
+  await outbox.flush();
+  assert.deepEqual([world.rows.size, world.stored], [0, 2]);
+});
+
+Deno.test("while another window flushes, this one sends nothing", async () => {
+  const world = new World(3);
+  world.locked = true;
+  await world.outbox().flush();
+  assert.deepEqual([world.calls, world.rows.size], [0, 3]);
+});
+
+Deno.test("five windows without locks still count each report once", async () => {
+  const world = new World(50);
+  const windows = Array.from({ length: 5 }, () => {
+    world.locked = false;
+    return world.outbox();
+  });
+  const free = { set: () => {}, get: () => false };
+  Object.defineProperty(world, "locked", { set: free.set, get: free.get });
+  await Promise.all(windows.map((one) => one.flush()));
+  assert.deepEqual([world.rows.size, world.stored, world.receipts.size], [0, 50, 50]);
+});
+
+Deno.test("a row is frozen before the first byte leaves", async () => {
+  const world = new World(2);
+  let seen = null;
+  world.fault = () => {
+    seen = [...world.rows.values()].map((row) => [row.tries, row.firstTryAt]);
+    return { before: dead() };
+  };
+  await world.outbox().flush();
+  assert.deepEqual(seen, [[1, world.wall], [1, world.wall]]);
+});
+
+Deno.test("back-off doubles with jitter from 5 s to 5 min", () => {
+  for (const random of [0, 0.3, 0.999]) {
+    const pauses = Array.from({ length: 40 }, (_, i) => backOff(i, random));
+    assert.ok(pauses.every((pause) => pause >= 5_000 && pause <= 300_000));
+    assert.ok(pauses.every((pause, i) => i === 0 || pause >= pauses[i - 1]));
+    assert.ok(pauses[39] >= 150_000);
+  }
+});
+
+Deno.test("waits as asked by Retry-After, and not at all when the driver asks", async () => {
+  let wait = "120";
+  const world = new World(1, {
+    fault: () => (wait ? { answer: { ...json(503, { code: "busy" }), retryAfter: wait } } : null),
+  });
+  const outbox = world.outbox();
+  await outbox.flush();
+  assert.equal(outbox.pause(), 120_000);
+  await outbox.flush();
+  assert.equal(world.calls, 1);
+  wait = "";
+  await outbox.flush({ byHand: true });
+  assert.deepEqual([world.rows.size, outbox.pause()], [0, 0]);
+});
+
+Deno.test("Retry-After may be a date", () => {
+  const now = Date.parse("2026-11-25T06:00:00Z");
+  const answer = { ...html(503), retryAfter: "Wed, 25 Nov 2026 06:01:00 GMT" };
+  assert.equal(judge(answer, now).wait, 60_000);
+});
+
+Deno.test("a batch holds at most 50 items and 256 KiB, oldest first", () => {
+  const rows = Array.from({ length: 200 }, (_, i) => report(200 - i));
+  assert.deepEqual(batchOf(rows, 50).map((row) => row.seq), Array.from({ length: 50 }, (_, i) => i + 1));
+  const long = Array.from({ length: 50 }, (_, i) => report(i + 1, "\u{1F682}".repeat(2000)));
+  const batch = batchOf(long, 50);
+  assert.ok(JSON.stringify(batch.map((row) => row.item)).length > 0);
+  const bytes = new TextEncoder().encode(JSON.stringify({ items: batch.map((row) => row.item) }));
+  assert.ok(bytes.length < 256 * 1024 && batch.length > 20);
+  assert.equal(batchOf([report(1, "x".repeat(300_000))], 50).length, 1);
+});
+
+Deno.test("the words for each kind of silence", async () => {
+  const cases = [
+    [{ before: dead() }, "offline"],
+    [{ before: timedOut() }, "slow"],
+    [{ answer: html(200) }, "portal"],
+    [{ answer: json(401, { code: "no_tablet" }) }, "enrol"],
+    [{ answer: json(500, { code: "internal" }) }, "fault"],
+  ];
+  for (const [fault, contact] of cases) {
+    const world = new World(1, { fault: () => fault });
+    const outbox = world.outbox();
+    await outbox.flush();
+    assert.equal(outbox.contact(), contact);
+  }
+});

@@ -1,0 +1,67 @@
+import assert from "node:assert/strict";
+import { bodyOf, correctionOf, newDraft, sayWords, tellOrDecide } from "../../static/core/report.js";
+import { words } from "../../static/words/en.js";
+
+const NOW = Date.parse("2026-11-25T07:42:00Z");
+const base = {
+  route: { name: "Kettle Bay line", distance_unit: "mi-ch" },
+  directions: [{ key: "down", name: "Down, away from Kettle Bay" }],
+  targets: [{ key: "harrowmere/down", name: "Harrowmere", platform: "1", direction: "down" }],
+};
+const draft = (more = {}) => ({
+  ...newDraft({ view: null, index: 0, at: null, position: null, route: "kettle-bay" }, NOW),
+  direction: "down", target: "harrowmere/down", ...more,
+});
+
+Deno.test("the words to say are built from what is filled in", () => {
+  const full = draft({ found: "reportable", happened: ["slide"], step: "2", weather: "drizzle" });
+  assert.equal(
+    sayWords(full, base, "07:12", words),
+    "Driver of 07:12; rail worse than expected; Kettle Bay line, Down; Harrowmere, platform 1; 07:42; slide in step 2; drizzle.",
+  );
+  assert.equal(sayWords(draft({ target: null }), null, "", words), "place not given; 07:42.");
+});
+
+Deno.test("the driver is told to tell, or decides; there is no third answer", () => {
+  assert.equal(tellOrDecide(draft({ found: "reportable" })), "tell");
+  assert.equal(tellOrDecide(draft({ found: "good", happened: ["overrun"] })), "tell");
+  for (const found of ["good", "expected", null]) assert.equal(tellOrDecide(draft({ found })), "decide");
+  const said = JSON.stringify(words, (_key, value) => (typeof value === "function" ? String(value) : value));
+  assert.doesNotMatch(said, /need not|not necessary|no need/i);
+  assert.doesNotMatch(said, /any length|will be sent automatically|no warnings/i);
+});
+
+Deno.test("the fixed words are exact", () => {
+  assert.equal(words.frame.w1, "Platform stop only. Signals first.");
+  assert.equal(words.slide.w4, "Sliding: hold the brake. Not slowing as it should: EMERGENCY, hold to a stand.");
+  assert.equal(words.card.w6, "No advice here. Drive to the conditions.");
+  assert.equal(words.report.w7, "Saved on this tablet. The signaller does not know. Call now.");
+  assert.equal(words.frame.w8, "Before you move: signal, doors.");
+  assert.equal(words.frame.w9("3", "damp"), "Rail state 3 h old: planned as damp.");
+  assert.equal(words.report.w10, "Don't release doors. Don't move. Signaller.");
+  assert.equal(words.report.w10short, "Doors closed. Local instructions.");
+  assert.equal(words.outbox.waiting(3), "3 reports not sent. Keep this app open where there is signal.");
+  assert.equal(words.brief.cover("400", "0.03"), "By calculation, one patch of 400 m at 0.03. Two patches, or worse: not.");
+});
+
+Deno.test("a body has the fields of the contract, and unknown stays null", () => {
+  const body = bodyOf(draft({ found: "good", happened: ["mist", "slide"], text: "x".repeat(3000), place: "  " }));
+  assert.deepEqual(Object.keys(body).toSorted(), [
+    "at_m", "direction", "driver_name", "flats_suspected", "found", "happened", "pack", "place", "position",
+    "rail_state", "route", "sand_used", "step", "supersedes", "target", "text", "told_signaller_at", "train",
+    "train_not_seen", "weather",
+  ]);
+  assert.deepEqual(body.happened, ["slide", "mist"]);
+  assert.equal(body.text.length, 2000);
+  for (const name of ["place", "step", "weather", "sand_used", "position", "told_signaller_at", "driver_name"]) {
+    assert.equal(body[name], null, name);
+  }
+  assert.throws(() => bodyOf(draft()), /found/);
+});
+
+Deno.test("a correction is a new report that names the old one", () => {
+  const body = bodyOf(draft({ found: "good", toldAt: NOW }));
+  const again = correctionOf(body, "old-id", "2026-11-25T07:42:00.000Z", NOW + 1000);
+  assert.deepEqual({ ...bodyOf(again), supersedes: null }, body);
+  assert.equal(bodyOf(again).supersedes, "old-id");
+});
