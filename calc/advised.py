@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .batch import Batch, Floats, Ints
+from .batch import Batch, Flags, Floats, Ints
 from .choice import Choice
 from .cover import Ceilings
 from .family import Family, Start, enter_grid
@@ -60,6 +60,7 @@ def work_out(
     phi = batch.step_share[lane, step]
     node, first, gap = enter_grid(batch, mine.handle, batch.force_row(step), phi)
     main = joins(batch, step, node, first)
+    main = _kept(main, main.slows & (main.quiet | choice.expect_wsp))
     offset = mine.seconds + gap
     none = (choice.plan < 0)[None, :]
     near_speed = np.where(family.near_speed[plan] > 0, family.near_speed[plan], -1.0)
@@ -76,6 +77,22 @@ def work_out(
         np.where(none, np.nan, onset),
         mine.handle,
         mine.last,
+    )
+
+
+def _kept(curve: Joins, good: Flags) -> Joins:
+    """Cut a curve off where it no longer slows enough or is no longer quiet."""
+    nothing = np.where(good, 0.0, np.nan)
+    return Joins(
+        curve.distance + nothing,
+        curve.speed + nothing,
+        curve.seconds + nothing,
+        curve.handle + nothing,
+        curve.handle_speed + nothing,
+        curve.handle_seconds + nothing,
+        curve.bite + nothing,
+        curve.quiet,
+        curve.slows,
     )
 
 
@@ -184,7 +201,8 @@ def _onsets(
     """Return the cover for a slick that begins at each node, and the least of them.
 
     Where the train runs in with the brake off, a slick makes itself felt only when the
-    brake bites again: those nodes take the cover of the last application's first.
+    brake bites again: those nodes take the cover where the last application begins.
+    From the release or the easing on, what is held is at most the lightest step.
     """
     u = np.where(np.isfinite(curve), curve, 0.0) ** 2
     lengths = ceiling[0].lengths
@@ -193,10 +211,12 @@ def _onsets(
     far = _to_cover(lengths, _count(u, far_u), far_whole, u)
     near = _to_cover(lengths, _count(u, near_u), near_whole, u)
     nodes = batch.distance(np.arange(batch.cells + 1))[:, None]
-    released = np.where(np.isfinite(mine.last.distance), mine.after.distance, -np.inf)
+    released = np.nan_to_num(mine.handle.distance)
     onset = np.where(nodes > released, far, near)
-    coasting = (nodes > mine.last.distance) & (nodes < mine.after.distance)
-    onset = np.where(coasting, np.inf, onset)
+    coasting = (nodes > mine.last.distance) & (nodes <= mine.handle.distance)
+    bites = np.floor(np.nan_to_num(mine.last.distance) / batch.cell).astype(np.int64)
+    at_bite = near[np.clip(bites + batch.before, 0, batch.cells), np.arange(batch.cases)]
+    onset = np.where(coasting, at_bite, onset)
     onset = np.where((nodes < 0) | ~np.isfinite(curve), np.inf, onset)
     least = onset.min(axis=0)
     return np.where(np.isfinite(curve), onset, np.nan), least

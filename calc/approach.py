@@ -48,6 +48,31 @@ def speed_envelope(line: Line, target: Target, train: Train, at: Floats) -> Floa
     return np.sqrt(u)
 
 
+def slowed_for_boards(
+    line: Line, at: Floats, envelope: Floats, rate: float, mark: float
+) -> Floats:
+    """Lower an envelope to what slows for each board before a mark at a given rate. [m/s].
+
+    Parameters
+    ----------
+    at, envelope : numpy.ndarray, shape (n,)
+        Places along the line, rising, and speeds there. [m, m/s]
+    rate : float
+        Deceleration towards each board. [m/s2]
+    mark : float
+        Where the target is; its own board does not count. [m]
+    """
+    out = envelope.copy()
+    for board, before, after in zip(
+        line.limit_from[1:], line.limit_speed, line.limit_speed[1:], strict=False
+    ):
+        if after < before and board < mark - 1e-6:
+            run = np.maximum(board - at, 0.0)
+            bound = np.sqrt(after**2 + 2.0 * rate * run)
+            out = np.where(at < board, np.minimum(out, bound), out)
+    return out
+
+
 def meeting(envelope: Floats, distance: Floats, speeds: Floats, brake: Floats) -> float:
     """Return the speed at which a train meets the advised brake points. [m/s].
 
@@ -61,16 +86,17 @@ def meeting(envelope: Floats, distance: Floats, speeds: Floats, brake: Floats) -
     Returns
     -------
     float
-        NaN where the brake points are unknown for a speed that is reached.
+        NaN where the train is still faster than the brake points are known for when
+        it comes to the farthest of them.
     """
     known = np.isfinite(brake)
     if not known.any():
         return float("nan")
-    top = speeds[known][-1]
+    top, end = speeds[known][-1], brake[known][-1]
+    inside = np.flatnonzero((distance >= 0) & (distance <= end))
+    if inside.size == 0 or envelope[inside[0]] > top:
+        return float("nan")
     wanted = np.interp(envelope, speeds[known], brake[known], left=0.0)
-    wanted = np.where(envelope > top, np.inf, wanted)
-    met = np.flatnonzero((wanted >= distance) & (distance >= 0))
-    if met.size == 0:
-        return float(envelope[-1])
-    speed = float(envelope[met[0]])
+    met = inside[wanted[inside] >= distance[inside]]
+    speed = float(envelope[met[0]]) if met.size else float(envelope[inside[-1]])
     return speed if speed <= top else float("nan")

@@ -64,8 +64,7 @@ def choose(
         fallback, any_quiet = _best(quiet, 0 * level, lost[:, lanes])
         picked = np.where(found, picked, fallback)
         found |= any_quiet
-        lightest = fit & (family.step[:, None] == 0)
-        soft, slides = _best(lightest, -_run_in_rank(family, lightest), lost[:, lanes])
+        soft, slides = _best(fit, -_softness(family, fit), lost[:, lanes])
         plan[lanes] = np.where(found, picked, np.where(slides, soft, -1))
         wsp[lanes] = ~found & slides
         column = np.arange(lanes.size)
@@ -94,9 +93,10 @@ def _best(fit: Flags, level: Ints, lost: Floats) -> tuple[Ints, Flags]:
     return np.argmin(time, axis=0), np.asarray(fit.any(axis=0))
 
 
-def _run_in_rank(family: Family, fit: Flags) -> Ints:
-    """Rank lightest-step plans for a sliding rail: the lower the run-in the better."""
+def _softness(family: Family, fit: Flags) -> Ints:
+    """Rank plans for a rail that slides: the lightest step, then the lowest run-in."""
     speeds = np.unique(family.near_speed)
     rank = np.searchsorted(speeds, family.near_speed)
     rank = np.where(family.run_in, rank, speeds.size)
+    rank = rank + family.step * (speeds.size + 1)
     return np.broadcast_to(rank[:, None], fit.shape)

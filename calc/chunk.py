@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .advised import Advised, work_out
-from .approach import meeting, speed_envelope
+from .approach import meeting, slowed_for_boards, speed_envelope
 from .batch import Batch, CaseIndex, Floats, make_batch
 from .choice import Choice, choose
 from .cover import ceilings, recovery_curve
@@ -26,9 +26,10 @@ from .result import Table
 
 #: Targets worked out in one batch.
 TARGETS_AT_ONCE = 2
-#: Deceleration of the softest approach counted with when bounding the speed at which
-#: an approach may begin [m/s2], and its delay [s]. Assumption, on the cautious side.
-_SOFTEST, _DELAY = 0.2, 4.0
+#: Time added to the softest approach when bounding the speed it can begin at [s]:
+#: more than dead time and build-up of any train. Assumption; plans are checked again
+#: at the speed they are really met at.
+_DELAY = 4.0
 
 
 @dataclass(frozen=True)
@@ -40,8 +41,17 @@ class Usual:
     seconds: Floats
 
 
-def work_chunk(given: TableInput, targets: Iterable[int], table: Table) -> None:
-    """Work out some targets and write them into the table."""
+def work_chunk(
+    given: TableInput,
+    targets: Iterable[int],
+    table: Table,
+    faster: frozenset[tuple[int, int]] = frozenset(),
+) -> None:
+    """Work out some targets and write them into the table.
+
+    ``faster`` names pairs of target and train that meet their brake point faster than
+    a train does that slows softly for the boards before it.
+    """
     speeds = np.asarray(given.speeds)
     given = _shortened(given, list(targets))
     index = _cases(given, list(targets))
@@ -57,7 +67,7 @@ def work_chunk(given: TableInput, targets: Iterable[int], table: Table) -> None:
     mark = np.full(batch.cases, batch.before)
     plain = {k: last if k == 0 else joins(batch, k, mark, batch.goal) for k in steps}
     starts = family_starts(batch, family, last, plain)
-    top = _top_speeds(given, index)
+    top = _met_speeds(given, index, last, faster)
     scores = score_family(batch, given, family, starts, ceiling, last, top)
     cost = value_at(usual.curve.handle_speed, usual.curve.handle_seconds, top[None, :])
     cost = cost - value_at(usual.curve.handle_speed, usual.curve.handle, top[None, :]) / top
@@ -74,8 +84,14 @@ def soft_distance(given: TableInput, target: int) -> float:
     if not lanes:
         return 0.0
     where = np.full(len(lanes), target)
-    top = _top_speeds(given, CaseIndex(where, 0 * where, 0 * where, np.array(lanes))).max()
-    return float(top**2 / (2 * given.settings.least_deceleration) + 2 * _DELAY * top)
+    index = CaseIndex(where, 0 * where, 0 * where, np.array(lanes))
+    return float(_softest(given, _top_speeds(given, index)).max())
+
+
+def _softest(given: TableInput, speed: Floats) -> Floats:
+    """Return how far before its mark the softest plan of the family begins. [m]."""
+    slowing = speed**2 / (2 * given.settings.least_deceleration)
+    return np.asarray(slowing + _DELAY * speed + max(given.settings.aim_short, default=0.0))
 
 
 def _shortened(given: TableInput, targets: list[int]) -> TableInput:
@@ -128,18 +144,61 @@ def _usual(given: TableInput, index: CaseIndex, speeds: Floats) -> Usual:
 def _top_speeds(given: TableInput, index: CaseIndex) -> Floats:
     """Return the highest speed each case's approach can begin at. [m/s]."""
     speeds = np.asarray(given.speeds)
-    softest = speeds**2 / (2 * _SOFTEST) + _DELAY * speeds
-    known: dict[tuple[int, int], float] = {}
-    for target, train in {*zip(index.target.tolist(), index.train.tolist(), strict=True)}:
+    softest = _softest(given, speeds)
+    met = np.array(
+        [
+            meeting(envelope, distance, speeds, softest)
+            for envelope, distance in _envelopes(given, index, boards=False)
+        ]
+    )
+    return np.asarray(np.fmax(np.where(np.isfinite(met), met, speeds[-1]), speeds[0]))
+
+
+def _met_speeds(
+    given: TableInput,
+    index: CaseIndex,
+    last: Joins,
+    faster: frozenset[tuple[int, int]],
+) -> Floats:
+    """Return the speed at which each case meets its lightest step's curve. [m/s].
+
+    Plans are compared at this speed; what they come to is worked out for every speed.
+    """
+    speeds = np.asarray(given.speeds)
+    wanted = np.broadcast_to(speeds[:, None], (speeds.size, index.target.size))
+    brake = value_at(last.handle_speed, last.handle, wanted)
+    soft = _softest(given, speeds)
+    out = np.empty(index.target.size)
+    slowed = _envelopes(given, index, boards=True)
+    unslowed = _envelopes(given, index, boards=False)
+    for lane in range(index.target.size):
+        pair = int(index.target[lane]), int(index.train[lane])
+        envelope, distance = (unslowed if pair in faster else slowed)[lane]
+        own = meeting(envelope, distance, speeds, brake[:, lane])
+        bound = meeting(envelope, distance, speeds, soft)
+        out[lane] = own if np.isfinite(own) else bound
+    return np.asarray(np.fmax(np.where(np.isfinite(out), out, speeds[-1]), speeds[0]))
+
+
+def _envelopes(
+    given: TableInput, index: CaseIndex, boards: bool
+) -> list[tuple[Floats, Floats]]:
+    """Return each case's speed envelope and its distances before the mark.
+
+    With ``boards`` the train slows for lower speeds ahead as softly as a plan may.
+    """
+    distance = np.arange(given.settings.horizon, -1e-9, -given.settings.cell)
+    known: dict[tuple[int, int], Floats] = {}
+    pairs = list(zip(index.target.tolist(), index.train.tolist(), strict=True))
+    for target, train in set(pairs):
         where = given.targets[target]
-        distance = np.arange(given.settings.horizon, -1e-9, -given.settings.cell)
-        envelope = speed_envelope(
-            given.line, where, given.trains[train], where.mark[train] - distance
-        )
-        speed = meeting(envelope, distance, speeds, softest)
-        known[target, train] = speed if np.isfinite(speed) else float(speeds[-1])
-    pairs = zip(index.target.tolist(), index.train.tolist(), strict=True)
-    return np.asarray(np.maximum([known[pair] for pair in pairs], speeds[0]))
+        at = where.mark[train] - distance
+        envelope = speed_envelope(given.line, where, given.trains[train], at)
+        if boards:
+            least = given.settings.least_deceleration
+            envelope = slowed_for_boards(given.line, at, envelope, least, where.mark[train])
+        known[target, train] = envelope
+    return [(known[pair], distance) for pair in pairs]
 
 
 def _write(

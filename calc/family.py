@@ -227,6 +227,7 @@ def score_family(
     wait = batch.dead_time + 0.5 * full_force(batch, row, top_speed + 0 * seconds) / batch.ramp
     brake = brake + wait * top_speed
     possible = starts.possible & np.isfinite(brake) & done
+    possible &= (family.near_speed[:, None] < top_speed) | (family.near_speed == 0)[:, None]
     cost = seconds + wait - brake / top_speed
     return Scores(possible, quiet, slows, brake, cost, level, starts)
 

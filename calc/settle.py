@@ -15,6 +15,8 @@ from .result import NO_STOP, NOT_COMPUTED, OK, Flags, Floats, Ints, Table
 #: How far past the mark, and short of it, a forward run may stand and still count as
 #: reaching it [m]. Assumption: a door's width past, a few steps short.
 PAST_MARK, SHORT_OF_MARK = 2.0, 8.0
+#: Most that a plan which expects sliding may be moved outward [m].
+MOST_DRAWN_BACK = 40.0
 #: A plan this near the usual brake point adds nothing to it [m].
 _SAME = 5.0
 
@@ -42,6 +44,7 @@ def settle(given: TableInput, table: Table) -> Table:
     )
     table = replace(table, approach_speed=_approach_speeds(given, table))
     table = replace(table, nothing_added=_nothing_added(given, table))
+    table = _drawn_back(given, table)
     return _withdraw_undriven(given, table)
 
 
@@ -71,12 +74,43 @@ def _approach_speeds(given: TableInput, table: Table) -> Floats:
         for v, train in enumerate(given.trains):
             if not np.isfinite(target.mark[v]):
                 continue
-            envelope = speed_envelope(given.line, target, train, target.mark[v] - distance)
-            for season in (0, 1):
-                for state in range(len(given.states)):
-                    brake = table.brake[t, season, state, v]
-                    out[t, season, state, v] = meeting(envelope, distance, speeds, brake)
+            at = target.mark[v] - distance
+            envelope = speed_envelope(given.line, target, train, at)
+            bounds = _board_bounds(given, table, t, v, at)
+            for case in np.ndindex(2, len(given.states)):
+                slowed = np.minimum(envelope, bounds[case])
+                brake = table.brake[(t, *case, v)]
+                out[(t, *case, v)] = meeting(slowed, distance, speeds, brake)
     return out
+
+
+def unmet(given: TableInput, table: Table) -> frozenset[tuple[int, int]]:
+    """Return targets and trains met faster than their plans were worked out for."""
+    missing = ~np.isfinite(_approach_speeds(given, table)) & (table.status == OK).any(axis=-1)
+    target, _, _, train = np.nonzero(missing)
+    return frozenset(zip(target.tolist(), train.tolist(), strict=True))
+
+
+def _board_bounds(
+    given: TableInput, table: Table, target: int, train: int, at: Floats
+) -> Floats:
+    """Return how fast a train can be that slows as advised for the boards ahead.
+
+    The lower speed is a target of its own, in the same rail state: a train on its
+    advised curve comes to the stop behind it no faster. Shape (2, states, places).
+    """
+    bounds = np.full((2, len(given.states), at.size), np.inf)
+    mark = given.targets[target].mark[train]
+    for other, board in enumerate(given.targets):
+        if board.to_speed <= 0 or other == target or not board.mark[train] < mark:
+            continue
+        ahead = board.mark[train] - at
+        known = (ahead >= 0) & (ahead <= table.nodes[-1])
+        curve = table.advised[other, :, :, train]
+        place = np.clip(ahead / given.settings.cell, 0, table.nodes.size - 1)
+        speed = curve[:, :, np.ceil(place).astype(np.int64)]
+        bounds = np.fmin(bounds, np.where(known, speed, np.inf))
+    return bounds
 
 
 def _nothing_added(given: TableInput, table: Table) -> Flags:
@@ -126,20 +160,51 @@ def advice_runs(given: TableInput, table: Table, at: tuple[Ints, ...]) -> Runs:
     )
 
 
-def _withdraw_undriven(given: TableInput, table: Table) -> Table:
-    """Drive every advice forward once, and withdraw what does not reach its mark."""
+def _driven(given: TableInput, table: Table) -> Floats:
+    """Drive every advice forward once; return where each stood before its mark. [m]."""
     stops = np.array([target.to_speed == 0 for target in given.targets])
     ready = np.isfinite(table.approach_speed) & stops[:, None, None, None]
     ready &= (table.status == OK).any(axis=-1)
-    at = np.nonzero(ready)
-    if at[0].size == 0:
-        return table
-    stood = drive(given, advice_runs(given, table, at)).stop
     forward = np.full(table.step.shape, np.nan)
-    forward[at] = stood
-    missed = ~((stood <= SHORT_OF_MARK) & (stood >= -PAST_MARK))
+    at = np.nonzero(ready)
+    if at[0].size:
+        forward[at] = np.nan_to_num(
+            drive(given, advice_runs(given, table, at)).stop, nan=-np.inf
+        )
+    return forward
+
+
+def _drawn_back(given: TableInput, table: Table) -> Table:
+    """Begin earlier what slides all the way and so stands a little past its mark.
+
+    A plan that expects the wheel-slide protection to work loses some metres to
+    cylinders that refill, which the curves do not know; the whole plan is moved out by
+    what its forward run lacked.
+    """
+    lacks = np.where(table.expect_wsp, -_driven(given, table), 0.0)
+    moved = np.where((lacks > PAST_MARK) & (lacks < MOST_DRAWN_BACK), lacks, 0.0)
+    cells = np.ceil(moved / given.settings.cell).astype(np.int64)
+    advised = table.advised.copy()
+    for case in zip(*np.nonzero(moved), strict=True):
+        advised[case][cells[case] :] = table.advised[case][: -cells[case]]
+        advised[case][: cells[case]] = table.advised[case][0]
+    brake = _never_less(table.brake + moved[..., None])
+    return replace(
+        table,
+        brake=np.where(table.status == OK, brake, np.nan),
+        advised=-_never_less(-advised),
+        handle_distance=table.handle_distance + moved,
+        last_distance=table.last_distance + moved,
+    )
+
+
+def _withdraw_undriven(given: TableInput, table: Table) -> Table:
+    """Withdraw what does not reach its mark when driven, and what is worse than that."""
+    forward = _driven(given, table)
+    missed = np.isfinite(forward) | np.isneginf(forward)
+    missed &= ~((forward <= SHORT_OF_MARK) & (forward >= -PAST_MARK))
     status = table.status.copy()
-    for t, season, state, v in zip(*(axis[missed] for axis in at), strict=True):
+    for t, season, state, v in zip(*np.nonzero(missed), strict=True):
         worse = status[t, season:, state:, v]
         worse[worse == OK] = NOT_COMPUTED
     ok = status == OK

@@ -9,7 +9,7 @@ import numpy as np
 from .chunk import TARGETS_AT_ONCE, soft_distance, work_chunk
 from .model import TableInput
 from .result import NO_STOP, NOT_COMPUTED, OK, Floats, Table
-from .settle import settle
+from .settle import settle, unmet
 from .speed_tables import plan_adhesion
 
 __all__ = ["NOT_COMPUTED", "NO_STOP", "OK", "Table", "build_table", "check_input"]
@@ -42,6 +42,10 @@ def build_table(
         work_chunk(given, order[begin:end], table)
         if progress is not None:
             progress(end, count)
+    faster = unmet(given, table)
+    again = [target for target in order if any(target == pair[0] for pair in faster)]
+    for begin in range(0, len(again), TARGETS_AT_ONCE):
+        work_chunk(given, again[begin : begin + TARGETS_AT_ONCE], table, faster)
     return settle(given, table)
 
 
