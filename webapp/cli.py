@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import click
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import DBAPIError
 
 import webapp
 from webapp import config, prepare, samples, server
@@ -96,8 +96,9 @@ def main() -> None:
         _fail(error.format_message())
     except (config.SettingsError, RouteFaults) as error:
         _fail(str(error))
-    except OperationalError as error:
-        _fail(f"the database did not answer: {error.orig}. Is it running, is the disk full?")
+    except DBAPIError as error:
+        first_line = str(error.orig).strip().splitlines()[0]
+        _fail(f"the database cannot be used: {first_line}. Check it, or give another --data.")
     except OSError as error:
         _fail(f"{error.filename or os.getcwd()}: {error.strerror or error}.")
 

@@ -8,8 +8,9 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 
-import flask_migrate
 import numpy as np
+from alembic import command
+from alembic.util import CommandError
 from flask import Flask
 
 from webapp.config import SettingsError
@@ -27,7 +28,13 @@ BUILT = "demo-packs.json"
 def migrate(app: Flask) -> None:
     """Bring the tables to this version; on current ones nothing happens."""
     with app.app_context():
-        flask_migrate.upgrade()
+        try:
+            command.upgrade(app.extensions["migrate"].migrate.get_config(), "head")
+        except CommandError as error:
+            raise SettingsError(
+                f"the database was written by a newer version ({error}). "
+                "Install that version again, or choose another --data folder."
+            ) from error
 
 
 def publish_demo(app: Flask, say: Say, progress: Progress) -> None:

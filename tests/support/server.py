@@ -22,7 +22,7 @@ class Server:
 
     Use as a context manager, or start() and stop(). After kill() or stop(), start() comes
     back on the same port with the same data. `command` replaces the program, for tests that
-    plant a fault; it is called with `serve --port P --data D`.
+    plant a fault; it is called with `TASK --port P --data D`.
     """
 
     def __init__(
@@ -32,10 +32,12 @@ class Server:
         demo: bool = True,
         env: dict[str, str] | None = None,
         command: list[str] | None = None,
+        task: str = "serve",
     ) -> None:
         self.data = data
         self.port = 0
         self.log_path = data / "server.log"
+        self._task = task
         self._command = command or [sys.executable, "-m", "webapp.cli"]
         self._env = {**os.environ, "STEP_IN_HAND_DEMO": "1" if demo else "", **(env or {})}
         self._process: subprocess.Popen[bytes] | None = None
@@ -68,7 +70,7 @@ class Server:
         assert not self.running, "the server is running already"
         self.data.mkdir(parents=True, exist_ok=True)
         seen = len(self.log())
-        arguments = ["serve", "--port", str(self.port), "--data", str(self.data)]
+        arguments = [self._task, "--port", str(self.port), "--data", str(self.data)]
         with self.log_path.open("ab") as log:
             self._process = subprocess.Popen(
                 [*self._command, *arguments], stdout=log, stderr=log, env=self._env
