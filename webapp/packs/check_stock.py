@@ -13,6 +13,8 @@ TRAINS, STATES = "trains.toml", "rail_states.toml"
 BASIS_WORDS = ("source:", "assumption:")
 #: The flattened train axis stays small enough for a 256 KiB table.
 MOST_TRAINS = 7
+#: Posts nearer to each other than this are a slip of the pen. [m]
+CLOSEST_POSTS = 50.0
 
 
 def check_settings(draft: Draft, faults: FaultList) -> None:
@@ -23,8 +25,21 @@ def check_settings(draft: Draft, faults: FaultList) -> None:
             "moving glance is on but nobody approved it",
             "name the approver or set moving_glance = false",
         )
+    _check_numbers(draft, faults)
     for table, row in draft.many.get("assumption", []):
         _check_basis_words("route.toml", row, "assumption.basis", table["basis"], faults)
+
+
+def _check_numbers(draft: Draft, faults: FaultList) -> None:
+    posts, physics = draft.one.get("posts"), draft.one.get("physics")
+    if posts and posts["every"] < CLOSEST_POSTS:
+        cure = f"give the distance between posts, {CLOSEST_POSTS:g} m or more"
+        faults.add("route.toml", 0, "posts.every", "posts can't stand so close", cure)
+    for name in ("run_in_speeds", "aim_short_m") if physics else ():
+        values = physics[name] if physics else []
+        if not values or values != sorted(set(values)):
+            problem = "the choices do not rise, or there are none"
+            faults.add("route.toml", 0, f"physics.{name}", problem, "list each once, rising")
 
 
 def _check_basis_words(file: str, row: int, column: str, text: str, faults: FaultList) -> None:

@@ -19,16 +19,24 @@ from .quantise import knot_columns, plan_columns, units_up
 Json = dict[str, Any]
 
 
-def approach_speeds(table: Table, mps: float) -> NDArray[np.int64]:
-    """Return the fastest approach of any season and state, (target, train), units up."""
-    return units_up(np.fmax.reduce(table.approach_speed, axis=(1, 2)), mps)
+def approach_speeds(
+    table: Table, trains: tuple[TrainVariant, ...], mps: float
+) -> NDArray[np.int64]:
+    """Return the fastest approach of any season and state, (target, train), units up.
+
+    Where none is known the train may come as fast as it can: the look-up then finds
+    no advice rather than advice for a slower train.
+    """
+    fastest = np.array([train.type.max_speed for train in trains])
+    found = np.fmax.reduce(table.approach_speed, axis=(1, 2))
+    return np.where(np.isfinite(found), units_up(found, mps), fastest)
 
 
 def reaches(
     route: Route, table: Table, columns: Json, trains: tuple[TrainVariant, ...]
 ) -> tuple[Reach, ...]:
     """Return, for each target of one direction, how far back anything matters. [m]"""
-    approach = approach_speeds(table, route.head.mps)
+    approach = approach_speeds(table, trains, route.head.mps)
     slick = max(state.cover_aim_m for state in route.states)
     out = []
     for number in range(approach.shape[0]):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import shutil
 from pathlib import Path
 
@@ -66,3 +67,26 @@ def test_an_empty_folder_names_every_missing_file(tmp_path: Path) -> None:
 
 def _place(planted: Planted) -> tuple[str, int, str]:
     return planted.file, planted.row, planted.column
+
+
+JUNK = ("", "-1", "nan", "1e9", '"', "31m 99ch", "é", "level", "1 in 0 up", "\0", "[]", "a,b")
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_any_spoiled_file_is_read_or_refused_but_never_breaks(folder: Path, seed: int) -> None:
+    rng = random.Random(seed)
+    path = rng.choice(sorted(folder.iterdir()))
+    before = path.read_text(encoding="utf-8")
+    start = rng.randrange(len(before))
+    end = start + rng.choice([0, 1, 5, 80])
+    path.write_text(before[:start] + rng.choice(JUNK) + before[end:], encoding="utf-8")
+    for fault in check_folder(folder):
+        assert fault.file and fault.problem and fault.cure
+
+
+def test_posts_without_a_distance_between_them_are_refused(folder: Path) -> None:
+    path = folder / "route.toml"
+    path.write_text(
+        path.read_text(encoding="utf-8").replace('"0m 20ch"', '"0m 00ch"'), encoding="utf-8"
+    )
+    assert [fault.column for fault in check_folder(folder)] == ["posts.every"]
