@@ -6,11 +6,11 @@ from collections.abc import Callable
 
 import numpy as np
 
+from .check import check_input
 from .chunk import TARGETS_AT_ONCE, soft_distance, work_chunk
 from .model import TableInput
 from .result import NO_STOP, NOT_COMPUTED, OK, Floats, Table
 from .settle import settle, unmet
-from .speed_tables import plan_adhesion
 
 __all__ = ["NOT_COMPUTED", "NO_STOP", "OK", "Table", "build_table", "check_input"]
 
@@ -47,35 +47,6 @@ def build_table(
     for begin in range(0, len(again), TARGETS_AT_ONCE):
         work_chunk(given, again[begin : begin + TARGETS_AT_ONCE], table, faster)
     return settle(given, table)
-
-
-def check_input(given: TableInput) -> None:
-    """Refuse what could not run or could not be promised.
-
-    Raises
-    ------
-    ValueError
-        With what is wrong and where.
-    """
-    speeds = np.asarray(given.speeds)
-    if speeds.size < 2 or np.any(speeds <= 0) or np.any(np.diff(speeds) <= 0):
-        raise ValueError("speeds must be above 0 and rise")
-    at = np.linspace(0.0, float(speeds[-1]), 40)
-    adhesion = np.array([plan_adhesion(state, at) for state in given.states])
-    if not np.all(np.isfinite(adhesion)) or np.any(adhesion <= 0):
-        raise ValueError("each rail state needs an adhesion above 0 at every speed")
-    slicks = np.array([state.slick for state in given.states])
-    if np.any(np.diff(adhesion, axis=0) >= 0) or np.any(np.diff(slicks) > 0):
-        raise ValueError("adhesion must fall along the chain of rail states at every speed")
-    for train in given.trains:
-        figures = (train.length, train.dead_time, train.isolated_share, *train.resistance)
-        positive = (train.mass, train.ramp, train.release_ramp, train.max_speed)
-        if not np.all(np.isfinite(figures + positive)) or min(positive) <= 0:
-            raise ValueError(f"train {train.key}: mass, ramps and top speed must be above 0")
-        if min(figures) < 0 or train.isolated_share >= 1:
-            raise ValueError(
-                f"train {train.key}: a figure is below 0 or all brakes are isolated"
-            )
 
 
 def empty_table(given: TableInput) -> Table:

@@ -9,48 +9,12 @@ from hypothesis import strategies as st
 
 from calc.batch import CaseIndex, make_batch
 from calc.constants import GRAVITY, MPH
-from calc.model import RailState, Settings, TableInput, Target
+from calc.model import Settings, TableInput, Target
 from calc.sweep import curve
 
 from .cases import brake_distance, line, one_case, steady_curve, train
+from .random_lines import CHAIN, random_line, random_train
 from .truth import truth_curve
-
-STATES = (
-    RailState("dry", 0.15, 0.05, (0.0, 30.0, 60.0), (1.0, 0.8, 0.7)),
-    RailState("wet", 0.10, 0.03, (0.0, 50.0), (1.0, 0.8)),
-    RailState("damp", 0.07, 0.03, (0.0, 50.0), (1.0, 0.8)),
-    RailState("leaf film", 0.04, 0.02),
-)
-
-
-def random_line(rng: np.random.Generator, end: float):
-    """Gradients up to 1 in 40 in stretches of 30 to 900 m, listed places among them."""
-    starts = np.cumsum(rng.uniform(30, 900, 400))
-    starts = starts[starts < end]
-    gradients = rng.uniform(-1 / 40, 1 / 40, starts.size)
-    listed = []
-    for place in np.arange(500.0, end, 2_000.0):
-        start = place + rng.uniform(0, 1_200)
-        stop = start + rng.uniform(20, 700)
-        listed.append((start, stop, int(rng.integers(1, 4)), bool(rng.integers(2))))
-    return line(list(zip(starts.tolist(), gradients.tolist(), strict=True)), listed=listed)
-
-
-def random_train(rng: np.random.Generator, length: float):
-    high, mass = rng.uniform(0.8, 1.0), rng.uniform(60e3, 400e3)
-    # A kilogram around the worked train of tests/outside (EN 14531-1).
-    own = np.array([rng.uniform(0.01, 0.05), rng.uniform(0, 1.2e-3), rng.uniform(2e-5, 9e-5)])
-    return train(
-        [np.array([1.0, high]) * k * rng.uniform(0.02, 0.032) * GRAVITY for k in (1, 2, 3)],
-        speeds=(0.0, 50.0),
-        length=length,
-        mass=mass,
-        rotating=rng.uniform(0.0, 0.12),
-        resistance=(own * mass).tolist(),
-        wheelset_share=float(rng.choice([0.5, 1.0])),
-        isolated_share=float(rng.choice([0.0, 0.25])),
-        key=f"{length:.0f} m",
-    )
 
 
 def random_cases(seed: int, cell: float):
@@ -65,7 +29,7 @@ def random_cases(seed: int, cell: float):
         line=random_line(rng, 45_000.0),
         targets=targets,
         trains=trains,
-        states=STATES,
+        states=CHAIN[:4],
         speeds=(20.0,),
         settings=Settings(horizon=3_000.0, cell=cell),
     )
