@@ -12,6 +12,7 @@ from sqlalchemy.exc import DBAPIError
 
 import webapp
 from webapp import config, prepare, samples, server
+from webapp.approach.commands import approach_command
 from webapp.packs.commands import pack_commands
 from webapp.packs.service import RouteFaults
 
@@ -60,6 +61,7 @@ def serve(host: str, port: int, data: Path | None) -> None:
 
 
 cli.add_command(pack_commands)
+cli.add_command(approach_command)
 
 
 def say(line: str) -> None:

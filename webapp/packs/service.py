@@ -4,12 +4,31 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from calc.model import TableInput
+
+from .axes import TrainVariant, target_axis, train_axis
 from .build import Progress, build_route
 from .faults import Fault, RouteFaults
 from .files import Pack, PackFile
+from .model import Route
 from .read import read_route
+from .turned import table_input
 
-__all__ = ["Pack", "PackFile", "RouteFaults", "build_pack", "check_folder", "demo_routes"]
+__all__ = [
+    "Pack",
+    "PackFile",
+    "Route",
+    "RouteFaults",
+    "TrainVariant",
+    "build_pack",
+    "check_folder",
+    "demo_routes",
+    "one_target_input",
+    "read_route",
+    "target_keys",
+    "train_keys",
+    "write_files",
+]
 
 
 def build_pack(folder: Path, progress: Progress | None = None) -> Pack:
@@ -54,3 +73,35 @@ def write_files(pack: Pack, folder: Path) -> list[Path]:
         path.write_bytes(file.gz)
         written.append(path)
     return written
+
+
+def target_keys(route: Route) -> list[str]:
+    """Return the keys of every stop and speed board of a route."""
+    return [target.key for target in target_axis(route, train_axis(route))]
+
+
+def train_keys(route: Route) -> list[str]:
+    """Return the keys of every train of a route, as it may run."""
+    return [train.key for train in train_axis(route)]
+
+
+def one_target_input(
+    route: Route, stop: str, train: str
+) -> tuple[TableInput, int, TrainVariant] | None:
+    """Return the calculation's input for one stop and train, and the stop's place in it.
+
+    The speed boards of the direction come along: they bound how fast a train arrives.
+    None if the route knows no such stop or train, or the train has no mark there.
+    """
+    trains = tuple(each for each in train_axis(route) if each.key == train)
+    targets = target_axis(route, trains) if trains else ()
+    mine = next((target for target in targets if target.key == stop), None)
+    if mine is None or mine.marks[0] is None:
+        return None
+    here = tuple(
+        target
+        for target in targets
+        if target.direction == mine.direction and (target == mine or target.to_speed > 0)
+    )
+    given = table_input(route, route.direction(mine.direction), trains, here)
+    return given, here.index(mine), trains[0]

@@ -1,0 +1,1 @@
+"""One approach with every intermediate figure, to be checked by hand and by others."""
