@@ -60,6 +60,7 @@ def serve(host: str, port: int, data: Path | None) -> None:
     server.run(app, host, port, _announce)
 
 
+cli.add_command(approach_command)
 cli.add_command(pack_commands)
 cli.add_command(approach_command)
 

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 import platformdirs
 
 PREFIX = "STEP_IN_HAND_"
-# Name without prefix -> what it is for. A test holds this list against DEVELOPERS.md.
+# Read from the environment under these names with the prefix before them.
 FROM_ENVIRONMENT = ("DATA", "DATABASE_URL", "SECRET_KEY", "TRUSTED_PROXY", "DESK_ZONE", "DEMO")
 DEFAULT_SECRETS = frozenset({"dev", "secret", "changeme", "change-me", "default", "test"})
 SHORTEST_SECRET = 16

@@ -10,7 +10,7 @@ from flask.json.provider import DefaultJSONProvider
 
 
 def rfc3339(moment: datetime) -> str:
-    """Write an aware time as RFC 3339 in UTC, with microseconds so that repeats agree."""
+    """Write an aware time as RFC 3339 in UTC, in one form whatever its fraction."""
     return moment.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
 
 

