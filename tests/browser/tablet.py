@@ -1,0 +1,190 @@
+"""A tablet in a test: Chromium with a profile of its own that can be killed and started again."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import signal
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import BrowserContext, Error, Page, Playwright, expect
+
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-quic",
+    "--disable-gpu",
+    "--dns-prefetch-disable",
+    "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
+]
+SIZES = {"tablet": (810, 1080), "phone": (390, 844)}
+#: Words that stand on no page while the train moves (OPERATIONS.md W3).
+NEVER_MOVING = (
+    *("safe", "clear", "ok", "covered", "enough", "permitted", "risk", "late"),
+    *("minutes", "seconds", "per cent", "green", "red", "amber"),
+)
+
+
+def chromium_path(playwright: Playwright) -> str:
+    """Return a browser that is here, or say what to install."""
+    named = os.environ.get("CHROMIUM", "")
+    found = [named, *map(shutil.which, ("chromium", "google-chrome"))]
+    own = "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome"
+    for path in [*found, own, playwright.chromium.executable_path]:
+        if path and Path(path).exists():
+            return path
+    raise AssertionError(
+        "no browser for the tests: install Debian's chromium (apt-get install chromium), "
+        "or run `playwright install chromium`, or name one in $CHROMIUM"
+    )
+
+
+class Tablet:
+    """One tablet with the app open. Every page it opens is watched for errors."""
+
+    def __init__(self, playwright: Playwright, profile: Path, **options: Any) -> None:
+        self._playwright = playwright
+        self.profile = profile
+        self._options = options
+        self.errors: list[str] = []
+        self.requests: list[str] = []
+        self.context: BrowserContext
+        self.page: Page
+
+    def start(self) -> Tablet:
+        width, height = SIZES[self._options.get("size", "tablet")]
+        self.context = self._playwright.chromium.launch_persistent_context(
+            str(self.profile),
+            executable_path=chromium_path(self._playwright),
+            args=ARGUMENTS,
+            viewport={"width": width, "height": height},
+            color_scheme=self._options.get("scheme", "light"),
+            has_touch=True,
+            locale="en-GB",
+            timezone_id="Europe/London",
+        )
+        self.context.on("request", lambda request: self.requests.append(request.url))
+        self.page = self.context.pages[0]
+        self.page.set_default_timeout(15_000)
+        self.page.on("pageerror", lambda error: self.errors.append(str(error)))
+        return self
+
+    def close(self) -> None:
+        with contextlib.suppress(Error):
+            self.context.close()
+
+    def kill(self) -> None:
+        """SIGKILL to every process of this profile, as when the battery is pulled."""
+        for pid in self._processes():
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(pid, signal.SIGKILL)
+        self.close()
+        for lock in self.profile.glob("Singleton*"):
+            lock.unlink(missing_ok=True)
+
+    def _processes(self) -> Iterator[int]:
+        mark = f"--user-data-dir={self.profile}".encode()
+        for entry in Path("/proc").glob("[0-9]*/cmdline"):
+            with contextlib.suppress(OSError):
+                if mark in entry.read_bytes():
+                    yield int(entry.parent.name)
+
+    def open(self, url: str) -> Page:
+        """Open the app as a driver does, and wait until a page of it stands."""
+        self.page.goto(url)
+        self.page.wait_for_selector("main > section")
+        return self.page
+
+    def installed(self) -> None:
+        """Wait until the worker holds the app and both packs are on the tablet."""
+        self.until(
+            """async () => {
+                if (!navigator.serviceWorker.controller) return false;
+                const [name] = await caches.keys();
+                return (await (await caches.open(name)).keys()).length > 20;
+            }"""
+        )
+        expect(self.page.locator("input[name=line]")).to_have_count(2)
+
+    def until(self, script: str, seconds: float = 15) -> None:
+        """Wait for a script to give true; the page's CSP forbids Playwright's own way."""
+        for _ in range(int(seconds * 10)):
+            if self.page.evaluate(script):
+                return
+            self.page.wait_for_timeout(100)
+        raise AssertionError(f"never true: {script}")
+
+    def prepare(
+        self, state: str = "Damp", trip: str = "d0512", line: str = "kettle-bay"
+    ) -> None:
+        """Choose line, trip, train and rail state in the Brief."""
+        page = self.page
+        page.locator(f"input[name=line][value={line}]").click()
+        expect(page.locator(f"#trip option[value={trip}]")).to_be_attached()
+        page.select_option("#trip", trip)
+        page.locator("input[name=isolated][value='0']").click()
+        page.get_by_label(state, exact=True).click()
+        page.get_by_role("button", name="Show the stops").click()
+        page.wait_for_selector(".road")
+
+    def go(self, name: str) -> None:
+        self.page.get_by_role("link", name=name).click()
+        self.page.wait_for_selector("main > section")
+
+    def report(self, found: str = "Reportable") -> None:
+        """File one report in three touches."""
+        self.go("Report")
+        another = self.page.get_by_role("button", name="Another report")
+        if another.count():
+            another.click()
+        self.page.get_by_label(found).click()
+        self.page.get_by_label("Slide", exact=True).click()
+        self.page.get_by_role("button", name="Save the report").click()
+        expect(self.page.locator(".saved")).to_have_text(
+            "Saved on this tablet. The signaller does not know. Call now."
+        )
+
+    def words(self) -> str:
+        """Return all text that can be seen."""
+        return self.page.locator("body").inner_text()
+
+
+class Cab:
+    """Moves the tablet along a line: metres of the chainage, speed in m/s."""
+
+    def __init__(self, tablet: Tablet, geometry: list[list[float]]) -> None:
+        self._tablet = tablet
+        self._geometry = geometry
+        self._cdp = tablet.context.new_cdp_session(tablet.page)
+        target = self._cdp.send("Target.getTargetInfo")["targetInfo"]
+        self._cdp.send(
+            "Browser.setPermission",
+            {
+                "permission": {"name": "geolocation"},
+                "setting": "granted",
+                "browserContextId": target["browserContextId"],
+            },
+        )
+
+    def at(self, metres: float, speed: float, accuracy: float = 8) -> None:
+        lon, lat = self.place(metres)
+        self._cdp.send(
+            "Emulation.setGeolocationOverride",
+            {"latitude": lat, "longitude": lon, "accuracy": accuracy, "speed": speed},
+        )
+        self._tablet.page.wait_for_timeout(120)
+
+    def stand(self, metres: float) -> None:
+        """Stand still long enough for two fixes."""
+        for _ in range(3):
+            self.at(metres, 0)
+
+    def place(self, metres: float) -> tuple[float, float]:
+        rows = self._geometry
+        for (lon_a, lat_a, at_a), (lon_b, lat_b, at_b) in zip(rows, rows[1:], strict=False):
+            if at_a <= metres <= at_b:
+                share = (metres - at_a) / (at_b - at_a)
+                return lon_a + share * (lon_b - lon_a), lat_a + share * (lat_b - lat_a)
+        raise AssertionError(f"{metres} m is not on the line")
