@@ -12,6 +12,7 @@ from .cover import Ceilings
 from .family import Family, Start, enter_grid
 from .joins import Joins, joins
 from .ramps import Moment
+from .touch import Touches, touches
 
 
 @dataclass(frozen=True)
@@ -31,6 +32,8 @@ class Advised:
         Cover for a slick that begins at the node. [m]
     handle, last : Moment, shape (cases,)
         Where the first application is left, and the last one begun; NaN where not.
+    after_speed : numpy.ndarray, shape (cases,)
+        Speed when the first application's force has gone. [m/s]
     """
 
     brake: Floats
@@ -41,6 +44,7 @@ class Advised:
     onset: Floats
     handle: Moment
     last: Moment
+    after_speed: Floats
 
 
 def work_out(
@@ -64,7 +68,8 @@ def work_out(
     offset = mine.seconds + gap
     none = (choice.plan < 0)[None, :]
     near_speed = np.where(family.near_speed[plan] > 0, family.near_speed[plan], -1.0)
-    brake, seconds = _by_speed(main, last, mine, near_speed, offset, speeds)
+    touch = touches(batch, mine.after, mine.seconds, step, family.eased[plan])
+    brake, seconds = _by_speed(main, last, touch, near_speed, offset, speeds)
     curve = _whole_curve(batch, main, last, mine, near_speed)
     onset, levels = _onsets(batch, ceiling, step, curve, mine)
     cover = _cover_by_speed(batch, ceiling, step, main, onset, mine, speeds)
@@ -77,6 +82,7 @@ def work_out(
         np.where(none, np.nan, onset),
         mine.handle,
         mine.last,
+        mine.after.speed,
     )
 
 
@@ -112,13 +118,17 @@ def _pick(start: Start, plan: Ints, lane: Ints) -> Start:
 
 
 def _by_speed(
-    main: Joins, last: Joins, mine: Start, near_speed: Floats, offset: Floats, speeds: Floats
+    main: Joins,
+    last: Joins,
+    touch: Touches,
+    near_speed: Floats,
+    offset: Floats,
+    speeds: Floats,
 ) -> tuple[Floats, Floats]:
     """Return brake point and seconds for each approach speed, (speeds, cases).
 
-    Up to the run-in speed the last application is all there is. Between it and the
-    slowest speed at which the first application makes sense the driver brakes no
-    later than that application's own start.
+    Up to the run-in speed the last application is all there is. A little above it the
+    first application is left before its force is full; above that it is the plan.
     """
     shape = (speeds.size, offset.size)
     brake, seconds = np.full(shape, np.nan), np.full(shape, np.nan)
@@ -129,20 +139,33 @@ def _by_speed(
         far = np.isfinite(main.handle[:, lane])
         if not far.any():
             continue
-        pace = np.maximum.accumulate(main.handle_speed[far, lane])
         floor = max(float(near_speed[lane]), 0.0)
+        short = touch.speed[:, lane] > floor if floor > 0 else np.zeros(0, dtype=bool)
+        pieces = _above(main, touch, lane, far, short, offset[lane])
+        pace = np.maximum.accumulate(pieces[0])
         later = pace > floor
-        at = [last.handle_speed[near, lane], [floor + 1e-9], pace[later]]
         if not later.any():
             continue
-        ahead = main.handle[far, lane][later]
-        spent = main.handle_seconds[far, lane][later] + offset[lane]
-        where = np.concatenate([last.handle[near, lane], [ahead[0]], ahead])
+        where = np.maximum.accumulate(pieces[1])[later]
+        spent = pieces[2][later]
+        at = np.concatenate([last.handle_speed[near, lane], [floor + 1e-9], pace[later]])
+        where = np.concatenate([last.handle[near, lane], [where[0]], where])
         took = np.concatenate([last.handle_seconds[near, lane], [spent[0]], spent])
-        knots = np.concatenate(at)
-        brake[:, lane] = np.interp(speeds, knots, where, right=np.nan)
-        seconds[:, lane] = np.interp(speeds, knots, took, right=np.nan)
+        brake[:, lane] = np.interp(speeds, at, where, right=np.nan)
+        seconds[:, lane] = np.interp(speeds, at, took, right=np.nan)
     return brake, seconds
+
+
+def _above(
+    main: Joins, touch: Touches, lane: int, far: Flags, short: Flags, offset: float
+) -> tuple[Floats, Floats, Floats]:
+    """Return speeds, brake points and seconds of one lane above its run-in speed."""
+    part = np.flatnonzero(short)
+    return (
+        np.concatenate([touch.speed[part, lane], main.handle_speed[far, lane]]),
+        np.concatenate([touch.handle[part, lane], main.handle[far, lane]]),
+        np.concatenate([touch.seconds[part, lane], main.handle_seconds[far, lane] + offset]),
+    )
 
 
 def _whole_curve(

@@ -236,6 +236,7 @@ def _write(
     table.cover_by_onset[shown] = np.where(stops, advised.onset, np.nan)[nodes].T
     table.handle_distance[at] = np.where(single, np.nan, advised.handle.distance)
     table.handle_speed[at] = np.where(single, np.nan, advised.handle.speed)
+    table.after_speed[at] = np.where(single, np.nan, advised.after_speed)
     table.last_distance[at] = advised.last.distance
     short = (batch.index.target, batch.index.train)
     table.usual[short] = usual.brake.T
@@ -273,5 +274,6 @@ SEASONAL = (
     "cover_by_onset",
     "handle_distance",
     "handle_speed",
+    "after_speed",
     "last_distance",
 )

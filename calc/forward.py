@@ -48,12 +48,14 @@ class Runs:
         Approach speed, held until the handle moves. [m/s]
     brake, step : numpy.ndarray
         Where the handle moves, and to which step. [m, -]
-    release_speed : numpy.ndarray
-        Speed at which the handle leaves the step; NaN: never. [m/s]
+    release_speed, after_speed : numpy.ndarray
+        Speed at which the handle leaves the step at full force, so that the other is
+        left when it has gone; NaN: never. [m/s]
     ease : numpy.ndarray of bool
         Whether it then goes to the lightest step instead of off.
-    last : numpy.ndarray
-        Where the lightest step is applied again; NaN: never. [m]
+    last, last_speed : numpy.ndarray
+        Where the lightest step is applied again, NaN: never, and the speed meant to be
+        had there. [m, m/s]
     slick_from, slick_to, slick : numpy.ndarray
         Far and near end of a surprise slick and its adhesion; NaN: none. [m, m, -]
     react : numpy.ndarray of bool
@@ -68,8 +70,10 @@ class Runs:
     brake: Floats
     step: Ints
     release_speed: Floats
+    after_speed: Floats
     ease: Flags
     last: Floats
+    last_speed: Floats
     slick_from: Floats
     slick_to: Floats
     slick: Floats
@@ -265,14 +269,16 @@ def _command(track: Track, runs: Runs, now: _State) -> None:
     dead, last_step = track.dead_time[runs.train], track.last_step[runs.train]
     recover = (now.since_slide >= track.given.settings.reaction) & (now.phase < 9)
     late = np.where(recover, now.since_slide - track.given.settings.reaction, 0.0)
-    release = (now.phase == 0) & (now.speed <= runs.release_speed) & np.isnan(now.since_slide)
-    late = np.where(
-        release,
-        np.clip((runs.release_speed - now.speed) / np.maximum(now.decel, 1e-3), 0.0, TICK),
-        late,
-    )
-    again = (now.phase == 1) & (now.distance <= runs.last) & np.isnan(now.since_slide)
-    passed = (runs.last - now.distance) / np.maximum(now.speed, 0.1)
+    leave = _leave_speed(track, runs, now)
+    release = (now.phase == 0) & (now.speed <= leave) & np.isnan(now.since_slide)
+    passed = (leave - now.speed) / np.maximum(now.decel, 1e-3)
+    late = np.where(release, np.clip(passed, 0.0, TICK), late)
+    # Who runs in faster than meant begins the last application sooner by what that needs.
+    excess = np.where(now.level.max(axis=1) <= 0, now.speed**2 - runs.last_speed**2, 0.0)
+    excess = np.maximum(excess, 0.0)
+    begin = runs.last + excess / (2.0 * track.given.settings.least_deceleration)
+    again = (now.phase == 1) & (now.distance <= begin) & np.isnan(now.since_slide)
+    passed = (begin - now.distance) / np.maximum(now.speed, 0.1)
     late = np.where(again, np.clip(passed, 0.0, TICK), late)
     wanted = np.where(recover, last_step, 0)
     wanted = np.where(release & ~runs.ease, -1, wanted)
@@ -290,6 +296,28 @@ def _command(track: Track, runs: Runs, now: _State) -> None:
     now.portion = np.where(due, np.clip(-now.timer / TICK, 0.0, 1.0), 1.0)
     now.target = np.where(due, now.pending, now.target)
     now.timer = np.where(due, -1e9, now.timer)
+
+
+def _leave_speed(track: Track, runs: Runs, now: _State) -> Floats:
+    """Return the speed at which a driver leaves the first application. [m/s].
+
+    He aims at the speed that is left when the force has gone. A force that has not yet
+    built up takes less off while it falls, so he waits longer; he cannot leave a step
+    before it has begun to act.
+    """
+    train, step = runs.train, np.maximum(runs.step, 0)
+    ramp, fall, dead = track.ramp[train], track.fall[train], track.dead_time[train]
+    place = track.force.place_of(now.speed**2)
+    top = track.force.at(train * track.steps + step, place)
+    low = np.where(runs.ease, track.force.at(train * track.steps, place), 0.0)
+    built = track.phi[train, step] * now.level.mean(axis=1)
+    peak = np.maximum(np.minimum(built + ramp * dead, top), low)
+    lost = 0.5 * (built + peak) * dead + (peak**2 - low**2) / (2.0 * fall)
+    full = top * dead + (top**2 - low**2) / (2.0 * fall)
+    # What slides is as good as built up: the rail decides, in the curves as here.
+    part = np.where(now.slid, 1.0, np.clip(lost / np.maximum(full, 1e-9), 0.0, 1.0))
+    leave = runs.after_speed + part * (runs.release_speed - runs.after_speed)
+    return np.where(now.target >= 0, leave, np.nan)
 
 
 def _move(now: _State, decel: Floats) -> None:

@@ -42,8 +42,9 @@ class Table:
         Cover for a slick that begins at the node. [m]
     usual_curve : numpy.ndarray, (T, V, N)
         [m/s]
-    handle_distance, handle_speed, last_distance : numpy.ndarray, (T, 2, S, V)
-        Where the first application is left, at what speed, and where the last begins.
+    handle_distance, handle_speed, after_speed, last_distance : numpy.ndarray, (T, 2, S, V)
+        Where the first application is left, at what speed, what speed is left then,
+        and where the last begins.
     forward_stop : numpy.ndarray, (T, 2, S, V)
         Where the forward run from the approach speed stood, before the mark. [m]
     """
@@ -69,5 +70,6 @@ class Table:
     usual_curve: Floats
     handle_distance: Floats
     handle_speed: Floats
+    after_speed: Floats
     last_distance: Floats
     forward_stop: Floats

@@ -81,6 +81,7 @@ def empty_table(given: TableInput) -> Table:
         usual_curve=nan(*short, nodes.size),
         handle_distance=nan(*shape),
         handle_speed=nan(*shape),
+        after_speed=nan(*shape),
         last_distance=nan(*shape),
         forward_stop=nan(*shape),
     )
