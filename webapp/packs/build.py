@@ -10,6 +10,7 @@ from typing import Any
 from calc.model import TableInput
 from calc.table import Table, build_table
 
+from .approach_column import approach_column
 from .axes import PackTarget, TrainVariant, target_axis, train_axis
 from .base_file import Reach, base_file
 from .files import Pack, PackFile, close_pack, pack_file
@@ -84,7 +85,8 @@ def _half(
     table = compute(given, tell)
     columns = figure_columns(table, knots, route.head.mps)
     reach = reaches(route, table, columns, trains)
-    columns["speeds"] = speed_columns(route, table, columns, here, reach)
+    columns["approach"] = approach_column(table, columns, knots, reach, route.head.mps)
+    columns["speeds"] = speed_columns(route, table, columns, knots, here, reach)
     columns["slick"] = slick_column(route, len(here), len(trains))
     return Half(direction, here, given, table, columns, reach)
 

@@ -16,8 +16,8 @@ Floats = NDArray[np.float64]
 
 #: Speeds on a card: two for a stop, three down to a buffer stop, one for a lower speed.
 WANTED = {"stop": 2, "buffers": 3, "reduction": 1}
-#: A post is a poorer mark for a speed than a thing with a name. [posted units]
-_POST_PENALTY = 4.0
+#: A post is a poorer mark for a speed than a thing with a name. [dial marks]
+_POST_PENALTY = 0.8
 #: The wanted speeds of a buffer stop, in dial marks: entry, halfway, last board.
 _LADDER = (3, 2, 1)
 
@@ -95,7 +95,7 @@ def pick_speeds(
         usable = [c for c in usable if abs(c.rounded - wanted) <= max(2 * dial, wanted / 2)]
         if not usable:
             continue
-        best = min(usable, key=lambda c: (_score(c, wanted), c.ahead))
+        best = min(usable, key=lambda c: (_score(c, wanted, dial), c.ahead))
         picked.append([best.index, best.rounded])
         last, ceiling = best.ahead, best.rounded
     return picked
@@ -109,8 +109,8 @@ def _wanted(kind: str, approach: int, floor: int, dial: int) -> list[float]:
     return [floor + span * (count - n) / (count + 1) for n in range(count)]
 
 
-def _score(candidate: Candidate, wanted: float) -> float:
+def _score(candidate: Candidate, wanted: float, dial: int) -> float:
     """Prefer the speed wanted, little lost by rounding, and things with a name."""
     lost = candidate.exact - candidate.rounded
-    post = _POST_PENALTY if candidate.kind == "post" else 0.0
+    post = _POST_PENALTY * dial if candidate.kind == "post" else 0.0
     return abs(candidate.rounded - wanted) + lost + post

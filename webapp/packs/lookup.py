@@ -91,6 +91,16 @@ def _one_state(base: Json, table: Json, cell: tuple[int, int, int, int], speed: 
     }
 
 
+def brake_at(
+    knots: Sequence[int], brake: Sequence[int], status: Sequence[int], speed: int
+) -> int | None:
+    """Return the brake distance of one cell at a whole speed; None without advice. [m]"""
+    span = _knots_around(knots, speed)
+    if span is None or max(status[span[0]], status[span[1]]) != OK:
+        return None
+    return _between(brake, knots, span)
+
+
 def _no_figures(status: int) -> Json:
     empty = dict.fromkeys(
         (

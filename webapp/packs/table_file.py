@@ -12,7 +12,7 @@ from calc.table import Table
 from .axes import PackTarget, TrainVariant
 from .base_file import Reach, seen_landmarks, sorted_landmarks
 from .card_speeds import candidates, envelope, pick_speeds
-from .lookup import OK
+from .lookup import brake_at
 from .model import Route
 from .quantise import knot_columns, plan_columns, units_up
 
@@ -65,6 +65,7 @@ def speed_columns(
     route: Route,
     table: Table,
     columns: Json,
+    knots: list[int],
     targets: tuple[PackTarget, ...],
     reach: tuple[Reach, ...],
 ) -> list[Any]:
@@ -83,8 +84,8 @@ def speed_columns(
                             route,
                             (table.nodes, lowest[number, season, state, train]),
                             _shifted(seen, target, train, route),
-                            (target, reach[number].approach_speed[train]),
-                            _brake_at(columns, (season, number, state, train)),
+                            (target, columns["approach"][season][number][state][train]),
+                            _brake_of(columns, knots, (season, number, state, train)),
                         )
                         for train in range(trains)
                     ]
@@ -106,12 +107,13 @@ def _shifted(
     return [(index, ahead + sign * (mark - first)) for index, ahead in seen]
 
 
-def _brake_at(columns: Json, cell: tuple[int, int, int, int]) -> int:
-    """Return the furthest brake point of a cell; 0 where there is none."""
+def _brake_of(columns: Json, knots: list[int], cell: tuple[int, int, int, int]) -> int:
+    """Return the brake point of a cell at its own approach speed; 0 without one. [m]"""
     season, target, state, train = cell
-    status = columns["status"][season][target][state][train]
-    brake = columns["brake"][season][target][state][train]
-    return max((b for b, s in zip(brake, status, strict=True) if s == OK), default=0)
+    brake, status, approach = (
+        columns[name][season][target][state][train] for name in ("brake", "status", "approach")
+    )
+    return brake_at(knots, brake, status, approach) or 0
 
 
 def _speeds_of(

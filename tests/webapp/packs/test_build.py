@@ -6,6 +6,7 @@ import gzip
 import hashlib
 import itertools
 import json
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -212,3 +213,47 @@ def test_approach_speed_is_one_the_table_can_answer(demo: Built) -> None:
     for target in demo.base["targets"]:
         assert all(0 <= speed <= last for speed in target["approach_speed"])
         assert all(reach > 0 for reach in target["reach_m"])
+
+
+def test_each_state_has_its_own_approach_speed_and_is_never_later_for_it(demo: Built) -> None:
+    base, columns, knots = demo.base, demo.table["columns"], demo.table["knots"]
+
+    def brake(cell: tuple[int, ...], speed: int) -> float:
+        season, target, state, train = cell
+        ask = {"target": target, "train": train, "state": state, "season": season}
+        answer = look_up(base, demo.table, **ask, speed=speed)
+        return math.inf if answer["brake"] is None else answer["brake"]
+
+    slower = 0
+    for season, target, train in cells(demo):
+        if base["targets"][target]["mark_m"][train] is None:
+            continue
+        most = base["targets"][target]["approach_speed"][train]
+        last = -math.inf
+        for state in range(len(base["states"])):
+            speed = columns["approach"][season][target][state][train]
+            assert 0 < speed <= most <= knots[-1]
+            found = brake((season, target, state, train), speed)
+            assert found >= last
+            last = found
+            if season:
+                out = columns["approach"][0][target][state][train]
+                assert found >= brake((0, target, state, train), out)
+            slower += speed < most
+    assert slower > 100
+
+
+def test_nearly_every_stop_has_advice_for_whole_trains(demo: Built) -> None:
+    """Trains with all their brakes; words instead of a number stay the exception."""
+    base, columns = demo.base, demo.table["columns"]
+    asked = given = 0
+    for number, target in enumerate(base["targets"]):
+        for train, about in enumerate(base["trains"]):
+            for state in range(5):
+                if about["isolated_cars"] or target["mark_m"][train] is None:
+                    continue
+                speed = columns["approach"][1][number][state][train]
+                ask = {"target": number, "train": train, "state": state, "season": 1}
+                asked += 1
+                given += look_up(base, demo.table, **ask, speed=speed)["status"] == 0
+    assert given >= 0.93 * asked, (given, asked)
