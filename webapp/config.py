@@ -15,6 +15,7 @@ PREFIX = "STEP_IN_HAND_"
 FROM_ENVIRONMENT = ("DATA", "DATABASE_URL", "SECRET_KEY", "TRUSTED_PROXY", "DESK_ZONE", "DEMO")
 DEFAULT_SECRETS = frozenset({"dev", "secret", "changeme", "change-me", "default", "test"})
 SHORTEST_SECRET = 16
+LOOPBACK_NAMES = ("127.0.0.1", "localhost")
 OUTBOX_BYTES = 256 * 1024
 LARGEST_BODY_BYTES = 1024 * 1024
 
@@ -35,6 +36,9 @@ def collect(given: Mapping[str, Any]) -> dict[str, Any]:
     found["DATA"] = Path(found.get("DATA") or platformdirs.user_data_path("step-in-hand"))
     found["SQLALCHEMY_DATABASE_URI"] = database_url(found.get("DATABASE_URL"), found["DATA"])
     found["MAX_CONTENT_LENGTH"] = LARGEST_BODY_BYTES
+    if not found.get("TRUSTED_PROXY"):
+        # Another site's name could be pointed at this machine and its page read the desk.
+        found.setdefault("TRUSTED_HOSTS", list(LOOPBACK_NAMES))
     # Flask's test mode would let exceptions through; one error shape holds everywhere.
     found["PROPAGATE_EXCEPTIONS"] = False
     return found

@@ -58,12 +58,16 @@ db = SQLAlchemy(model_class=Base, disable_autonaming=True)
 
 
 def attach(app: Flask) -> None:
-    """Connect the application to its database; a SQLite file's folder is made if missing."""
+    """Connect the application to its database; the data folder is made if missing."""
     url = make_url(app.config["SQLALCHEMY_DATABASE_URI"])
-    if url.get_backend_name() == "sqlite" and url.database:
-        Path(url.database).parent.mkdir(parents=True, exist_ok=True)
-    # Error texts go to the log; what drivers wrote must not.
-    app.config["SQLALCHEMY_ENGINE_OPTIONS"] = {"hide_parameters": True}
+    # Reports may name a driver: the folder is its user's alone.
+    app.config["DATA"].mkdir(mode=0o700, parents=True, exist_ok=True)
+    app.config["SQLALCHEMY_ENGINE_OPTIONS"] = {
+        # Error texts go to the log; what drivers wrote must not.
+        "hide_parameters": True,
+        # After PostgreSQL was restarted the next request finds a living connection.
+        "pool_pre_ping": url.get_backend_name() == "postgresql",
+    }
     db.init_app(app)
     with app.app_context():
         if db.engine.dialect.name == "sqlite":

@@ -7,6 +7,7 @@ from typing import Any
 
 from flask import Flask, Response, current_app
 from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import TimeoutError as PoolTimeout
 from werkzeug.exceptions import HTTPException, ServiceUnavailable
 
 MEDIA_TYPE = "application/problem+json"
@@ -65,10 +66,11 @@ def _detail(error: HTTPException, status: HTTPStatus) -> str:
 
 def attach(app: Flask) -> None:
     app.register_error_handler(HTTPException, problem_response)
-    app.register_error_handler(OperationalError, _store_unavailable)
+    for error in (OperationalError, PoolTimeout):
+        app.register_error_handler(error, _store_unavailable)
 
 
-def _store_unavailable(error: OperationalError) -> Response:
+def _store_unavailable(error: Exception) -> Response:
     current_app.logger.error("the database did not answer: %s", error)
     return problem_response(
         ServiceUnavailable(

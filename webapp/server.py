@@ -56,7 +56,8 @@ def _is_loopback(host: str) -> bool:
     if host == "localhost":
         return True
     try:
-        return ipaddress.ip_address(host).is_loopback
+        # Werkzeug's list of trusted names knows no IPv6, so that loopback is not offered.
+        return ipaddress.IPv4Address(host).is_loopback
     except ValueError:
         return False
 

@@ -125,8 +125,16 @@ def test_r59_the_headers_stand_on_every_route(lone_app: Flask) -> None:
 
 def test_r59_https_is_remembered_for_a_year(client: FlaskClient) -> None:
     for path in ("/", "/nowhere"):
-        answer = client.get(path, base_url="https://depot.example")
+        answer = client.get(path, base_url="https://localhost")
         assert answer.headers["Strict-Transport-Security"] == "max-age=31536000"
+
+
+@pytest.mark.parametrize("name", ["evil.example", "127.0.0.1.evil.example", "10.0.0.5"])
+def test_another_name_for_this_machine_is_refused(client: FlaskClient, name: str) -> None:
+    """A site that points its own name here could otherwise read the desk in a browser."""
+    assert_problem(client.get("/desk/reports", base_url=f"http://{name}:8000"), 400)
+    for good in ("127.0.0.1", "localhost"):
+        assert client.get("/desk/reports", base_url=f"http://{good}:8000").status_code == 200
 
 
 def test_r58_no_route_changes_anything_without_the_header(lone_app: Flask) -> None:

@@ -16,7 +16,7 @@ from webapp.db import writing
 from webapp.tablets import service
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
-HTTPS = "https://depot.example"
+HTTPS = "https://localhost"
 
 
 def cookie_of(answer: Any) -> str | None:
@@ -64,7 +64,7 @@ def test_over_https_the_plain_name_does_not_count(app: Flask, rows: Rows) -> Non
     plain = app.test_client()
     token = (cookie_of(plain.get("/")) or "").split(";")[0].split("=")[1]
     client = app.test_client()
-    client.set_cookie("sih-tablet", token, domain="depot.example", secure=True)
+    client.set_cookie("sih-tablet", token, domain="localhost", secure=True)
     client.post("/api/outbox", json=batch(item()), headers=CHANGE, base_url=HTTPS)
     ((quarantined,),) = rows("SELECT quarantined FROM report")
     assert bool(quarantined) is True
