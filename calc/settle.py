@@ -15,8 +15,9 @@ from .result import NO_STOP, NOT_COMPUTED, OK, Flags, Floats, Ints, Table
 #: How far past the mark, and short of it, a forward run may stand and still count as
 #: reaching it [m]. Assumption: a door's width past, a few steps short.
 PAST_MARK, SHORT_OF_MARK = 2.0, 8.0
-#: Most that a plan which expects sliding may be moved outward [m].
-MOST_DRAWN_BACK = 40.0
+#: A forward run this little past its mark is left alone [m]; farther, its plan is moved
+#: outward by what it lacked, up to the second figure.
+LEAST_DRAWN_BACK, MOST_DRAWN_BACK = 0.05, 40.0
 #: A plan this near the usual brake point adds nothing to it [m].
 _SAME = 5.0
 
@@ -177,19 +178,18 @@ def _driven(given: TableInput, table: Table) -> Floats:
 
 
 def _drawn_back(given: TableInput, table: Table) -> Table:
-    """Begin earlier what slides all the way and so stands a little past its mark.
+    """Begin earlier what stands a little past its mark when driven.
 
-    A plan that expects the wheel-slide protection to work loses some metres to
-    cylinders that refill, which the curves do not know; the whole plan is moved out by
-    what its forward run lacked.
+    The curves know neither the ends of a stretch inside a cell nor, on a rail that
+    slides, the cylinders that refill; the whole plan is moved out by what its forward
+    run lacked.
     """
-    lacks = np.where(table.expect_wsp, -_driven(given, table), 0.0)
-    moved = np.where((lacks > PAST_MARK) & (lacks < MOST_DRAWN_BACK), lacks, 0.0)
-    cells = np.ceil(moved / given.settings.cell).astype(np.int64)
+    lacks = -_driven(given, table)
+    moved = np.where((lacks > LEAST_DRAWN_BACK) & (lacks < MOST_DRAWN_BACK), lacks, 0.0)
     advised = table.advised.copy()
     for case in zip(*np.nonzero(moved), strict=True):
-        advised[case][cells[case] :] = table.advised[case][: -cells[case]]
-        advised[case][: cells[case]] = table.advised[case][0]
+        nearer = np.maximum(table.nodes - moved[case], 0.0)
+        advised[case] = np.interp(nearer, table.nodes, table.advised[case])
     brake = _never_less(table.brake + moved[..., None])
     return replace(
         table,
@@ -200,11 +200,19 @@ def _drawn_back(given: TableInput, table: Table) -> Table:
     )
 
 
+def _past_allowed(given: TableInput) -> Floats:
+    """Return how far past each mark a forward run may stand, (targets, trains). [m]."""
+    marks = np.array([target.mark for target in given.targets])
+    limits = np.array([target.limit for target in given.targets])
+    return np.asarray(np.minimum(limits - marks + 2 * LEAST_DRAWN_BACK, PAST_MARK))
+
+
 def _withdraw_undriven(given: TableInput, table: Table) -> Table:
     """Withdraw what does not reach its mark when driven, and what is worse than that."""
     forward = _driven(given, table)
     missed = np.isfinite(forward) | np.isneginf(forward)
-    missed &= ~((forward <= SHORT_OF_MARK) & (forward >= -PAST_MARK))
+    allowed = _past_allowed(given)[:, None, None, :]
+    missed &= ~((forward <= SHORT_OF_MARK) & (forward >= -allowed))
     status = table.status.copy()
     for t, season, state, v in zip(*np.nonzero(missed), strict=True):
         worse = status[t, season:, state:, v]
