@@ -32,8 +32,10 @@ class Drive:
     brake: float
     step: int
     release_speed: float
+    after_speed: float
     ease: bool
     last: float
+    last_speed: float
     slick_from: float
     slick_to: float
     slick: float
@@ -92,6 +94,27 @@ def slowing(drive: Drive, x: float, v: float, levels: list[float], share: float)
     return a, rails
 
 
+def leave_speed(drive: Drive, v: float, step: int, levels: list[float], slid: bool) -> float:
+    """Speed at which the driver leaves the first step to be left with ``after_speed``.
+
+    What a force takes off after the handle moved: it rises on for the dead time, then
+    falls. Measured against the same of the full force.
+    """
+    if step < 0:
+        return float("nan")
+    unit, full = drive.unit, drive.force(step, v)
+    low = drive.force(0, v) if drive.ease else 0.0
+
+    def lost(built: float, peak: float) -> float:
+        rising = (built + peak) / 2 * unit.dead_time
+        return rising + (peak**2 - low**2) / (2 * unit.release_ramp)
+
+    built = drive.share(step) * sum(levels) / len(levels)
+    peak = max(min(built + unit.ramp * unit.dead_time, full), low)
+    part = 1.0 if slid else min(max(lost(built, peak) / lost(full, full), 0.0), 1.0)
+    return drive.after_speed + part * (drive.release_speed - drive.after_speed)
+
+
 def stop_of(drive: Drive) -> tuple[float, bool]:
     """Drive to a stand: metres before the mark, and whether any wheelset slid."""
     unit, rho = drive.unit, drive.unit.rotating
@@ -120,10 +143,13 @@ def stop_of(drive: Drive) -> tuple[float, bool]:
         if sliding and drive.react and slid_at is None:
             slid_at = now + drive.given.settings.reaction
             orders.append((slid_at + unit.dead_time, len(unit.steps) - 1))
-        if slid_at is None and phase == "first" and v <= drive.release_speed:
+        leave = leave_speed(drive, v, step, levels, slid)
+        if slid_at is None and phase == "first" and v <= leave:
             orders.append((now + unit.dead_time, 0 if drive.ease else -1))
             phase = "run in"
-        if slid_at is None and phase == "run in" and not isnan(drive.last) and x <= drive.last:
+        sooner = max(v**2 - drive.last_speed**2, 0.0) / 2 if max(levels) <= 0 else 0.0
+        begin = drive.last + sooner / drive.given.settings.least_deceleration
+        if slid_at is None and phase == "run in" and not isnan(drive.last) and x <= begin:
             orders.append((now + unit.dead_time, 0))
             phase = "last"
     return (x if v <= 0 else float("nan")), slid
