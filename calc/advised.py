@@ -225,7 +225,8 @@ def _onsets(
 
     Where the train runs in with the brake off, a slick makes itself felt only when the
     brake bites again: those nodes take the cover where the last application begins.
-    From the release or the easing on, what is held is at most the lightest step.
+    From the release or the easing on, what is held is at most the lightest step; and a
+    slide shows only when the first wheelset behind the front is on the slick.
     """
     u = np.where(np.isfinite(curve), curve, 0.0) ** 2
     lengths = ceiling[0].lengths
@@ -234,9 +235,11 @@ def _onsets(
     far = _to_cover(lengths, _count(u, far_u), far_whole, u)
     near = _to_cover(lengths, _count(u, near_u), near_whole, u)
     nodes = batch.distance(np.arange(batch.cells + 1))[:, None]
-    released = np.nan_to_num(mine.handle.distance)
+    first_wheelset = batch.length / 16 + batch.cell
+    left = np.nan_to_num(mine.handle.distance)
+    released = np.where(left > 0, left + first_wheelset, 0.0)
     onset = np.where(nodes > released, far, near)
-    coasting = (nodes > mine.last.distance) & (nodes <= mine.handle.distance)
+    coasting = (nodes > mine.last.distance) & (nodes <= released)
     bites = np.floor(np.nan_to_num(mine.last.distance) / batch.cell).astype(np.int64)
     at_bite = near[np.clip(bites + batch.before, 0, batch.cells), np.arange(batch.cases)]
     onset = np.where(coasting, at_bite, onset)
