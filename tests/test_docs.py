@@ -1,0 +1,95 @@
+"""README and DEVELOPERS.md name what is there: commands, calls, settings, folders."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import click
+import pytest
+
+from webapp import cli, config, create_app
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text()
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text()
+
+
+def commands(group: click.Command, before: str = "step-in-hand") -> list[str]:
+    """Every command of the command line, in full."""
+    found = []
+    for name, command in getattr(group, "commands", {}).items():
+        below = commands(command, f"{before} {name}")
+        found += below or [f"{before} {name}"]
+    return found
+
+
+def plain(rule: str) -> str:
+    """A URL rule without its converters: <string(length=64):sha> is <sha>."""
+    return re.sub(r"<[^<>:]*:(\w+)>", r"<\1>", rule)
+
+
+def described(rule: str) -> bool:
+    """Whether DEVELOPERS.md shows a rule in code marks, parameters under any name."""
+    shape = re.escape(re.sub(r"<\w+>", "<>", plain(rule))).replace("<>", "<[^>]+>")
+    return re.search(rf"`(?:(?:GET|POST|,) ?)*{shape}(?:\?[^`]*)?`", DEVELOPERS) is not None
+
+
+@pytest.fixture(scope="module")
+def rules(tmp_path_factory: pytest.TempPathFactory) -> list[str]:
+    app = create_app({"DATA": tmp_path_factory.mktemp("docs"), "DEMO": True})
+    return sorted({rule.rule for rule in app.url_map.iter_rules()})
+
+
+def test_readme_has_the_two_commands_and_they_exist():
+    for name in ("demo", "test"):
+        assert re.search(rf"^bash \.ci/{name}\b", README, re.MULTILINE)
+        assert (ROOT / ".ci" / name).is_file()
+
+
+def test_every_call_is_described(rules):
+    assert len(rules) > 8
+    assert [rule for rule in rules if not described(rule)] == []
+
+
+def test_a_call_that_is_not_described_is_found():
+    assert described("/api/ping")
+    assert not described("/api/pong")
+    assert plain("/packs/<string(length=64):sha>") == "/packs/<sha>"
+
+
+def short_forms(command: str) -> list[str]:
+    """The command in full, or its last words after another of its group."""
+    words = command.split()
+    return [command, " ".join(words[1:])] if len(words) > 2 else [command]
+
+
+@pytest.mark.parametrize("command", commands(cli.cli))
+def test_every_command_is_described(command):
+    text = README + DEVELOPERS
+    assert any(f"`{form}" in text for form in short_forms(command)), command
+
+
+@pytest.mark.parametrize("name", config.FROM_ENVIRONMENT)
+def test_every_setting_is_described(name):
+    assert f"{config.PREFIX}{name}" in README + DEVELOPERS
+
+
+@pytest.mark.parametrize("picture", re.findall(r"!\[[^]]*\]\(([^)]+)\)", README))
+def test_every_picture_is_there(picture):
+    assert (ROOT / picture).is_file()
+
+
+@pytest.mark.parametrize(
+    "path",
+    sorted(
+        set(
+            re.findall(
+                r"`((?:calc|webapp|static|tests|demo_routes|\.ci)/[\w./-]*)`",
+                README + DEVELOPERS,
+            )
+        )
+    ),
+)
+def test_every_path_named_in_the_text_exists(path):
+    assert (ROOT / path).exists(), path
