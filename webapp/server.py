@@ -44,22 +44,12 @@ def run(app: Flask, host: str, port: int, ready: Callable[[str], None]) -> None:
 
 def refuse_open_bind(host: str, proxy: str | None) -> None:
     """Plain http may only be heard on this machine, unless a front server is named."""
-    if proxy or _is_loopback(host):
+    if proxy or host in config.LOOPBACK_NAMES:
         return
     raise config.SettingsError(
         f"will not listen on {host} without https. Keep --host 127.0.0.1 and put a front "
         f"server with https before it; name its address in {config.PREFIX}TRUSTED_PROXY."
     )
-
-
-def _is_loopback(host: str) -> bool:
-    if host == "localhost":
-        return True
-    try:
-        # Werkzeug's list of trusted names knows no IPv6, so that loopback is not offered.
-        return ipaddress.IPv4Address(host).is_loopback
-    except ValueError:
-        return False
 
 
 def _proxy_options(proxy: str | None) -> dict[str, Any]:
