@@ -12,8 +12,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-#: What a status means is written in DEVELOPERS.md, "How far the numbers are proved".
-STATUSES = ("CONFIRMED", "2nd-hand", "FROM MEMORY", "DERIVED", "common practice, no source")
+#: How well a figure of theirs is known.
+STATUSES = {
+    "CONFIRMED": "seen in the text itself",
+    "2nd-hand": "seen in a text that quotes the official one",
+    "FROM MEMORY": "not seen in a text; the source believed",
+    "DERIVED": "worked out here from confirmed inputs",
+    "common practice, no source": "what the trade says, nowhere found in writing",
+}
 
 
 @dataclass(frozen=True)
