@@ -3,7 +3,7 @@
  * in integers wherever two languages could round differently.
  *
  * @import {Base, Table, Target, Advice, PlainAdvice, BrakeMark} from "./types.js"
- * @typedef {{target: number, train: number, state: number, season: number, speed: number}} Query
+ * @typedef {{target: number, train: number, state: number, season: number, speed: number | null}} Query
  */
 
 export const OK = 0;
@@ -19,7 +19,8 @@ export const FLAG_LESS_COVER = 4;
  * Advice for one approach, with the next worse rail state beside it.
  * @param {Base} base
  * @param {Table} table
- * @param {Query} query speed in posted units; a part of a unit counts as a whole one
+ * @param {Query} query speed in posted units, a part of a unit counting as a whole one;
+ *   null: as fast as a train comes here, each rail state at its own approach speed
  * @returns {Advice}
  */
 export function lookUp(base, table, query) {
@@ -39,7 +40,8 @@ export function lookUp(base, table, query) {
 function oneState(base, table, query) {
   const target = base.targets[query.target];
   const mark = target.mark_m[query.train];
-  const span = knotsAround(table.knots, Math.ceil(query.speed));
+  const speed = query.speed ?? approachSpeed(target, table, query);
+  const span = speed === null ? null : knotsAround(table.knots, Math.ceil(speed));
   if (mark === null || span === null) return noFigures(NOT_COMPUTED);
   /** @param {string} name */
   const cell = (name) =>
@@ -65,6 +67,18 @@ function oneState(base, table, query) {
       speed,
     })),
   };
+}
+
+/**
+ * How fast a train comes here in a rail state; the fastest where the table does not say.
+ * @param {Target} target
+ * @param {Table} table
+ * @param {Omit<Query, "speed">} query
+ * @returns {number | null}
+ */
+export function approachSpeed(target, table, { season, target: index, state, train }) {
+  const column = table.columns.approach;
+  return column ? column[season][index][state][train] : target.approach_speed[train];
 }
 
 /**

@@ -99,11 +99,10 @@ function callRow(cell, call) {
 function rowOf({ pack, trainIndex, state, day }, targetIndex, kind, call) {
   const target = pack.base.targets[targetIndex];
   const season = seasonOf(pack.base, target, day);
-  const speed = trainIndex === null ? null : target.approach_speed[trainIndex];
   const advice =
-    trainIndex === null || speed === null
+    trainIndex === null
       ? { ...noFigures(NOT_COMPUTED), worse: null }
-      : lookUp(pack.base, pack.table, { target: targetIndex, train: trainIndex, state, season, speed });
+      : lookUp(pack.base, pack.table, { target: targetIndex, train: trainIndex, state, season, speed: null });
   return { kind, target, targetIndex, call, season, advice, state };
 }
 

@@ -6,7 +6,7 @@ import json
 
 import click
 
-from webapp.packs.commands import route_folder
+from webapp.packs.service import route_folder
 
 from .service import NoSuchThing, lines, work_out
 
@@ -25,8 +25,8 @@ def approach_command(
     """Print one approach of ROUTE to STOP (for instance kettle-bay harrowmere/down)."""
     try:
         figures = work_out(route_folder(route), stop, train, rail, speed, season)
-    except NoSuchThing as problem:
-        raise click.UsageError(str(problem)) from None
+    except (NoSuchThing, LookupError) as problem:
+        raise click.UsageError(str(problem.args[0])) from None
     if as_json:
         click.echo(json.dumps(figures, indent=2, allow_nan=False))
         return

@@ -9,7 +9,7 @@ import click
 
 from .faults import Fault
 from .files import Pack, PackTooLarge
-from .service import RouteFaults, build_pack, check_folder, demo_routes, write_files
+from .service import RouteFaults, build_pack, check_folder, route_folder, write_files
 
 FAULTY = 2
 
@@ -28,7 +28,7 @@ def pack_commands() -> None:
 )
 def build_command(route: str, out: Path | None) -> None:
     """Build the pack of ROUTE, a folder or the name of a demo route."""
-    folder = route_folder(route)
+    folder = _folder(route)
     try:
         pack = build_pack(folder, _tell)
     except RouteFaults as found:
@@ -47,24 +47,18 @@ def build_command(route: str, out: Path | None) -> None:
 @click.argument("route")
 def check_command(route: str) -> None:
     """Check ROUTE, a folder or the name of a demo route, and list every fault."""
-    folder = route_folder(route)
+    folder = _folder(route)
     faults = check_folder(folder)
     if faults:
         _refuse(folder, faults)
     click.echo(f"{folder}: no faults")
 
 
-def route_folder(route: str) -> Path:
-    """Return the folder meant by a path or a demo route's name."""
-    known = demo_routes()
-    folder = known.get(route, Path(route))
-    if not folder.is_dir():
-        names = ", ".join(known) or "none"
-        raise click.BadParameter(
-            f"'{route}' is neither a folder nor a demo route (demo routes: {names})",
-            param_hint="ROUTE",
-        )
-    return folder
+def _folder(route: str) -> Path:
+    try:
+        return route_folder(route)
+    except LookupError as unknown:
+        raise click.BadParameter(str(unknown.args[0]), param_hint="ROUTE") from None
 
 
 def _refuse(folder: Path, faults: list[Fault]) -> None:

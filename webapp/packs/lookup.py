@@ -28,7 +28,14 @@ Json = dict[str, Any]
 
 
 def look_up(
-    base: Json, table: Json, *, target: int, train: int, state: int, season: int, speed: float
+    base: Json,
+    table: Json,
+    *,
+    target: int,
+    train: int,
+    state: int,
+    season: int,
+    speed: float | None,
 ) -> Json:
     """Return the advice for one approach, with the next worse rail state beside it.
 
@@ -40,8 +47,10 @@ def look_up(
         Indices into ``base.targets``, ``base.trains`` and ``base.states``.
     season : int
         1 while any listed place of the target is in season, else 0.
-    speed : float
-        Approach speed in posted units; rounded up to a whole one.
+    speed : float or None
+        Approach speed in posted units; rounded up to a whole one. None: as fast as a
+        train comes here, each rail state at its own approach speed, since a state that
+        is begun earlier may be begun where the line is faster.
 
     Returns
     -------
@@ -59,11 +68,14 @@ def look_up(
     return result
 
 
-def _one_state(base: Json, table: Json, cell: tuple[int, int, int, int], speed: float) -> Json:
+def _one_state(
+    base: Json, table: Json, cell: tuple[int, int, int, int], speed: float | None
+) -> Json:
     """Look up one cell (season, target, state, train) without its worse neighbour."""
     target = base["targets"][cell[1]]
     mark = target["mark_m"][cell[3]]
-    span = _knots_around(table["knots"], math.ceil(speed))
+    own = _approach(target, table, cell) if speed is None else speed
+    span = None if own is None else _knots_around(table["knots"], math.ceil(own))
     if mark is None or span is None:
         return _no_figures(NOT_COMPUTED)
     columns = {name: _at(column, cell) for name, column in table["columns"].items()}
@@ -89,6 +101,13 @@ def _one_state(base: Json, table: Json, cell: tuple[int, int, int, int], speed: 
             for index, value in columns["speeds"]
         ],
     }
+
+
+def _approach(target: Json, table: Json, cell: tuple[int, int, int, int]) -> float | None:
+    """Return how fast a train comes here in a rail state; the fastest where unsaid."""
+    column = table["columns"].get("approach")
+    fastest: float | None = target["approach_speed"][cell[3]]
+    return fastest if column is None else float(_at(column, cell))
 
 
 def brake_at(

@@ -25,6 +25,7 @@ __all__ = [
     "demo_routes",
     "one_target_input",
     "read_route",
+    "route_folder",
     "target_keys",
     "train_keys",
     "write_files",
@@ -62,6 +63,24 @@ def demo_routes() -> dict[str, Path]:
                 if (path / "route.toml").is_file()
             }
     return {}
+
+
+def route_folder(route: str) -> Path:
+    """Return the folder meant by a path or a demo route's name.
+
+    Raises
+    ------
+    LookupError
+        If it is neither; the message names the demo routes.
+    """
+    known = demo_routes()
+    folder = known.get(route, Path(route))
+    if not folder.is_dir():
+        names = ", ".join(known) or "none"
+        raise LookupError(
+            f"'{route}' is neither a folder nor a demo route (demo routes: {names})"
+        )
+    return folder
 
 
 def write_files(pack: Pack, folder: Path) -> list[Path]:
