@@ -1,0 +1,5 @@
+"""Entry of ``python -m tests.benchmarks``."""
+
+from tests.benchmarks.table import main
+
+main()
