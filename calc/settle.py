@@ -45,8 +45,11 @@ def settle(given: TableInput, table: Table) -> Table:
     )
     table = replace(table, approach_speed=_approach_speeds(given, table))
     table = replace(table, nothing_added=_nothing_added(given, table))
-    table = _drawn_back(given, table)
-    return _withdraw_undriven(given, table)
+    forward = _driven(given, table)
+    moved = _drawn_back(given, table, forward)
+    changed = (np.nan_to_num(moved.brake) != np.nan_to_num(table.brake)).any(axis=-1)
+    forward = np.where(changed, _driven(given, moved, changed), forward)
+    return _withdraw_undriven(given, moved, forward)
 
 
 def _never_less(values: Floats) -> Floats:
@@ -163,11 +166,13 @@ def advice_runs(given: TableInput, table: Table, at: tuple[Ints, ...]) -> Runs:
     )
 
 
-def _driven(given: TableInput, table: Table) -> Floats:
-    """Drive every advice forward once; return where each stood before its mark. [m]."""
+def _driven(given: TableInput, table: Table, only: Flags | None = None) -> Floats:
+    """Drive advice forward once; return where each stood before its mark. [m]."""
     stops = np.array([target.to_speed == 0 for target in given.targets])
     ready = np.isfinite(table.approach_speed) & stops[:, None, None, None]
     ready &= (table.status == OK).any(axis=-1)
+    if only is not None:
+        ready &= only
     forward = np.full(table.step.shape, np.nan)
     at = np.nonzero(ready)
     if at[0].size:
@@ -177,14 +182,14 @@ def _driven(given: TableInput, table: Table) -> Floats:
     return forward
 
 
-def _drawn_back(given: TableInput, table: Table) -> Table:
+def _drawn_back(given: TableInput, table: Table, forward: Floats) -> Table:
     """Begin earlier what stands a little past its mark when driven.
 
     The curves know neither the ends of a stretch inside a cell nor, on a rail that
     slides, the cylinders that refill; the whole plan is moved out by what its forward
     run lacked.
     """
-    lacks = -_driven(given, table)
+    lacks = -forward
     moved = np.where((lacks > LEAST_DRAWN_BACK) & (lacks < MOST_DRAWN_BACK), lacks, 0.0)
     advised = table.advised.copy()
     for case in zip(*np.nonzero(moved), strict=True):
@@ -207,9 +212,8 @@ def _past_allowed(given: TableInput) -> Floats:
     return np.asarray(np.minimum(limits - marks + 2 * LEAST_DRAWN_BACK, PAST_MARK))
 
 
-def _withdraw_undriven(given: TableInput, table: Table) -> Table:
-    """Withdraw what does not reach its mark when driven, and what is worse than that."""
-    forward = _driven(given, table)
+def _withdraw_undriven(given: TableInput, table: Table, forward: Floats) -> Table:
+    """Withdraw what did not reach its mark when driven, and what is worse than that."""
     missed = np.isfinite(forward) | np.isneginf(forward)
     allowed = _past_allowed(given)[:, None, None, :]
     missed &= ~((forward <= SHORT_OF_MARK) & (forward >= -allowed))
