@@ -63,7 +63,7 @@ function route() {
   const moving = store.get().follow.motion === "moving";
   const name = moving ? "next" : asked in SCREENS ? asked : "brief";
   document.body.classList.toggle("moving", moving);
-  document.body.classList.toggle("alone", ALONE.has(name));
+  document.body.classList.toggle("words-alone", ALONE.has(name));
   if (moving) fill(nav);
   else drawNav(name);
   // Two pages say it themselves, at their own place.

@@ -20,7 +20,8 @@ export function mount(root, store) {
   const card = h("div", { className: "card" });
   const planned = h("p", { className: "planned" });
   const hand = h("div", { className: "hand" });
-  fill(root, h("section", { className: "drive", "aria-label": words.next.title }, w1, card, planned, hand));
+  fill(root, h("section", { className: "drive", "aria-label": words.next.title },
+    h("h1", { className: "unseen" }, words.next.title), w1, card, planned, hand));
   let shown = "";
 
   function draw() {

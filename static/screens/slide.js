@@ -43,7 +43,8 @@ export function mount(root, store) {
  */
 export function alone(text) {
   return (root) => {
-    fill(root, h("button", { type: "button", className: "alone", onclick: () => history.back() }, text));
+    const back = { type: "button", className: "alone", onclick: () => history.back() };
+    fill(root, h("h1", { className: "bare" }, h("button", back, text)));
     return () => {};
   };
 }

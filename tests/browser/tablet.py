@@ -1,4 +1,4 @@
-"""A tablet in a test: Chromium with a profile of its own that can be killed and started again."""
+"""A tablet in a test: Chromium with its own profile, to be killed and started again."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import os
 import shutil
 import signal
 from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -94,7 +95,7 @@ class Tablet:
     def open(self, url: str) -> Page:
         """Open the app as a driver does, and wait until a page of it stands."""
         self.page.goto(url)
-        self.page.wait_for_selector("main > section")
+        self.page.wait_for_selector("main > *")
         return self.page
 
     def installed(self) -> None:
@@ -131,7 +132,7 @@ class Tablet:
 
     def go(self, name: str) -> None:
         self.page.get_by_role("link", name=name).click()
-        self.page.wait_for_selector("main > section")
+        self.page.wait_for_selector("main > *")
 
     def report(self, found: str = "Reportable") -> None:
         """File one report in three touches."""
@@ -183,7 +184,7 @@ class Cab:
 
     def place(self, metres: float) -> tuple[float, float]:
         rows = self._geometry
-        for (lon_a, lat_a, at_a), (lon_b, lat_b, at_b) in zip(rows, rows[1:], strict=False):
+        for (lon_a, lat_a, at_a), (lon_b, lat_b, at_b) in pairwise(rows):
             if at_a <= metres <= at_b:
                 share = (metres - at_a) / (at_b - at_a)
                 return lon_a + share * (lon_b - lon_a), lat_a + share * (lat_b - lat_a)

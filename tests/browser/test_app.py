@@ -1,0 +1,171 @@
+"""The app as a whole: for all eyes and hands, installable, keeping to its own server."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+from tests.browser.tablet import Cab, Tablet
+from tests.support.server import Server
+
+#: 15 mm on a tablet of 160 px to the inch.
+FINGER = 94
+
+
+def walk(tablet: Tablet) -> list[str]:
+    """Visit every page with something on it; return their names as each stands."""
+    tablet.prepare("Leaf film")
+    tablet.page.locator(".road summary").first.click()
+    tablet.page.wait_for_selector(".chart")
+    return ["#brief", "#next", "#report", "#saved", "#outbox", "#slide", "#overrun"]
+
+
+def stand_on(tablet: Tablet, name: str) -> None:
+    if name == "#saved":
+        tablet.page.get_by_label("Reportable").click()
+        tablet.page.get_by_role("button", name="Save the report").click()
+        tablet.page.wait_for_selector(".saved")
+    else:
+        tablet.page.evaluate(f"location.hash = {name!r}")
+        tablet.page.wait_for_timeout(150)
+
+
+@pytest.mark.parametrize(("size", "scheme"), [("tablet", "light"), ("phone", "dark")])
+def test_axe_finds_nothing(
+    new_tablet: Callable[..., Tablet], demo_server: Server, size: str, scheme: str
+):
+    """WCAG 2.2 A and AA, best practice, and contrast of 7 to 1 for every text."""
+    tablet = new_tablet(size=size, scheme=scheme)
+    tablet.open(demo_server.url)
+    tablet.installed()
+    found = {"choices": violations(tablet)}
+    for name in walk(tablet):
+        stand_on(tablet, name)
+        found[name] = violations(tablet)
+    assert {name: faults for name, faults in found.items() if faults} == {}
+
+
+def violations(tablet: Tablet) -> list[Any]:
+    options = {"rules": {"color-contrast-enhanced": {"enabled": True}}}
+    report = Axe().run(tablet.page, options=options).response
+    return [
+        (one["id"], [node["html"][:120] for node in one["nodes"]])
+        for one in report["violations"]
+    ]
+
+
+def test_every_control_is_a_finger_wide(tablet: Tablet):
+    small: list[Any] = []
+    script = f"""() => [...document.querySelectorAll(
+            "button, select, textarea, .choice, .control, .tab, summary, input[type=time]")]
+        .filter((one) => one.offsetParent !== null)
+        .map((one) => [one.className || one.tagName, one.offsetWidth, one.offsetHeight])
+        .filter(([, width, height]) => width < {FINGER} || height < {FINGER})"""
+    for name in walk(tablet):
+        stand_on(tablet, name)
+        small += tablet.page.evaluate(script)
+        assert tablet.page.evaluate("document.documentElement.scrollWidth <= innerWidth"), name
+    assert small == []
+
+
+def test_the_app_is_installable_and_keeps_to_its_own_server(
+    tablet: Tablet, demo_server: Server
+):
+    cdp = tablet.context.new_cdp_session(tablet.page)
+    errors = cdp.send("Page.getInstallabilityErrors")["installabilityErrors"]
+    assert errors == []
+    manifest = cdp.send("Page.getAppManifest")
+    assert manifest["errors"] == []
+    walk(tablet)
+    foreign = [url for url in tablet.requests if not url.startswith(demo_server.url)]
+    assert [url for url in foreign if not url.startswith(("blob:", "data:"))] == []
+
+
+def test_the_whole_app_by_keyboard(tablet: Tablet):
+    page = tablet.page
+    page.locator("input[name=line]:checked").focus()
+    page.keyboard.press("Tab")
+    expect(page.locator("#trip")).to_be_focused()
+    page.keyboard.press("ArrowDown")
+    expect(page.locator("input[name=isolated]").first).to_be_visible()
+    for name, key in (("isolated", "Space"), ("rail", "Space")):
+        page.locator(f"input[name={name}]").first.focus()
+        page.keyboard.press(key)
+    page.get_by_role("button", name="Show the stops").press("Enter")
+    page.locator(".road summary").first.focus()
+    page.keyboard.press("Enter")
+    expect(page.locator(".chart")).to_be_visible()
+
+
+def test_very_low_is_not_offered(tablet: Tablet):
+    page = tablet.page
+    page.select_option("#trip", "d0512")
+    offered = page.locator("input[name=rail]")
+    expect(offered).to_have_count(5)
+    assert "Very low" not in tablet.words()
+
+
+def test_more_isolated_brakes_than_known_means_no_advice(tablet: Tablet):
+    page = tablet.page
+    page.select_option("#trip", "d0512")
+    page.locator("input[name=isolated][value=more]").click()
+    page.get_by_label("Damp", exact=True).click()
+    page.get_by_role("button", name="Show the stops").click()
+    expect(page.locator(".overview, .notice.strong")).to_contain_text(
+        "No advice with this train"
+    )
+    tablet.go("Next stop")
+    expect(page.locator(".card")).to_contain_text("No advice here. Drive to the conditions.")
+    assert page.locator(".line.begin, .line.worse, .line.speeds").count() == 0
+
+
+def test_dark_by_hand_is_dark_at_once(tablet: Tablet):
+    tablet.page.get_by_label("dark", exact=True).click()
+    tablet.page.reload(wait_until="commit")
+    tablet.page.wait_for_selector("main")
+    colour = tablet.page.evaluate("getComputedStyle(document.documentElement).backgroundColor")
+    assert colour == "rgb(13, 15, 17)"
+
+
+def test_without_a_glance_allowed_the_moving_page_is_dark(
+    tablet: Tablet, base: dict[str, Any], cab: Cab
+):
+    tablet.prepare()
+    # The demo company allows the glance; take it away in what the tablet holds.
+    tablet.page.evaluate(
+        """async () => {
+            const db = await new Promise((done) => {
+                indexedDB.open("step-in-hand").onsuccess = (e) => done(e.target.result);
+            });
+            const get = (store, key) => new Promise((done) => {
+                db.transaction(store).objectStore(store).get(key).onsuccess =
+                    (e) => done(e.target.result);
+            });
+            const packs = await get("kv", "packs");
+            const { files } = packs["kettle-bay"].current;
+            const sha = files.find((file) => file.kind === "base").sha256;
+            const base = JSON.parse(new TextDecoder().decode(await get("packs", sha)));
+            base.settings.moving_glance.on = false;
+            const bytes = new TextEncoder().encode(JSON.stringify(base)).buffer;
+            await new Promise((done) => {
+                const tx = db.transaction("packs", "readwrite");
+                tx.objectStore("packs").put(bytes, sha);
+                tx.oncomplete = done;
+            });
+            db.close();
+        }"""
+    )
+    tablet.page.reload()
+    tablet.go("Next stop")
+    assert "BRINEWICK" in tablet.words()
+    cab.at(base["geometry"][0][2] + 50, 20)
+    cab.at(base["geometry"][0][2] + 80, 20)
+    expect(tablet.page.locator("body")).to_have_class(re.compile("dark-page"))
+    assert tablet.words().strip() == ""
+    cab.stand(base["geometry"][0][2] + 100)
+    expect(tablet.page.locator(".card")).to_be_visible()

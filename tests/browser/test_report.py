@@ -1,0 +1,216 @@
+"""Reports: three touches, one report, and never a claim that is not true."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Any
+
+from playwright.sync_api import expect
+
+from tests.browser.tablet import Cab, Tablet
+from tests.support.server import Server
+
+W7 = "Saved on this tablet. The signaller does not know. Call now."
+
+
+def test_what_arrives_is_what_was_filled_in(
+    tablet: Tablet, demo_server: Server, base: dict[str, Any], cab: Cab
+):
+    tablet.prepare()
+    stop = next(one for one in base["targets"] if one["key"] == "brinewick/down")
+    tablet.go("Next stop")
+    cab.stand(stop["mark_m"][0])
+    tablet.report()
+    expect(tablet.page.locator(".say")).to_contain_text("rail worse than expected")
+    expect(tablet.page.locator(".say")).to_contain_text("Brinewick, platform 1")
+    expect(tablet.page.locator("section .w8")).to_have_text("Before you move: signal, doors.")
+    tablet.go("Outbox")
+    expect(tablet.page.locator(".reports")).to_contain_text("Reached the depot, no. 1")
+    (found,) = demo_server.rows("SELECT item FROM report")
+    body = json.loads(found[0])["body"]
+    assert (body["found"], body["happened"]) == ("reportable", ["slide"])
+    assert (body["target"], body["direction"]) == ("brinewick/down", "down")
+    assert (body["train"], body["rail_state"]) == ("disc-4", "damp")
+    assert abs(body["at_m"] - stop["mark_m"][0]) < 5
+    assert body["position"]["age_s"] <= 10
+    assert body["sand_used"] is None and body["told_signaller_at"] is None
+
+
+def test_a_double_tap_makes_one_report(tablet: Tablet, demo_server: Server):
+    tablet.prepare()
+    tablet.go("Report")
+    page = tablet.page
+    page.get_by_label("Reportable").click()
+    page.evaluate(
+        """() => {
+            const save = document.querySelector(".save button");
+            save.click(); save.click();
+            setTimeout(() => save.click(), 5);
+        }"""
+    )
+    expect(page.locator(".saved")).to_have_text(W7)
+    tablet.go("Outbox")
+    expect(page.locator(".report-row")).to_have_count(1)
+    expect(page.locator(".reports")).to_contain_text("Reached the depot, no. 1")
+    assert demo_server.count() == 1
+
+
+def test_two_windows_one_draft_two_saves_two_reports(tablet: Tablet, demo_server: Server):
+    """Each save is a report of its own id; neither overwrites the other."""
+    tablet.prepare()
+    tablet.go("Report")
+    tablet.page.get_by_label("Expected").click()
+    other = tablet.context.new_page()
+    other.goto(f"{demo_server.url}/#report")
+    expect(other.get_by_label("Expected")).to_be_checked()
+    for page in (tablet.page, other):
+        page.get_by_role("button", name="Save the report").click()
+        expect(page.locator(".saved")).to_have_text(W7)
+    tablet.go("Outbox")
+    tablet.page.reload()
+    expect(tablet.page.get_by_text("Reached the depot, no. ")).to_have_count(2)
+    assert demo_server.count() == 2
+
+
+def test_a_draft_survives_a_kill(tablet: Tablet, demo_server: Server):
+    tablet.prepare()
+    tablet.go("Report")
+    page = tablet.page
+    page.get_by_label("Reportable").click()
+    page.get_by_label("First rain").click()
+    page.get_by_text("More, if there is time").click()
+    page.get_by_label("In your own words").fill("film from the bridge on")
+    page.wait_for_timeout(200)
+    tablet.kill()
+    tablet.start().open(f"{demo_server.url}/#report")
+    page = tablet.page
+    expect(page.get_by_label("Reportable")).to_be_checked()
+    expect(page.get_by_label("First rain")).to_be_checked()
+    page.get_by_text("More, if there is time").click()
+    expect(page.get_by_label("In your own words")).to_have_value("film from the bridge on")
+
+
+LATE_COMPLETE = """
+    const setter = Object.getOwnPropertyDescriptor(IDBTransaction.prototype, "oncomplete").set;
+    window.writes = [];
+    const begin = IDBDatabase.prototype.transaction;
+    IDBDatabase.prototype.transaction = function (stores, mode, options) {
+        const named = [].concat(stores).join();
+        if (mode === "readwrite") window.writes.push([named, options?.durability]);
+        const tx = begin.call(this, stores, mode, options);
+        tx.late = mode === "readwrite" && [].concat(stores).includes("outbox");
+        return tx;
+    };
+    Object.defineProperty(IDBTransaction.prototype, "oncomplete", {
+        set(call) {
+            setter.call(this, this.late ? (e) => setTimeout(() => call(e), 1200) : call);
+        },
+    });
+"""
+
+
+def test_saved_means_complete_and_on_disk(tablet: Tablet, demo_server: Server):
+    tablet.prepare()
+    tablet.context.add_init_script(LATE_COMPLETE)
+    tablet.page.reload()
+    tablet.go("Report")
+    page = tablet.page
+    page.get_by_label("Reportable").click()
+    page.get_by_role("button", name="Save the report").click()
+    page.wait_for_timeout(600)
+    assert "Saved on this tablet" not in tablet.words()
+    expect(page.locator(".saved")).to_have_text(W7)
+    writes = page.evaluate("window.writes")
+    assert any("outbox" in stores for stores, _ in writes)
+    assert {durability for _, durability in writes} == {"strict"}
+
+
+BROKEN_STORE = """
+    const put = IDBObjectStore.prototype.put;
+    window.failures = Infinity;
+    IDBObjectStore.prototype.put = function (...all) {
+        if (this.name === "outbox" && window.failures-- > 0) {
+            throw new DOMException("Connection to server lost", "UnknownError");
+        }
+        return put.apply(this, all);
+    };
+"""
+
+
+def test_a_tablet_that_cannot_save_never_says_saved(tablet: Tablet, demo_server: Server):
+    tablet.prepare()
+    tablet.context.add_init_script(BROKEN_STORE)
+    tablet.page.reload()
+    tablet.go("Report")
+    page = tablet.page
+    page.get_by_label("Reportable").click()
+    page.get_by_role("button", name="Save the report").click()
+    expect(page.locator(".message")).to_have_text(
+        "Could not save this report on the tablet. Write it down. Call now."
+    )
+    assert "Saved" not in tablet.words()
+    page.evaluate("window.failures = 1")  # one failure: opened again, tried again, saved
+    page.get_by_role("button", name="Save the report").click()
+    expect(page.locator(".saved")).to_have_text(W7)
+
+
+def test_an_overrun_shows_its_words_and_nothing_else(tablet: Tablet):
+    tablet.prepare()
+    tablet.go("Report")
+    page = tablet.page
+    page.get_by_label("Overrun").click()
+    expect(page.locator("main")).to_have_text("Don't release doors. Don't move. Signaller.")
+    assert tablet.words().split() == "Don't release doors. Don't move. Signaller.".split()
+    page.locator(".alone").click()
+    expect(page.get_by_label("Overrun")).to_be_checked()
+    expect(page.locator(".decide")).to_have_text("Tell the signaller.")
+
+
+def test_a_refused_report_stays_and_can_be_corrected(tablet: Tablet, demo_server: Server):
+    tablet.prepare()
+
+    def refuse(route: Any) -> None:
+        items = json.loads(route.request.post_data)["items"]
+        results = [
+            {"id": item["id"], "result": "rejected", "server_no": None, "received_at": None}
+            | {"code": "invalid", "errors": {"found": ["not known"]}}
+            for item in items
+        ]
+        route.fulfill(json={"server_time": "2026-11-25T06:00:00Z", "results": results})
+
+    tablet.context.route("**/api/outbox", refuse)
+    tablet.report()
+    tablet.go("Outbox")
+    page = tablet.page
+    expect(page.locator(".standing")).to_contain_text("1 report needs attention.")
+    expect(page.locator(".report-row")).to_contain_text("not known")
+    with page.expect_download() as copy:
+        page.get_by_role("button", name="Keep a copy").click()
+    assert json.loads(copy.value.path().read_text())["item"]["body"]["found"] == "reportable"
+    tablet.context.unroute("**/api/outbox")
+    page.get_by_role("button", name="Correct it").click()
+    page.get_by_label("Expected").click()
+    page.get_by_role("button", name="Save the report").click()
+    expect(page.locator(".saved")).to_have_text(W7)
+    tablet.go("Outbox")
+    expect(page.locator(".report-row")).to_have_count(2)
+    expect(page.get_by_text("Reached the depot, no. 1")).to_be_visible()
+    ((linked,),) = demo_server.rows("SELECT supersedes FROM report")
+    assert linked
+
+
+def test_the_signaller_comes_first_and_no_word_says_otherwise(
+    new_tablet: Callable[..., Tablet], demo_server: Server
+):
+    tablet = new_tablet(size="phone", scheme="dark")
+    tablet.open(demo_server.url)
+    tablet.installed()
+    tablet.go("Report")
+    first = tablet.page.locator(".report h2").first
+    expect(first).to_have_text("Call the signaller first")
+    for found in ("Good", "Expected", "Reportable"):
+        tablet.page.get_by_label(found).click()
+        said = tablet.page.locator(".decide").inner_text()
+        assert said in {"Tell the signaller.", "Your decision; in doubt, tell."}
+    assert "need not" not in tablet.words()
