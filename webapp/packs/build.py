@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import chain
 from typing import Any
@@ -10,6 +9,7 @@ from typing import Any
 from calc.model import TableInput
 from calc.table import Table, build_table
 
+from .abreast import Compute, Progress, compute_tables
 from .approach_column import approach_column
 from .axes import PackTarget, TrainVariant, target_axis, train_axis
 from .base_file import Reach, base_file
@@ -21,9 +21,6 @@ from .table_file import figure_columns, reaches, slick_column, speed_columns, ta
 from .turned import table_input
 
 Json = dict[str, Any]
-#: Told what is being worked on, how much is done, and of how much.
-Progress = Callable[[str, int, int], None]
-Compute = Callable[[TableInput, Callable[[int, int], None] | None], Table]
 
 
 @dataclass(frozen=True)
@@ -59,30 +56,32 @@ def compute_route(
     trains = train_axis(route)
     targets = target_axis(route, trains)
     knots = knots_for(max(train.type.max_speed for train in trains), route.head.dial)
-    halves = tuple(
-        _half(route, direction, trains, targets, knots, (progress, compute))
+    inputs = [
+        table_input(route, direction, trains, _towards(targets, direction))
         for direction in route.directions
+    ]
+    names = [direction.name for direction in route.directions]
+    tables = compute_tables(names, inputs, progress, compute)
+    halves = tuple(
+        _half(route, trains, knots, direction, _towards(targets, direction), given, table)
+        for direction, given, table in zip(route.directions, inputs, tables, strict=True)
     )
     return Computed(route, trains, knots, halves)
 
 
+def _towards(targets: tuple[PackTarget, ...], direction: Direction) -> tuple[PackTarget, ...]:
+    return tuple(target for target in targets if target.direction == direction.key)
+
+
 def _half(
     route: Route,
-    direction: Direction,
     trains: tuple[TrainVariant, ...],
-    targets: tuple[PackTarget, ...],
     knots: list[int],
-    tools: tuple[Progress | None, Compute],
+    direction: Direction,
+    here: tuple[PackTarget, ...],
+    given: TableInput,
+    table: Table,
 ) -> Half:
-    progress, compute = tools
-    here = tuple(target for target in targets if target.direction == direction.key)
-    given = table_input(route, direction, trains, here)
-
-    def tell(done: int, of: int) -> None:
-        if progress is not None:
-            progress(direction.name, done, of)
-
-    table = compute(given, tell)
     columns = figure_columns(table, knots, route.head.mps)
     reach = reaches(route, table, columns, trains)
     columns["approach"] = approach_column(table, columns, knots, reach, route.head.mps)

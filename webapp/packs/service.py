@@ -6,8 +6,9 @@ from pathlib import Path
 
 from calc.model import TableInput
 
+from .abreast import Progress
 from .axes import TrainVariant, target_axis, train_axis
-from .build import Progress, build_route
+from .build import build_route
 from .faults import Fault, RouteFaults
 from .files import Pack, PackFile
 from .model import Route
