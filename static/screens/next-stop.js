@@ -46,10 +46,13 @@ export function mount(root, store) {
 
   draw();
   const stop = store.subscribe(draw);
-  const keepAwake = stayAwake();
+  const letSleep = stayAwake(() => {
+    hand.dataset.asleep = "yes";
+    draw();
+  });
   return () => {
     stop();
-    keepAwake();
+    letSleep();
     document.body.classList.remove("dark-page");
   };
 }
@@ -110,7 +113,7 @@ function drawSpeeds(main) {
 function drawHand(hand, store) {
   const { view, follow, position, touched } = store.get();
   const before = hand.dataset.drawn;
-  const now = JSON.stringify([view?.trip.key, follow.index, follow.motion, follow.unsure, position, touched]);
+  const now = JSON.stringify([view?.trip.key, follow.index, follow.motion, follow.unsure, position, touched, hand.dataset.asleep]);
   if (before === now && hand.childElementCount > 0) return;
   hand.dataset.drawn = now;
   if (!view) {
@@ -122,7 +125,7 @@ function drawHand(hand, store) {
   const on = at + 1 < view.calls.length ? words.next.on(name(at + 1)) : words.next.onToEnd;
   fill(
     hand,
-    h("p", { className: "note" }, noteOf(store.get())),
+    h("p", { className: "note" }, noteOf(store.get()), hand.dataset.asleep ? ` ${words.next.screenMaySleep}` : ""),
     touched ? h("p", { className: "w8" }, words.frame.w8) : null,
     h(
       "div",
@@ -141,15 +144,19 @@ function noteOf({ view, follow, position }) {
   return view?.base.settings.moving_glance.on ? words.next.glance : words.next.standOnly;
 }
 
-/** Keep the screen on while this page is up; a refusal is no fault of the driver's. */
-function stayAwake() {
+/**
+ * Keep the screen on while this page is up; where that is refused, say so.
+ * @param {() => void} refused
+ */
+function stayAwake(refused) {
   /** @type {WakeLockSentinel | null} */
   let sentinel = null;
   let over = false;
   const ask = async () => {
-    if (over || document.visibilityState !== "visible" || !("wakeLock" in navigator)) return;
-    sentinel = await navigator.wakeLock.request("screen").catch(() => null);
+    if (over || document.visibilityState !== "visible") return;
+    sentinel = (await navigator.wakeLock?.request("screen").catch(() => null)) ?? null;
     if (over) sentinel?.release();
+    else if (!sentinel) refused();
   };
   document.addEventListener("visibilitychange", ask);
   ask();

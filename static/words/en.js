@@ -4,7 +4,6 @@
  */
 
 export const words = {
-  app: "Step in Hand",
   frame: {
     w1: "Platform stop only. Signals first.",
     w8: "Before you move: signal, doors.",
@@ -39,7 +38,6 @@ export const words = {
   next: {
     title: "Next stop",
     notPrepared: "No trip is prepared. Choose one in the Brief.",
-    noTrain: "No advice with this train. Drive to the conditions.",
     ended: "No further stop on this trip.",
     unsure: "Position does not fit the next stop.",
     back: (/** @type {string} */ name) => `Back to ${name}`,
@@ -94,10 +92,6 @@ export const words = {
     ease: (/** @type {string} */ speed, /** @type {string} */ step) =>
       `From ${speed} ease to ${step}.`,
     aim: (/** @type {number} */ metres) => `The first application aims ${metres} m short of the mark.`,
-    listedFrom: (/** @type {string} */ from, /** @type {string} */ to) => `${from} to ${to}`,
-    season: (/** @type {string} */ from, /** @type {string} */ to) => `listed ${from} to ${to}`,
-    allYear: "listed all year",
-    picture: "Picture of this approach",
     noPicture: "No picture on this tablet.",
     pack: (/** @type {string} */ sha) => `Pack ${sha}`,
     fetched: (/** @type {string} */ when) => `fetched ${when}`,
@@ -121,13 +115,9 @@ export const words = {
     advised: "advised",
     ceiling: "not above",
     mark: "mark",
-    limit: "limit",
     slick: "listed",
-    begin: "begin",
-    worse: "worse",
     falls: "falls",
     rises: "rises",
-    level: "level",
     summary: (
       /** @type {string} */ name,
       /** @type {string} */ usual,
