@@ -27,9 +27,9 @@ def check_input(given: TableInput) -> None:
     _check_states(given.states, float(speeds[-1]))
     _check_line(given.line, len(given.states))
     for train in given.trains:
-        _check_train(train)
+        check_train(train)
         for step in train.steps:
-            _check_step(train, step)
+            check_step(train, step)
 
 
 def _above_zero(figures: Iterable[float]) -> bool:
@@ -75,7 +75,7 @@ def _check_line(line: Line, states: int) -> None:
             )
 
 
-def _check_train(train: Train) -> None:
+def check_train(train: Train) -> None:
     positive = (train.mass, train.ramp, train.release_ramp, train.max_speed)
     if not _above_zero((*positive, train.acceleration)):
         raise ValueError(
@@ -88,7 +88,7 @@ def _check_train(train: Train) -> None:
         raise ValueError(f"train {train.key}: it has no usual step among its steps")
 
 
-def _check_step(train: Train, step: BrakeStep) -> None:
+def check_step(train: Train, step: BrakeStep) -> None:
     speeds = np.asarray(step.speeds)
     if not _not_negative(speeds) or np.any(np.diff(speeds) <= 0):
         raise ValueError(f"train {train.key}, {step.name}: speeds must rise from 0 or more")
