@@ -122,10 +122,12 @@ def plan_columns(table: Table, mps: float) -> dict[str, Any]:
         + NOTHING_ADDED * table.nothing_added
         + LESS_COVER * table.less_cover
     )
+    # Where the line falls a run-in gathers speed: the driver leaves the step slower.
+    left_at = np.where(table.run_in > 0, np.fmin(table.run_in, table.after_speed), 0.0)
     whole = {
         "step": table.step,
         "last_step": table.last_step,
-        "run_in": speed_down(table.run_in, mps, 1),
+        "run_in": speed_down(left_at, mps, 1),
         "ease_at": speed_down(table.ease_at, mps, 1),
         "aim_short": brake_distance_out(table.aim_short, 1.0),
         "flags": flags,
