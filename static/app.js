@@ -8,7 +8,7 @@ import { startFollowing } from "./core/follow.js";
 import { createActions, refreshView } from "./data/actions.js";
 import { watch } from "./data/idb.js";
 import { openPack } from "./data/install.js";
-import { recall } from "./data/keep.js";
+import { recall, recallFollow } from "./data/keep.js";
 import { createNetwork, showPacks } from "./data/network.js";
 import { readAll } from "./data/outbox-rows.js";
 import { startPosition } from "./data/position.js";
@@ -97,17 +97,25 @@ function drawFoot(hidden) {
 }
 
 async function recallState() {
-  const [prep, draft, follow, route] = await Promise.all(["prep", "draft", "follow", "route"].map(recall));
+  const [prep, draft, route] = await Promise.all(["prep", "draft", "route"].map(recall));
   const pack = route ? await openPack(route, prep?.pack ?? null) : null;
   store.set({
     pack,
     prep: pack && prep?.route === route ? prep : null,
-    draft: draft ?? null,
-    follow: startFollowing(follow),
+    // Begun while the storage did not open: what is in hand stays.
+    draft: store.get().draft ?? draft ?? null,
+    follow: startFollowing(await recallFollow()),
     ...(await readAll()),
   });
   refreshView(store);
   await showPacks(store);
+}
+
+/** The other window let go: go on by itself, with what is kept. */
+function unblock() {
+  if (!store.get().blocked) return;
+  store.set({ blocked: false });
+  recallState().catch((error) => console.error("storage does not open", error));
 }
 
 function listen() {
@@ -135,7 +143,7 @@ function installer() {
 }
 
 async function start() {
-  watch({ onBlocked: () => store.set({ blocked: true }) });
+  watch({ onBlocked: () => store.set({ blocked: true }), onOpened: unblock });
   const network = createNetwork(store, build);
   const worker = startWorker(store);
   store.act = createActions(store, network, { ...worker, installApp: installer() });

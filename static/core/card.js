@@ -85,7 +85,11 @@ function beginLine(advice, train, w) {
  */
 function worseLine(advice, w) {
   const worse = advice.worse;
-  if (!worse || worse.status > NO_STOP) return null;
+  if (!worse) return null;
+  // Left out it would read as "no different when it is worse".
+  if (worse.status > NO_STOP || (worse.status === OK && !worse.mark && !(worse.flags & FLAG_NOTHING_ADDED))) {
+    return line("worse", w.worse, w.worseUnknown);
+  }
   if (worse.status === NO_STOP) return line("worse", w.worse, w.worseNoSpeed);
   if (!worse.mark) return null;
   return line("worse", worse.mark.far ? w.worseFar : w.worseBefore, worse.mark.words);

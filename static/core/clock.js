@@ -1,5 +1,7 @@
 /** What the depot's clock says, and whether the tablet's own is wrong. */
 
+import { dayOf } from "./age.js";
+
 export const CLOCK_WRONG_MS = 120_000;
 
 /**
@@ -27,6 +29,19 @@ export function clockState(offset) {
   const days = Math.round(hours / 24);
   const by = minutes < 90 ? `${minutes} min` : hours < 48 ? `${hours} h` : `${days} days`;
   return { wrong: true, by, slow: offset > 0 };
+}
+
+/**
+ * The day that decides which places are in season. A tablet whose clock is wrong must not
+ * leave the leaf season early: the depot's clock counts where it is known.
+ * @param {number} now
+ * @param {number | null} offset how far the tablet is behind the depot
+ * @param {number} fetchedAt when the pack came, by this tablet's clock
+ * @returns {string | null} null: the clock was set back, nobody here knows the day
+ */
+export function seasonDay(now, offset, fetchedAt) {
+  if (offset !== null) return dayOf(now + offset);
+  return now < fetchedAt - CLOCK_WRONG_MS ? null : dayOf(now);
 }
 
 /**

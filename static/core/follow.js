@@ -8,7 +8,8 @@
  * @typedef {{sign: 1 | -1, geometry: [number, number, number][], walking: number,
  *   stops: FollowStop[]}} FollowLine
  * @typedef {{index: number, stood: boolean, unsure: boolean, frozen: boolean, motion: Motion,
- *   at: number | null, fixAt: number | null, slow: number, recent: Fix[]}} FollowState
+ *   at: number | null, fixAt: number | null, slow: number, recent: Fix[],
+ *   furthest: number | null}} FollowState furthest: in the direction of the trip since the last stand
  */
 
 export const FIX_AGE_MS = 10_000;
@@ -40,6 +41,7 @@ export function startFollowing(kept = {}) {
     fixAt: null,
     slow: 0,
     recent: [],
+    furthest: null,
   };
 }
 
@@ -70,7 +72,7 @@ export function follow(state, line, fix, now) {
   const motion = slow >= SLOW_FIXES ? "standing" : slow === 0 && speed !== null ? "moving" : state.motion;
   const at = matched && matched.off <= OFF_LINE_M ? matched.at : null;
   const seen = { ...state, recent, slow, motion, at, fixAt: fix.at };
-  return freeze(step(seen, line), line, speed);
+  return freeze(turned(step(seen, line), line), line, speed);
 }
 
 /**
@@ -94,7 +96,7 @@ export function lapse(state, now) {
  */
 export function stepByHand(state, index) {
   if (state.motion === "moving") return state;
-  return { ...state, index, stood: false, unsure: false, frozen: false };
+  return { ...state, index, stood: false, unsure: false, frozen: false, furthest: null };
 }
 
 /**
@@ -123,6 +125,20 @@ function step(state, line) {
   if (state.motion !== "moving" || past <= 0) return state;
   if (state.stood) return step({ ...state, index: state.index + 1, stood: false }, line);
   return past > PASSED_M ? { ...state, unsure: true } : state;
+}
+
+/**
+ * A train that runs back along the line is on another trip: no card of this one.
+ * @param {FollowState} state
+ * @param {FollowLine} line
+ * @returns {FollowState}
+ */
+function turned(state, line) {
+  if (state.at === null) return state;
+  const along = line.sign * state.at;
+  if (state.motion !== "moving") return { ...state, furthest: along };
+  const furthest = Math.max(state.furthest ?? along, along);
+  return { ...state, furthest, unsure: state.unsure || furthest - along > PASSED_M };
 }
 
 /**

@@ -63,7 +63,7 @@ export function bodyOf(draft) {
     pack: draft.pack,
     direction: draft.direction,
     target: draft.target,
-    place: draft.place.trim() || null,
+    place: plain(draft.place).trim() || null,
     at_m: draft.at_m,
     position: draft.position,
     found: draft.found,
@@ -74,12 +74,21 @@ export function bodyOf(draft) {
     flats_suspected: draft.flats_suspected,
     train_not_seen: draft.train_not_seen,
     told_signaller_at: draft.toldAt === null ? null : rfc3339(draft.toldAt),
-    text: draft.text.slice(0, MOST_TEXT),
+    text: plain(draft.text.slice(0, MOST_TEXT)),
     train: draft.train,
     rail_state: draft.rail_state,
-    driver_name: draft.driver_name.trim() || null,
+    driver_name: plain(draft.driver_name).trim() || null,
     supersedes: draft.supersedes,
   };
+}
+
+/**
+ * Text that every depot can keep: an emoji cut in half at the limit would have the whole
+ * report refused.
+ * @param {string} text
+ */
+function plain(text) {
+  return text.replace(/\p{Surrogate}|\0/gu, "");
 }
 
 /**

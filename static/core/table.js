@@ -177,11 +177,11 @@ export function signOf(base, direction) {
  * Season index of a target: 1 while any of its listed places is in season.
  * @param {Base} base
  * @param {Target} target
- * @param {string} day local date as "YYYY-MM-DD"
+ * @param {string | null} day local date as "YYYY-MM-DD"; null is not known: every place counts
  */
 export function seasonOf(base, target, day) {
   const here = base.listed.filter((place) => target.listed.includes(place.key));
-  return here.some((place) => inSeason(place.season, day)) ? 1 : 0;
+  return here.some((place) => day === null || inSeason(place.season, day)) ? 1 : 0;
 }
 
 /**

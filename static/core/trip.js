@@ -13,7 +13,7 @@ import { NOT_COMPUTED, OK, lookUp, noFigures, seasonOf, signOf } from "./table.j
  * @param {Pack} pack
  * @param {Prep} prep
  * @param {number} now
- * @param {string} day local date "YYYY-MM-DD"
+ * @param {string | null} day local date "YYYY-MM-DD"; null when nobody knows it
  * @returns {TripView | null} null while something is not chosen or not in the pack
  */
 export function tripView(pack, prep, now, day) {
@@ -79,7 +79,7 @@ export function isolatedChoices(base, type, formation) {
 }
 
 /**
- * @typedef {{pack: Pack, trainIndex: number | null, state: number, day: string}} Cell
+ * @typedef {{pack: Pack, trainIndex: number | null, state: number, day: string | null}} Cell
  * @param {Cell} cell
  * @param {Call} call
  * @returns {Row | null}

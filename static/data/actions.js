@@ -8,10 +8,10 @@
 
 import { startFollowing, stepByHand } from "../core/follow.js";
 import { newDraft } from "../core/report.js";
-import { dayOf } from "../core/age.js";
+import { seasonDay } from "../core/clock.js";
 import { tripView } from "../core/trip.js";
 import { openPack } from "./install.js";
-import { keep } from "./keep.js";
+import { keep, keepFollow, recallFollow } from "./keep.js";
 import { queueReport, readAll, unpark } from "./outbox-rows.js";
 
 /**
@@ -73,7 +73,10 @@ export function createActions(store, network, shell) {
     /** @param {string} state */
     async chooseState(state) {
       const prep = store.get().prep;
-      if (prep) await setPrep({ ...prep, state, stateAt: Date.now(), trainChanged: false });
+      if (!prep) return;
+      // An app left open overnight: the rail state is chosen for the trip's next run.
+      if (!(await recallFollow())) store.set({ follow: startFollowing() });
+      await setPrep({ ...prep, state, stateAt: Date.now(), trainChanged: false });
     },
     async useNewPack() {
       const { prep, pack } = store.get();
@@ -86,7 +89,7 @@ export function createActions(store, network, shell) {
     async step(index) {
       const follow = stepByHand(store.get().follow, index);
       store.set({ follow });
-      await keep("follow", { index: follow.index, stood: follow.stood });
+      await keepFollow(follow);
     },
     /** @returns {Draft} the draft in hand, or a new one for here and now */
     draft() {
@@ -161,8 +164,9 @@ function positionOf(recent) {
  * @param {Store} store
  */
 export function refreshView(store) {
-  const { pack, prep, follow } = store.get();
+  const { pack, prep, follow, clockOffset } = store.get();
   if (follow.frozen || (follow.motion === "moving" && follow.at === null)) return;
   const now = Date.now();
-  store.set({ view: pack && prep ? tripView(pack, prep, now, dayOf(now)) : null });
+  const view = pack && prep ? tripView(pack, prep, now, seasonDay(now, clockOffset, pack.fetchedAt)) : null;
+  store.set({ view });
 }

@@ -2,7 +2,7 @@
  * IndexedDB with promises. "Saved" means that the transaction is complete and on disk
  * (strict). A connection the system has killed is dropped, opened again and tried once more.
  *
- * @typedef {{onBlocked: () => void}} Watcher
+ * @typedef {{onBlocked: () => void, onOpened: () => void}} Watcher
  */
 
 const NAME = "step-in-hand";
@@ -14,7 +14,7 @@ const DEAD = new Set(["InvalidStateError", "UnknownError", "AbortError", "Transa
 /** @type {Promise<IDBDatabase> | null} */
 let handle = null;
 /** @type {Watcher} */
-let watcher = { onBlocked: () => {} };
+let watcher = { onBlocked: () => {}, onOpened: () => {} };
 
 /** @param {Watcher} wanted */
 export function watch(wanted) {
@@ -59,7 +59,7 @@ export async function transact(stores, mode, work) {
  * @returns {Promise<T>}
  */
 async function once(stores, mode, work) {
-  const db = await open();
+  const db = await soon(open());
   const tx = db.transaction(stores, mode, { durability: "strict" });
   const complete = new Promise((resolve, reject) => {
     tx.oncomplete = () => resolve(undefined);
@@ -81,6 +81,21 @@ function open() {
   return handle;
 }
 
+/**
+ * A storage held by another window must not hold the driver up: "not saved" after 5 s.
+ * The opening itself goes on, for whoever asks next.
+ * @template T
+ * @param {Promise<T>} opening
+ * @returns {Promise<T>}
+ */
+function soon(opening) {
+  return new Promise((resolve, reject) => {
+    const refuse = () => reject(new DOMException("storage does not open", "TimeoutError"));
+    const watchdog = setTimeout(() => (watcher.onBlocked(), refuse()), WATCHDOG_MS);
+    opening.then(resolve, reject).finally(() => clearTimeout(watchdog));
+  });
+}
+
 async function drop() {
   const old = handle;
   handle = null;
@@ -92,16 +107,15 @@ function connect() {
   return new Promise((resolve, reject) => {
     const request = indexedDB.open(NAME, VERSION);
     // Another window may hold an old version: say so, and go on when it lets go.
-    const watchdog = setTimeout(() => watcher.onBlocked(), WATCHDOG_MS);
     request.onblocked = () => watcher.onBlocked();
     request.onupgradeneeded = () => upgrade(request.result);
-    request.onerror = () => (clearTimeout(watchdog), reject(request.error));
+    request.onerror = () => reject(request.error);
     request.onsuccess = () => {
-      clearTimeout(watchdog);
       const db = request.result;
       db.onversionchange = () => drop();
       db.onclose = () => (handle = null);
       resolve(db);
+      watcher.onOpened();
     };
   });
 }

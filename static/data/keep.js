@@ -2,6 +2,9 @@
 
 import { done, transact } from "./idb.js";
 
+/** On no trip does a train run this long without reaching a stop. */
+const TRIP_OVER_MS = 3 * 3600_000;
+
 /**
  * @param {string} key
  * @returns {Promise<any>} undefined when there is none
@@ -21,4 +24,23 @@ export async function keep(key, value) {
     if (value === undefined) await done(kv.delete(key));
     else await done(kv.put(value, key));
   });
+}
+
+/**
+ * Which stop is next, with the moment it became so.
+ * @param {{index: number, stood: boolean}} follow
+ */
+export function keepFollow({ index, stood }) {
+  return keep("follow", { index, stood, at: Date.now() });
+}
+
+/**
+ * Which stop was next, unless that was on an earlier run of the same trip: yesterday's
+ * last stop must not be today's first card.
+ * @returns {Promise<{index: number, stood: boolean} | undefined>}
+ */
+export async function recallFollow() {
+  const kept = await recall("follow");
+  const age = Date.now() - (kept?.at ?? -Infinity);
+  return age >= 0 && age <= TRIP_OVER_MS ? kept : undefined;
 }

@@ -6,9 +6,10 @@
  * @import {Contact} from "../core/types.js"
  */
 
-import { clockOffset } from "../core/clock.js";
+import { CLOCK_WRONG_MS, clockOffset } from "../core/clock.js";
 import { contactOf, createOutbox } from "../core/outbox.js";
 import { indexOf, jsonOf, judgePing, toInstall } from "../core/sync.js";
+import { refreshView } from "./actions.js";
 import { PING_MS, get, post } from "./api.js";
 import { heldPacks, install, openPack } from "./install.js";
 import { keep } from "./keep.js";
@@ -99,11 +100,22 @@ async function ping(store) {
     const answer = await get(`/api/ping?n=${nonce}`, { deadline: PING_MS });
     const { contact, serverTime } = judgePing(answer, nonce);
     const offset = serverTime === null ? null : clockOffset(sentAt, Date.now(), serverTime);
-    if (offset !== null) store.set({ clockOffset: offset });
+    if (offset !== null) setOffset(store, offset);
     return contact;
   } catch (error) {
     return contactOf(error);
   }
+}
+
+/**
+ * @param {Store} store
+ * @param {number} offset
+ */
+function setOffset(store, offset) {
+  const moved = Math.abs(offset - (store.get().clockOffset ?? 0)) > CLOCK_WRONG_MS;
+  store.set({ clockOffset: offset });
+  // The season may be another one by the depot's clock: do not wait for the next minute.
+  if (moved) refreshView(store);
 }
 
 /** @param {Store} store */
@@ -114,8 +126,13 @@ async function fetchPacks(store) {
   const current = Object.fromEntries(Object.entries(held).map(([key, one]) => [key, one.current]));
   for (const route of toInstall(index, current)) {
     store.set({ fetching: true });
-    await install(route.key, route.pack, Date.now());
-    await showPacks(store);
+    try {
+      await install(route.key, route.pack, Date.now());
+      await showPacks(store);
+    } catch (error) {
+      // One damaged pack must not keep the others from the tablet.
+      console.error("pack not installed", route.key, error);
+    }
   }
 }
 

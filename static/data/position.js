@@ -9,7 +9,7 @@
 import { follow, lapse } from "../core/follow.js";
 import { followLine } from "../core/trip.js";
 import { refreshView } from "./actions.js";
-import { keep } from "./keep.js";
+import { keepFollow } from "./keep.js";
 
 const TICK_MS = 1_000;
 /** Some receivers say nothing while the train stands: ask them. */
@@ -73,7 +73,7 @@ function take(store, fix) {
   const next = follow(state, followLine(view), fix, Date.now());
   store.set({ follow: next, position: "on" });
   if (next.index !== state.index || next.stood !== state.stood) {
-    keep("follow", { index: next.index, stood: next.stood }).catch((error) =>
+    keepFollow(next).catch((error) =>
       console.error("next stop not kept", error),
     );
   }

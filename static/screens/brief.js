@@ -77,7 +77,7 @@ function notices(store) {
     clock.wrong ? notice(w.clockWrong(clock.by, clock.slow)) : null,
     newer ? notice(w.newerPack, button(w.usePack, () => store.act.useNewPack())) : null,
     state.updateReady ? notice(w.update, button(w.applyUpdate, () => store.act.applyUpdate())) : null,
-    state.pack ? null : notice(state.fetching ? w.fetching : w.noPack),
+    state.pack || state.blocked ? null : notice(state.fetching ? w.fetching : w.noPack),
   ];
 }
 

@@ -23,6 +23,7 @@ export const words = {
     worseBefore: "Worse: before",
     worseFar: "Worse: no mark, before",
     worseNoSpeed: "ask the signaller",
+    worseUnknown: "no advice",
     notAbove: "Not above:",
     // "20 10¾ post" would read as one figure: a place that begins with a number gets "by".
     speedAt: (/** @type {number} */ speed, /** @type {string} */ place) =>

@@ -64,6 +64,13 @@ Deno.test("not computed, or no landmark at all: W6", () => {
   }
 });
 
+Deno.test("nothing known about the worse state is said, not left out", () => {
+  for (const worse of [{ status: 2, mark: null, flags: 0 }, { status: 0, mark: null, flags: 0 }]) {
+    assert.equal(text(row({}, { worse }))[2], "Worse: no advice");
+  }
+  assert.equal(text(row({}, { worse: null })).some((line) => line.startsWith("Worse")), false);
+});
+
 Deno.test("a mark too far out is named as none", () => {
   assert.equal(text(row({}, { mark: mark("Long Hollow bridge", true) }))[1], "No mark: begin before Long Hollow bridge");
 });

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { ageWords, lastTimeAt, whenWords } from "../../static/core/age.js";
-import { clockOffset, clockState, rfc3339 } from "../../static/core/clock.js";
+import { clockOffset, clockState, rfc3339, seasonDay } from "../../static/core/clock.js";
 import { adhesionWords, chainage, durationWords, gradientWords, metresOf, milesChains } from "../../static/core/format.js";
 import { checkedManifest, expect, indexOf, judgePing, toInstall, unneeded } from "../../static/core/sync.js";
 
@@ -55,6 +55,14 @@ Deno.test("the tablet's clock is wrong only by more than two minutes", () => {
 
 const answer = (status, body, type = "application/json") => ({
   status, type, text: typeof body === "string" ? body : JSON.stringify(body), retryAfter: null,
+});
+
+Deno.test("a wrong clock does not end the leaf season early", () => {
+  const day = 24 * 3600_000;
+  const now = Date.parse("2026-12-20T12:00:00Z");
+  assert.equal(seasonDay(now, null, now - day), "2026-12-20");
+  assert.equal(seasonDay(now, -25 * day, now - day), "2026-11-25", "the depot's clock counts");
+  assert.equal(seasonDay(now - 200 * day, null, now), null, "set back since the pack came");
 });
 
 Deno.test("online means that the depot repeated the word it was given", () => {

@@ -48,6 +48,17 @@ Deno.test("running through a booked stop never shows the next station as if it w
   assert.equal(stepByHand({ ...state, motion: "standing" }, 1).unsure, false);
 });
 
+Deno.test("a train that runs back along the line is on another trip: no card of this one", () => {
+  let state = ride([[2_500, 20, 0], [2_300, 20, 10]]);
+  assert.equal(state.unsure, false, "200 m may be the receiver");
+  state = ride([[2_100, 20, 20]], state);
+  assert.equal(state.unsure, true);
+  const back = ride([[2_000, 20, 0], [2_350, 20, 14]], startFollowing(), UP);
+  assert.equal(back.unsure, true);
+  const set = ride([[2_150, 0, 60], [2_150, 0, 62], [2_200, 5, 70], [2_100, 5, 90]]);
+  assert.equal(set.unsure, false, "a stand between: counted from there");
+});
+
 Deno.test("a tunnel: no fix, then a jump of 3 km", () => {
   let state = ride([[3_100, 0, 0], [3_100, 0, 2], [3_300, 20, 40]]);
   assert.equal(state.index, 1);

@@ -59,6 +59,15 @@ Deno.test("a body has the fields of the contract, and unknown stays null", () =>
   assert.throws(() => bodyOf(draft()), /found/);
 });
 
+Deno.test("half an emoji, as the limit of a field cuts it, does not have the report refused", () => {
+  const half = "\ud83d";
+  const body = bodyOf(draft({
+    found: "good", text: `${"x".repeat(1999)}🙂`, place: `wood${half}`, driver_name: `a\0${half}`,
+  }));
+  assert.deepEqual([body.text.length, body.place, body.driver_name], [1999, "wood", "a"]);
+  assert.equal(bodyOf(draft({ found: "good", text: "leaves 🙂" })).text, "leaves 🙂");
+});
+
 Deno.test("a correction is a new report that names the old one", () => {
   const body = bodyOf(draft({ found: "good", toldAt: NOW }));
   const again = correctionOf(body, "old-id", "2026-11-25T07:42:00.000Z", NOW + 1000);

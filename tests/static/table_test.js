@@ -50,4 +50,6 @@ Deno.test("a target is in season while any of its listed places is", () => {
   assert.equal(seasonOf(base, { listed: ["b"] }, "2026-11-25"), 0);
   assert.equal(seasonOf(base, { listed: ["c"] }, "2026-07-01"), 1);
   assert.equal(seasonOf(base, { listed: [] }, "2026-11-25"), 0);
+  assert.equal(seasonOf(base, { listed: ["b"] }, null), 1, "nobody knows the day: it counts");
+  assert.equal(seasonOf(base, { listed: [] }, null), 0);
 });
