@@ -20,7 +20,7 @@ import { recall } from "./keep.js";
 export async function install(route, sha, now) {
   const manifest = checkedManifest(json(await fetchFile(sha)));
   if (manifest.route !== route) throw new Error(`pack ${sha} is for ${manifest.route}, not ${route}`);
-  for (const file of manifest.files) await fetchFile(file.sha256);
+  await Promise.all(manifest.files.map((file) => fetchFile(file.sha256)));
   await checkInside(manifest);
   await point(route, { sha, name: manifest.name, files: manifest.files, fetchedAt: now });
   await tidy();

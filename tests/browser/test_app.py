@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import io
 import re
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from PIL import Image
 from playwright.sync_api import expect
 
 from tests.browser.tablet import Cab, Tablet
@@ -130,6 +133,24 @@ def test_dark_by_hand_is_dark_at_once(tablet: Tablet):
     tablet.page.wait_for_selector("main")
     colour = tablet.page.evaluate("getComputedStyle(document.documentElement).backgroundColor")
     assert colour == "rgb(13, 15, 17)"
+
+
+def test_the_card_does_not_dazzle_at_night(
+    new_tablet: Callable[..., Tablet], demo_server: Server
+):
+    """Mean relative luminance at most 0.05, at most 2 cm2 over 0.5 (our own numbers)."""
+    tablet = new_tablet(scheme="dark")
+    tablet.open(demo_server.url)
+    tablet.installed()
+    tablet.prepare("Leaf film")
+    for name in ("Next stop", "Report"):
+        tablet.go(name)
+        picture = Image.open(io.BytesIO(tablet.page.screenshot())).convert("RGB")
+        share = np.asarray(picture) / 255.0
+        light = np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
+        luminance = light @ np.array([0.2126, 0.7152, 0.0722])
+        assert luminance.mean() <= 0.05, name
+        assert (luminance > 0.5).sum() <= 2 * (160 / 2.54) ** 2, name
 
 
 def test_without_a_glance_allowed_the_moving_page_is_dark(
