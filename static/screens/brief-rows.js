@@ -75,6 +75,7 @@ function head(view, row) {
     target.platform ? w.platform(target.platform) : "",
     mark === null ? "" : chainage(mark, view.base.route.distance_unit),
     target.kind === "buffers" ? words.card.buffers.toLowerCase() : "",
+    target.note ?? "",
     call?.note ?? "",
   ].filter((part) => part !== "");
   return [

@@ -114,7 +114,7 @@ export const words = {
   chart: {
     usual: "usual",
     advised: "advised",
-    ceiling: "not above",
+    ceiling: "cover ends",
     mark: "mark",
     slick: "listed",
     falls: "falls",

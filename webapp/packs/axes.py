@@ -47,6 +47,7 @@ class PackTarget:
     limit_kind: str
     to_speed: int
     start: float | None
+    note: str | None = None
 
 
 def train_axis(route: Route) -> tuple[TrainVariant, ...]:
@@ -103,6 +104,7 @@ def _stop(route: Route, stop: Stop, sign: int, trains: tuple[TrainVariant, ...])
         limit_kind=kind,
         to_speed=0,
         start=_earlier_stand(route, stop.direction, sign, station.at, station.key),
+        note=stop.note or None,
     )
 
 

@@ -116,6 +116,7 @@ def _target(
         "landmarks": [index for index, _ in seen],
         "listed": [p.key for p in route.listed if _meets(route, p, target, furthest)],
         "words": target.words,
+        "note": target.note,
     }
 
 
