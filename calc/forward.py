@@ -147,17 +147,21 @@ class Track:
         self.fall = np.array([t.release_ramp for t in trains])
         self.rotating = np.array([t.rotating for t in trains])
 
-    def rail(self, runs: Runs, front: Floats, speed: Floats, spread: Floats) -> Floats:
-        """Return the rail force each wheelset can have, (runs, wheelsets). [m/s2]."""
-        marks = self.marks[runs.target, runs.train]
-        before = front[:, None] + spread
-        place = marks[:, None] - before
+    def state_under(self, runs: Runs, before: Floats) -> Ints:
+        """Return the rail state under each wheelset, (runs, wheelsets)."""
+        place = self.marks[runs.target, runs.train][:, None] - before
         state = np.broadcast_to(runs.state[:, None], place.shape).copy()
         for start, stop, index, seasonal in self.given.line.listed:
             on = (place >= start) & (place < stop)
             if seasonal:
                 on &= runs.season[:, None] == 1
             state = np.where(on, np.maximum(state, index), state)
+        return state
+
+    def rail(self, runs: Runs, front: Floats, speed: Floats, spread: Floats) -> Floats:
+        """Return the rail force each wheelset can have, (runs, wheelsets). [m/s2]."""
+        before = front[:, None] + spread
+        state = self.state_under(runs, before)
         mu = self.adhesion.at(state, self.adhesion.place_of(speed[:, None] ** 2))
         on = (before <= runs.slick_from[:, None]) & (before > runs.slick_to[:, None])
         mu = np.where(on, np.minimum(mu, runs.slick[:, None]), mu)
@@ -172,7 +176,9 @@ class Track:
         return np.asarray(GRAVITY * self.gradient[index].mean(axis=1))
 
 
-def drive(given: TableInput, runs: Runs, wheelsets: int = 8) -> Outcome:
+def drive(
+    given: TableInput, runs: Runs, wheelsets: int = 8, track: Track | None = None
+) -> Outcome:
     """Drive the runs to a stand.
 
     Parameters
@@ -182,6 +188,8 @@ def drive(given: TableInput, runs: Runs, wheelsets: int = 8) -> Outcome:
     wheelsets : int
         How many a train of any length is represented by, spread evenly; a point train
         has one.
+    track : Track, optional
+        A rail of its own making; by default the rail states as planned.
 
     Notes
     -----
@@ -189,7 +197,7 @@ def drive(given: TableInput, runs: Runs, wheelsets: int = 8) -> Outcome:
     that level and refills at the build-up rate when grip returns. Running in, a driver
     holds the speed where the line rises and gathers it where the line falls.
     """
-    track = Track(given)
+    track = track or Track(given)
     lengths = np.array([t.length for t in given.trains])[runs.train]
     spread = lengths[:, None] * ((np.arange(wheelsets) + 0.5) / wheelsets)
     count = runs.speed.size
