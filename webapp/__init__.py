@@ -23,11 +23,12 @@ from webapp import (
     security,
     shell,
     tablets,
+    trust,
 )
 
 __version__ = "0.1.0"
 
-ROOMS = (shell, tablets, ops, publish, outbox, desk, reports)
+ROOMS = (shell, tablets, ops, publish, outbox, desk, reports, trust)
 
 
 def create_app(config: Mapping[str, Any] | None = None) -> Flask:

@@ -15,6 +15,7 @@ from webapp import config, prepare, samples, server
 from webapp.approach.commands import approach_command
 from webapp.packs.commands import pack_commands
 from webapp.packs.service import RouteFaults
+from webapp.trust.commands import checks_command
 
 DATA_OPTION = click.option(
     "--data",
@@ -61,8 +62,8 @@ def serve(host: str, port: int, data: Path | None) -> None:
 
 
 cli.add_command(approach_command)
+cli.add_command(checks_command)
 cli.add_command(pack_commands)
-cli.add_command(approach_command)
 
 
 def say(line: str) -> None:
