@@ -18,9 +18,11 @@ from .rail import deceleration
 from .speed_tables import (
     SpeedTable,
     adhesion_table,
+    asked_table,
     force_table,
     most_steps,
     resistance_table,
+    sliding_table,
     step_shares,
 )
 from .track import cell_means, listed_cells
@@ -79,6 +81,9 @@ class Batch:
     force: SpeedTable
     resistance: SpeedTable
     adhesion: SpeedTable
+    asked: SpeedTable
+    sliding: SpeedTable
+    state_rows: Ints
     steps: int
     settings: Settings
 
@@ -107,13 +112,22 @@ class Batch:
     def decelerate(
         self, node: int, u: Floats, force_row: Ints, phi: Floats
     ) -> tuple[Floats, Floats]:
-        """Return actual and asked deceleration in one cell at full step force. [m/s2]."""
+        """Return actual and asked deceleration in one cell at full step force. [m/s2].
+
+        Off listed places both are read from tables in which force, resistance and rail
+        are already put together; only the gradient is the cell's own.
+        """
         place = self.force.place_of(u)
-        brake = self.force.at(force_row, place)
-        rest = self.resistance.at(self.index.train, place) + self.grade[node]
-        held = self.held(self.index.state, place)
+        grade = self.grade[node]
         if not self.any_listed[node]:
-            return deceleration(brake, rest, self.rotating, phi, held)
+            asked = self.asked.at(force_row, place)
+            asked += grade / (1.0 + self.rotating)
+            actual = self.sliding.at(force_row + self.state_rows, place)
+            actual += grade / (1.0 + (1.0 - phi) * self.rotating)
+            return np.minimum(asked, actual, out=actual), asked
+        brake = self.force.at(force_row, place)
+        rest = self.resistance.at(self.index.train, place) + grade
+        held = self.held(self.index.state, place)
         low = self.held(self.listed_row[node], place)
         return deceleration(brake, rest, self.rotating, phi, held, self.share[node], low)
 
@@ -187,6 +201,9 @@ def make_batch(given: TableInput, index: CaseIndex, top_speed: float) -> Batch:
         force=force_table(trains, top_speed),
         resistance=resistance_table(trains, top_speed),
         adhesion=adhesion_table(given.states, top_speed),
+        asked=asked_table(trains, top_speed),
+        sliding=sliding_table(trains, given.states, given.settings.eta, top_speed),
+        state_rows=index.state * len(trains) * most_steps(trains),
         steps=most_steps(trains),
         settings=given.settings,
     )

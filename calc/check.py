@@ -76,6 +76,7 @@ def _check_line(line: Line, states: int) -> None:
 
 
 def check_train(train: Train) -> None:
+    """Refuse a train that could not run or brake, with its key."""
     positive = (train.mass, train.ramp, train.release_ramp, train.max_speed)
     if not _above_zero((*positive, train.acceleration)):
         raise ValueError(
@@ -89,6 +90,7 @@ def check_train(train: Train) -> None:
 
 
 def check_step(train: Train, step: BrakeStep) -> None:
+    """Refuse a step whose rates say nothing, with its train and name."""
     speeds = np.asarray(step.speeds)
     if not _not_negative(speeds) or np.any(np.diff(speeds) <= 0):
         raise ValueError(f"train {train.key}, {step.name}: speeds must rise from 0 or more")

@@ -14,6 +14,7 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
+from .constants import GRAVITY
 from .model import BrakeStep, RailState, Train
 
 Floats = NDArray[np.float64]
@@ -36,7 +37,10 @@ class SpeedTable:
     def at(self, row: Ints, place: tuple[Ints, Floats]) -> Floats:
         """Return the value of ``row`` at a place found by `place_of`."""
         index = place[0] + row * self.bins
-        return np.asarray(self._value.take(index) + place[1] * self._slope.take(index))
+        out = self._slope.take(index)
+        out *= place[1]
+        out += self._value.take(index)
+        return np.asarray(out)
 
     def place_of(self, u: Floats) -> tuple[Ints, Floats]:
         """Return bin and fraction of each u, shared by all tables of one width.
@@ -132,3 +136,42 @@ def resistance_table(trains: Sequence[Train], top_speed: float) -> SpeedTable:
 def adhesion_table(states: Sequence[RailState], top_speed: float) -> SpeedTable:
     """Tabulate the adhesion to plan with, a row a rail state. [-]."""
     return tabulate([partial(plan_adhesion, state) for state in states], top_speed)
+
+
+def asked_table(trains: Sequence[Train], top_speed: float) -> SpeedTable:
+    """Tabulate the deceleration asked on the level, rows as `force_table`. [m/s2]."""
+
+    def asked(train: Train, step: BrakeStep, speed: Floats) -> Floats:
+        force = brake_force_per_mass(train, step, speed)
+        return (force + resistance_per_mass(train, speed)) / (1.0 + train.rotating)
+
+    steps = most_steps(trains)
+    return tabulate(
+        [partial(asked, train, step) for train in trains for step in _own_steps(train, steps)],
+        top_speed,
+    )
+
+
+def sliding_table(
+    trains: Sequence[Train], states: Sequence[RailState], eta: float, top_speed: float
+) -> SpeedTable:
+    """Tabulate the deceleration on the level with every braking wheelset sliding. [m/s2].
+
+    Row (state * trains + train) * `most_steps` + step.
+    """
+
+    def sliding(state: RailState, train: Train, share: float, speed: Floats) -> Floats:
+        held = share * (eta * GRAVITY * plan_adhesion(state, speed))
+        rest = resistance_per_mass(train, speed)
+        return (held + rest) / (1.0 + (1.0 - share) * train.rotating)
+
+    shares = step_shares(trains)
+    return tabulate(
+        [
+            partial(sliding, state, train, float(share))
+            for state in states
+            for train, row in zip(trains, shares, strict=True)
+            for share in row
+        ],
+        top_speed,
+    )

@@ -48,16 +48,21 @@ def march_back(
     sees it in ``actual``.
     """
     u = np.array(np.broadcast_to(first, np.broadcast_shapes(first.shape, start.shape)))
-    half = batch.cell * np.ones_like(u)
-    begin = int(np.min(start))
+    begin, all_begun = int(np.min(start)), int(np.max(start))
     free = np.full(u.shape, np.inf)
     slow = np.maximum(batch.decelerate_at(start, u, force_row, phi, free)[0], 0.0)
     for node in range(begin, batch.cells):
-        actual, asked = batch.decelerate(node, u + slow * half, force_row, phi)
+        actual, asked = batch.decelerate(node, u + slow * batch.cell, force_row, phi)
         active = start <= node
-        slow = np.where(active, np.maximum(actual, 0.0), slow)
-        far = np.where(active, u + 2.0 * batch.cell * slow, u)
-        yield Stride(node, active, u, far, actual, active & (actual < asked - SLIDE_SLACK))
+        slid = actual < asked - SLIDE_SLACK
+        if node >= all_begun:
+            slow = np.maximum(actual, 0.0)
+            far = u + (2.0 * batch.cell) * slow
+        else:
+            slid &= active
+            slow = np.where(active, np.maximum(actual, 0.0), slow)
+            far = np.where(active, u + (2.0 * batch.cell) * slow, u)
+        yield Stride(node, active, u, far, actual, slid)
         u = far
 
 
@@ -80,10 +85,10 @@ def curve(
     u = np.full((batch.cells + 1, batch.cases), np.nan)
     actual = np.full((batch.cells, batch.cases), np.nan)
     slid = np.zeros((batch.cells, batch.cases), dtype=bool)
+    u[start, np.arange(batch.cases)] = first
     for stride in march_back(batch, batch.force_row(steps), phi, start, first):
-        u[stride.node] = np.where(stride.active, stride.near, u[stride.node])
-        u[stride.node + 1] = np.where(stride.active, stride.far, np.nan)
-        actual[stride.node] = np.where(stride.active, stride.actual, np.nan)
+        np.copyto(u[stride.node + 1], stride.far, where=stride.active)
+        np.copyto(actual[stride.node], stride.actual, where=stride.active)
         slid[stride.node] = stride.slid
     return u, actual, slid
 
