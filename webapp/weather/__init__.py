@@ -1,0 +1,1 @@
+"""Weather for the desk: typed values or a file of hourly observations; nothing is fetched."""
