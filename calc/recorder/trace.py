@@ -85,12 +85,15 @@ def check_trace(trace: Trace) -> None:
     _refuse(trace.step < 0, "the brake step is below 0")
     _refuse(np.isinf(trace.place), "the place is endless: NaN where not known")
     _refuse(np.diff(trace.time, prepend=-np.inf) <= 0, "the time does not rise")
-    known = np.flatnonzero(np.isfinite(trace.place))
-    if known.size:
-        farthest = np.maximum.accumulate(trace.place[known])
-        back = np.zeros(rows, dtype=bool)
-        back[known] = trace.place[known] < farthest - FIX_NOISE
-        _refuse(back, "the place goes back: it must grow in the direction of travel")
+    back = falls_back(trace.place)
+    _refuse(back, "the place goes back: it must grow in the direction of travel")
+
+
+def falls_back(place: Floats) -> Flags:
+    """Return the rows whose place lies behind an earlier one by more than noise."""
+    known = np.isfinite(place)
+    farthest = np.maximum.accumulate(np.where(known, place, -np.inf))
+    return np.asarray(known & (place < farthest - FIX_NOISE))
 
 
 def _refuse(bad: Flags, problem: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
@@ -40,9 +41,9 @@ class Check:
 
     @property
     def holds(self) -> bool:
-        # A figure that is kept rounded may lie on the edge by its last digit.
-        rounding = 10.0**-DIGITS * max(map(abs, self.band), default=0.0)
-        return abs(self.error) <= self.within + rounding
+        # A figure that is kept rounded may lie beyond the edge by its last digit.
+        last_digit = 0.02 * self.within or 10.0**-DIGITS * max(map(abs, self.band))
+        return abs(self.error) <= self.within + last_digit
 
 
 @dataclass(frozen=True)
@@ -116,6 +117,13 @@ def _check(row: dict[str, Any]) -> Check:
     return Check(**row | {"theirs": tuple(theirs) if isinstance(theirs, list) else theirs})
 
 
-def rounded(value: float) -> float:
-    """Return a figure in as many digits as are kept; more would differ by machine."""
-    return float(f"{float(value):.{DIGITS}g}")
+def rounded(value: float, within: float) -> float:
+    """Return a figure in the digits that matter beside its tolerance, at least six.
+
+    More digits would differ by machine and change the kept file for nothing.
+    """
+    value = float(value)
+    digits = DIGITS
+    if within > 0 and value != 0:
+        digits = max(DIGITS, math.ceil(math.log10(1000 * abs(value) / within)))
+    return float(f"{value:.{digits}g}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib
 import sys
+from collections.abc import Iterator
 from itertools import groupby
 from pathlib import Path
 from typing import Any
@@ -31,16 +32,16 @@ def run() -> Checks:
         sys.path.insert(0, str(ROOT))
     try:
         rows = importlib.import_module("tests.outside.row")
-        found: list[Any] = rows.all_rows()
+        return Checks(dict(rows.STATUSES), tuple(_families(rows.all_rows())))
     except ModuleNotFoundError as missing:
         raise NoCheckout(
             f"the checks need {missing.name}: install the project with [test]"
         ) from missing
-    families = tuple(
-        Family(_family_name(module), tuple(map(_check, group)))
-        for module, group in groupby(found, lambda row: str(row.ours.__module__))
-    )
-    return Checks(dict(rows.STATUSES), families)
+
+
+def _families(rows: list[Any]) -> Iterator[Family]:
+    for module, group in groupby(rows, lambda row: str(row.ours.__module__)):
+        yield Family(_family_name(module), tuple(map(_check, group)))
 
 
 def _family_name(module: str) -> str:
@@ -50,19 +51,16 @@ def _family_name(module: str) -> str:
 
 
 def _check(row: Any) -> Check:
-    theirs = row.theirs
+    theirs = row.theirs if isinstance(row.theirs, tuple) else (row.theirs, row.theirs)
+    low, high = (rounded(value, row.within) for value in theirs)
     return Check(
         what=row.what,
         source=row.source.title,
         address=row.source.address,
         status=row.status,
-        theirs=_band(*theirs) if isinstance(theirs, tuple) else rounded(theirs),
-        ours=rounded(row.ours()),
-        within=rounded(row.within),
+        theirs=(low, high) if isinstance(row.theirs, tuple) else low,
+        ours=rounded(row.ours(), row.within),
+        within=rounded(row.within, 0.0),
         unit=row.unit,
         why=row.why,
     )
-
-
-def _band(low: float, high: float) -> tuple[float, float]:
-    return rounded(low), rounded(high)

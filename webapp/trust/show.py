@@ -6,14 +6,14 @@ from collections.abc import Iterable
 
 from webapp.trust.checks import Check, Checks
 
-DIGITS = 6
+#: Most digits shown; figures come here already rounded to those that matter.
+DIGITS = 12
 
 
 def figure(value: float) -> str:
     """Write a number as a person reads it: no exponent where digits will do."""
     if value == 0:
         return "0"
-    # A minus sign of its own width lines up in a column of figures.
     text = f"{value:.{DIGITS}g}"
     if "e" in text and 1e-9 < abs(value) < 1e9:
         text = f"{value:.12f}".rstrip("0").rstrip(".")
@@ -36,9 +36,7 @@ def difference(check: Check) -> str:
     if check.error == 0 or low == 0:
         return figure(check.error)
     share = 100 * check.error / abs(low)
-    return f"{figure(check.error)} ({share:+.2g} %)".replace("+", "").replace(
-        "(-", "(\N{MINUS SIGN}"
-    )
+    return f"{figure(float(f'{check.error:.3g}'))} ({figure(float(f'{share:.2g}'))} %)"
 
 
 def lines(checks: Checks) -> Iterable[str]:

@@ -20,10 +20,8 @@ blueprint.add_app_template_filter(show.difference, "difference")
 def page() -> str:
     """Show every check beside its source, and every number without one."""
     with reading() as session:
-        lines, assumptions = service.assumptions(session)
-    return render_template(
-        "trust.html", checks=service.stored(), lines=lines, assumptions=assumptions
-    )
+        lines, groups = service.assumptions(session)
+    return render_template("trust.html", checks=service.stored(), lines=lines, groups=groups)
 
 
 @blueprint.get("/trust/trust.css")
