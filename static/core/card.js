@@ -2,14 +2,15 @@
  * The words of one approach: the Next stop card, and the same lines in the Brief.
  * The catalogue of words comes in from outside, so this module knows no language.
  *
- * @import {Advice, Base, PlainAdvice, Row, Train} from "./types.js"
+ * @import {Advice, Base, Listed, PlainAdvice, Row, Train} from "./types.js"
  * @typedef {"name" | "begin" | "worse" | "speeds" | "why" | "only"} LineKind
  * @typedef {{kind: LineKind, lead: string, main: string, tail: string}} CardLine
  *   main is the figure that is set largest; lead and tail stand before and after it
  * @typedef {typeof import("../words/en.js").words.card} CardWords
  */
 
-import { FLAG_NOTHING_ADDED, NO_STOP, OK } from "./table.js";
+import { FLAG_NOTHING_ADDED, NO_STOP, OK, signOf } from "./table.js";
+import { earlierMark } from "./trip.js";
 
 export const MOST_WORDS = 25;
 
@@ -22,7 +23,7 @@ export const MOST_WORDS = 25;
  */
 export function cardLines(base, row, train, w) {
   const lines = [nameLine(row, train, w), ...adviceLines(row, train, w)];
-  const why = whyLine(base, row, w);
+  const why = whyLine(base, row, train, w);
   return fitted(why ? [...lines, why] : lines);
 }
 
@@ -39,7 +40,7 @@ export function adviceLines(row, train, w) {
   if (advice.status !== OK) return [line("only", "", w.w6)];
   const begin = beginLine(advice, train, w);
   if (!begin) return [line("only", "", w.w6)];
-  return [begin, worseLine(advice, w), speedsLine(advice, w)].filter((one) => one !== null);
+  return [begin, worseLine(advice, train, w), speedsLine(advice, w)].filter((one) => one !== null);
 }
 
 /**
@@ -74,25 +75,42 @@ function beginLine(advice, train, w) {
   if (advice.flags & FLAG_NOTHING_ADDED) return line("begin", "", w.nothingAdded);
   if (!advice.mark) return null;
   if (advice.mark.far) return line("begin", w.noMark, advice.mark.words);
-  const step = train && advice.step !== null ? w.step(train.steps[advice.step]) : "";
+  const step = stepWords(advice, train, w);
   return line("begin", w.begin, step ? `${advice.mark.words},` : advice.mark.words, step);
 }
 
 /**
+ * @param {PlainAdvice} advice
+ * @param {Train | null} train
+ * @param {CardWords} w
+ */
+function stepWords(advice, train, w) {
+  const name = train && advice.step !== null ? train.steps[advice.step] : undefined;
+  return name === undefined ? "" : w.step(name);
+}
+
+/**
+ * Where to begin if it is worse. The step stands there when it is another one: at the mark
+ * of the worse state the step of the planned one would slide, or fall far short.
  * @param {Advice} advice
+ * @param {Train | null} train
  * @param {CardWords} w
  * @returns {CardLine | null}
  */
-function worseLine(advice, w) {
+function worseLine(advice, train, w) {
   const worse = advice.worse;
   if (!worse) return null;
-  // Left out it would read as "no different when it is worse".
-  if (worse.status > NO_STOP || (worse.status === OK && !worse.mark && !(worse.flags & FLAG_NOTHING_ADDED))) {
-    return line("worse", w.worse, w.worseUnknown);
-  }
   if (worse.status === NO_STOP) return line("worse", w.worse, w.worseNoSpeed);
-  if (!worse.mark) return null;
-  return line("worse", worse.mark.far ? w.worseFar : w.worseBefore, worse.mark.words);
+  // Left out it would read as "no different when it is worse".
+  if (worse.status !== OK) return line("worse", w.worse, w.worseUnknown);
+  if (worse.flags & FLAG_NOTHING_ADDED) return line("worse", w.worse, w.worseNothing);
+  if (!worse.mark) return line("worse", w.worse, w.worseUnknown);
+  const plain = Boolean(advice.flags & FLAG_NOTHING_ADDED);
+  const step = plain || worse.step !== advice.step ? stepWords(worse, train, w) : "";
+  const comma = step ? "," : "";
+  // The same post twice looks like a misprint.
+  if (!plain && worse.mark.index === advice.mark?.index) return line("worse", w.worse, w.worseSame + comma, step);
+  return line("worse", worse.mark.far ? w.worseFar : w.worseBefore, worse.mark.words + comma, step);
 }
 
 /**
@@ -109,12 +127,13 @@ function speedsLine(advice, w) {
 /**
  * @param {Base} base
  * @param {Row} row
+ * @param {Train | null} train
  * @param {CardWords} w
  * @returns {CardLine | null}
  */
-function whyLine(base, row, w) {
+function whyLine(base, row, train, w) {
   if (row.target.kind === "buffers") return row.target.note ? line("why", "", row.target.note) : null;
-  const worst = listedState(base, row);
+  const worst = listedState(base, row, train);
   return worst ? line("why", "", w.listed(worst)) : null;
 }
 
@@ -122,14 +141,48 @@ function whyLine(base, row, w) {
  * Name of the worst rail state among the listed places that count now.
  * @param {Base} base
  * @param {Row} row
+ * @param {Train | null} train
  */
-export function listedState(base, row) {
-  if (row.season === 0) return null;
-  const states = base.listed
-    .filter((place) => row.target.listed.includes(place.key))
-    .map((place) => base.states.findIndex((state) => state.key === place.state));
-  const worst = Math.max(-1, ...states);
+export function listedState(base, row, train) {
+  const worst = Math.max(-1, ...listedHere(base, row, train).map((place) => rank(base, place)));
   return worst < 0 ? null : base.states[worst].name;
+}
+
+/**
+ * Listed places that are a reason for this stop's advice: in season, no milder than the
+ * planned rail, and still under the train once it has begun to brake. The pack lists all
+ * within reach; one that lies behind the brake mark, or behind the stop before, would only
+ * teach the driver that "listed" means nothing.
+ * @param {Base} base
+ * @param {Row} row
+ * @param {Train | null} train
+ */
+export function listedHere(base, row, train) {
+  if (row.season === 0) return [];
+  return base.listed.filter((place) => counts(base, row, train, place));
+}
+
+/**
+ * @param {Base} base
+ * @param {Row} row
+ * @param {Train | null} train
+ * @param {Listed} place
+ */
+function counts(base, row, train, place) {
+  if (!row.target.listed.includes(place.key) || rank(base, place) < row.state) return false;
+  const earlier = earlierMark(base, row);
+  if (earlier === null) return true;
+  const sign = signOf(base, row.target.direction);
+  const end = Math.max(sign * place.from_m, sign * place.to_m);
+  return end >= sign * earlier - (train?.length_m ?? 0);
+}
+
+/**
+ * @param {Base} base
+ * @param {Listed} place
+ */
+function rank(base, place) {
+  return base.states.findIndex((state) => state.key === place.state);
 }
 
 /** @param {CardLine} one */

@@ -6,6 +6,7 @@
 
 export const METRES_PER_CHAIN = 20.1168;
 const CHAINS_PER_MILE = 80;
+const METRES_PER_YARD = 0.9144;
 
 /**
  * Place on the line: "32 m 10 ch" or "12.3 km".
@@ -47,6 +48,27 @@ export function speedUnit(unit) {
  */
 export function speedWords(speed, unit) {
   return `${speed} ${speedUnit(unit)}`;
+}
+
+/**
+ * A distance short of something, up to the next 5: metres on a line in km, yards elsewhere.
+ * @param {number} metres
+ * @param {RouteInfo["distance_unit"]} unit
+ */
+export function shortWords(metres, unit) {
+  if (unit === "km") return `${Math.ceil(metres / 5) * 5} m`;
+  return `${Math.ceil(metres / METRES_PER_YARD / 5) * 5} yards`;
+}
+
+/**
+ * A ceiling as the dial shows it, downward. Below the first mark of a coarse dial it is a
+ * five, and below that it stays as it is: nothing is rounded down to a stand.
+ * @param {number} speed
+ * @param {number} dial
+ */
+export function dialSpeed(speed, dial) {
+  const mark = speed >= dial ? dial : 5;
+  return speed < mark ? speed : Math.floor(speed / mark) * mark;
 }
 
 /**

@@ -121,7 +121,7 @@ export function sayWords(draft, base, trip, w) {
     [base?.route.name, direction].filter(Boolean).join(", "),
     whereWords(draft, base, w),
     timeOfDay(draft.observedAt),
-    whatWords(draft, w),
+    whatWords(draft, base, w),
     draft.sand_used === null ? "" : draft.sand_used ? w.say.sand : w.say.noSand,
     draft.train_not_seen ? w.say.notSeen : "",
     draft.weather ? w.report.weatherWords[draft.weather].toLowerCase() : "",
@@ -138,14 +138,28 @@ function foundWords(found, w) {
 }
 
 /**
+ * The steps as they stand on this train's handle; numbered where that is not known.
+ * @param {Base | null} base
  * @param {Draft} draft
  * @param {Words} w
+ * @returns {Record<string, string>}
  */
-function whatWords(draft, w) {
+export function stepNames(base, draft, w) {
+  const own = base?.trains.find((one) => one.key === draft.train)?.steps ?? [];
+  const named = own.length === STEPS.length - 1;
+  return Object.fromEntries(STEPS.map((step, i) => [step, (named && own[i]) || w.report.stepWords[step].toLowerCase()]));
+}
+
+/**
+ * @param {Draft} draft
+ * @param {Base | null} base
+ * @param {Words} w
+ */
+function whatWords(draft, base, w) {
   const what = HAPPENED.filter((word) => draft.happened.includes(word)).map(
     (word) => w.report.happenedWords[word].toLowerCase(),
   );
-  const step = draft.step ? w.say.step(w.report.stepWords[draft.step].toLowerCase()) : "";
+  const step = draft.step ? w.say.step(stepNames(base, draft, w)[draft.step]) : "";
   return [what.join(", "), step].filter((part) => part !== "").join(" ");
 }
 

@@ -10,7 +10,7 @@
  *   fastest: number, sign: 1 | -1, mark: number}} Scale
  */
 
-import { speedUnit } from "../core/format.js";
+import { shortWords, speedUnit } from "../core/format.js";
 import { signOf } from "../core/table.js";
 import { ground } from "./chart-ground.js";
 import { BOX, el, text } from "./svg.js";
@@ -181,6 +181,7 @@ function legend(words) {
 function summary({ base, row, trainIndex, pictures, words }, usual) {
   const fastest = (row.target.approach_speed[trainIndex] ?? Infinity) * 10;
   const begins = Math.max(0, usual.findIndex((speed) => speed >= fastest)) * pictures.spacing_m;
-  const advised = row.advice.brake === null ? "" : words.advisedFrom(row.advice.brake);
-  return words.summary(row.target.name, words.usualFrom(begins), advised, speedUnit(base.route.speed_unit));
+  const far = (/** @type {number} */ metres) => shortWords(metres, base.route.distance_unit);
+  const advised = row.advice.brake === null ? "" : words.advisedFrom(far(row.advice.brake));
+  return words.summary(row.target.name, words.usualFrom(far(begins)), advised, speedUnit(base.route.speed_unit));
 }

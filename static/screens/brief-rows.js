@@ -5,9 +5,9 @@
  * @import {Row, TripView} from "../core/types.js"
  */
 
-import { adviceLines, textOf } from "../core/card.js";
+import { adviceLines, listedHere, textOf } from "../core/card.js";
 import { firstMark } from "../core/trip.js";
-import { adhesionWords, chainage, speedWords } from "../core/format.js";
+import { adhesionWords, chainage, dialSpeed, shortWords, speedWords } from "../core/format.js";
 import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_WSP, OK } from "../core/table.js";
 import { openPictures } from "../data/install.js";
 import { chart } from "../elements/chart.js";
@@ -107,14 +107,11 @@ function glued(text) {
  * @param {TripView} view
  * @param {Row} row
  */
-function listedLines({ base }, row) {
-  return base.listed
-    .filter((place) => row.target.listed.includes(place.key))
-    .filter((place) => row.season === 1 || place.season === null)
-    .map((place) => {
-      const state = base.states.find((one) => one.key === place.state)?.name ?? place.state;
-      return h("span", { className: "part listed" }, `${state}, ${place.name}: ${place.reason} `);
-    });
+function listedLines({ base, train }, row) {
+  return listedHere(base, row, train).map((place) => {
+    const state = base.states.find((one) => one.key === place.state)?.name ?? place.state;
+    return h("span", { className: "part listed" }, `${state}, ${place.name}: ${place.reason} `);
+  });
 }
 
 /**
@@ -147,9 +144,9 @@ function plan({ base, train, trainIndex, pack }, row) {
   const lastStep = words.card.step(steps[last]);
   const lines = [];
   if (Math.max(advice.step ?? 0, last) === steps.length - 1) lines.push(w.noStepInHand);
-  if (advice.run_in) lines.push(w.runIn(speedWords(advice.run_in, unit), lastStep));
+  if (advice.run_in) lines.push(w.runIn(speedWords(dialSpeed(advice.run_in, base.route.dial), unit), lastStep));
   if (advice.ease_at) lines.push(w.ease(speedWords(advice.ease_at, unit), lastStep));
-  if (advice.aim_short) lines.push(w.aim(advice.aim_short));
+  if (advice.aim_short) lines.push(w.aim(shortWords(advice.aim_short, base.route.distance_unit)));
   if (advice.flags & FLAG_WSP) lines.push(w.wsp);
   lines.push(coverWords(advice.cover, advice.slick));
   if (advice.flags & FLAG_LESS_COVER) lines.push(w.coverLess);

@@ -10,6 +10,9 @@ import { cardLines } from "../core/card.js";
 import { button, fill, h } from "../elements/dom.js";
 import { words } from "../words/en.js";
 
+/** A name longer than this is set smaller, so that it does not push the buttons off the page. */
+const LONG = 14;
+
 /**
  * @param {HTMLElement} root
  * @param {Store} store
@@ -84,7 +87,7 @@ function drawLine({ kind, lead, main, tail }) {
   const whole = kind === "speeds" ? drawSpeeds(main) : [h("strong", { className: "main" }, main)];
   return h(
     "p",
-    { className: `line ${kind}` },
+    { className: `line ${kind}${main.length > LONG ? " long" : ""}` },
     lead && h("span", { className: "lead" }, lead),
     lead && " ",
     ...whole,

@@ -7,7 +7,7 @@
  */
 
 import { lastTimeAt, timeOfDay } from "../core/age.js";
-import { MOST_TEXT, STEPS, WEATHER, placeName, whereWords } from "../core/report.js";
+import { MOST_TEXT, STEPS, WEATHER, placeName, stepNames, whereWords } from "../core/report.js";
 import { h, radios, tick } from "../elements/dom.js";
 import { words } from "../words/en.js";
 
@@ -71,14 +71,15 @@ function time(draft, set) {
 }
 
 /**
+ * @param {Base | null} base
  * @param {Draft} draft
  * @param {Set} set
  * @returns {Child[]}
  */
-export function restFields(draft, set) {
+export function restFields(base, draft, set) {
   const sand = draft.sand_used === null ? null : draft.sand_used ? "yes" : "no";
   return [
-    radios({ name: "step", legend: w.step, choices: listOf(STEPS, w.stepWords), value: draft.step, pick: (step) => set({ step }) }),
+    radios({ name: "step", legend: w.step, choices: listOf(STEPS, stepNames(base, draft, words)), value: draft.step, pick: (step) => set({ step }) }),
     radios({ name: "weather", legend: w.weather, choices: listOf(WEATHER, w.weatherWords), value: draft.weather, pick: (weather) => set({ weather }) }),
     h(
       "details",
@@ -105,7 +106,7 @@ export function restFields(draft, set) {
  * @param {Record<string, string>} names
  */
 function listOf(values, names) {
-  return values.map((value) => ({ value, words: names[value] }));
+  return values.map((value) => ({ value, words: names[value].charAt(0).toUpperCase() + names[value].slice(1) }));
 }
 
 /**

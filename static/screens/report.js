@@ -109,7 +109,7 @@ function form({ store, draft, set, save, call, message, afresh }) {
         if (on && word === "stopped short") location.hash = "#short";
       }))),
     ...placeFields(base, draft, set),
-    ...restFields(draft, set),
+    ...restFields(base, draft, set),
     h("div", { className: "save" }, message, button(w.save, save, "confirm")),
   ];
 }

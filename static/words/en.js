@@ -24,6 +24,8 @@ export const words = {
     worseFar: "Worse: no mark, before",
     worseNoSpeed: "ask the signaller",
     worseUnknown: "no advice",
+    worseNothing: "nothing added",
+    worseSame: "same mark",
     notAbove: "Not above:",
     // "20 10¾ post" would read as one figure: a place that begins with a number gets "by".
     speedAt: (/** @type {number} */ speed, /** @type {string} */ place) =>
@@ -87,12 +89,12 @@ export const words = {
     coverNone: (/** @type {string} */ mu) => `By calculation, not even a short patch at ${mu}.`,
     coverLess: "Less than the company asks for.",
     noStepInHand: "This plan uses the highest service step. No step in hand.",
-    wsp: "Expect wheel slide protection to work.",
+    wsp: "Expect WSP activity.",
     runIn: (/** @type {string} */ speed, /** @type {string} */ step) =>
       `Release once. Run in at not above ${speed}; last application ${step}.`,
     ease: (/** @type {string} */ speed, /** @type {string} */ step) =>
       `From ${speed} ease to ${step}.`,
-    aim: (/** @type {number} */ metres) => `The first application aims ${metres} m short of the mark.`,
+    aim: (/** @type {string} */ short) => `The first application aims ${short} short of the mark.`,
     noPicture: "No picture on this tablet.",
     pack: (/** @type {string} */ sha) => `Pack ${sha}`,
     fetched: (/** @type {string} */ when) => `fetched ${when}`,
@@ -126,8 +128,8 @@ export const words = {
       /** @type {string} */ unit,
     ) =>
       `Speed in ${unit} against distance to the mark at ${name}. ${usual} ${begin}`,
-    usualFrom: (/** @type {number} */ metres) => `The usual approach begins ${metres} m before the mark.`,
-    advisedFrom: (/** @type {number} */ metres) => `The advised one begins ${metres} m before it.`,
+    usualFrom: (/** @type {string} */ far) => `The usual approach begins ${far} before the mark.`,
+    advisedFrom: (/** @type {string} */ far) => `The advised one begins ${far} before it.`,
   },
   report: {
     title: "Report",

@@ -1,22 +1,30 @@
 import assert from "node:assert/strict";
-import { cardLines, countWords, textOf } from "../../static/core/card.js";
+import { cardLines, countWords, listedHere, textOf } from "../../static/core/card.js";
 import { words } from "../../static/words/en.js";
 
 const w = words.card;
-const train = { cars: 8, steps: ["step 1", "step 2", "step 3"] };
+const train = { cars: 8, length_m: 160, steps: ["step 1", "step 2", "step 3"] };
+const landmarks = [];
 const base = {
-  listed: [{ key: "wood", state: "leaf" }],
-  states: [{ key: "dry", name: "Dry" }, { key: "leaf", name: "Leaf film" }],
+  directions: [{ key: "down", sign: 1 }, { key: "up", sign: -1 }],
+  landmarks,
+  listed: [{ key: "wood", state: "leaf", from_m: 1000, to_m: 2000 }],
+  states: [{ key: "dry", name: "Dry" }, { key: "leaf", name: "Leaf film" }, { key: "very", name: "Very low" }],
 };
-const mark = (text, far = false) => ({ index: 0, words: text, far });
+/** A landmark of this name; each new name stands at 1,000 m. */
+const mark = (text, far = false, at_m = 1000) => {
+  const held = landmarks.findIndex((one) => one.words === text);
+  const index = held < 0 ? landmarks.push({ words: text, at_m }) - 1 : held;
+  return { index, words: text, far };
+};
 const advice = (more = {}) => ({
   status: 0, brake: 1400, mark: mark("31¼ post"), step: 0, flags: 0,
   speeds: [{ words: "Mill Crossing", speed: 40 }, { words: "ramp", speed: 20 }],
-  worse: { status: 0, mark: mark("31 post"), flags: 0, speeds: [] }, ...more,
+  worse: { status: 0, mark: mark("31 post"), step: 0, flags: 0, speeds: [] }, ...more,
 });
 const row = (target = {}, more = {}, season = 0) => ({
-  target: { kind: "stop", name: "Harrowmere", listed: [], words: "Harrowmere", ...target },
-  season, advice: advice(more),
+  target: { kind: "stop", name: "Harrowmere", direction: "down", listed: [], words: "Harrowmere", ...target },
+  season, state: 0, advice: advice(more),
 });
 const text = (one) => cardLines(base, one, train, w).map(textOf);
 
@@ -33,7 +41,7 @@ Deno.test("the card of OPERATIONS.md 4, word for word", () => {
 Deno.test("buffers are a ladder of speeds", () => {
   const speeds = [[15, "ramp"], [10, "halfway"], [5, "last board"]].map(([speed, words]) => ({ words, speed }));
   const ladder = row({ kind: "buffers", name: "Kettle Bay", note: "2 yards short" },
-    { mark: mark("tunnel mouth"), speeds, worse: { status: 0, mark: mark("9½ post") } });
+    { mark: mark("tunnel mouth"), speeds, worse: { status: 0, mark: mark("9½ post"), step: 0 } });
   const lines = cardLines(base, ladder, train, w);
   assert.deepEqual(lines.map(textOf), [
     "KETTLE BAY BUFFERS",
@@ -47,8 +55,44 @@ Deno.test("buffers are a ladder of speeds", () => {
 
 Deno.test("dry: nothing added, and where it would begin if it were worse", () => {
   assert.deepEqual(text(row({}, { flags: 2 })), [
-    "HARROWMERE 8 cars", "Nothing added.", "Worse: before 31 post",
+    "HARROWMERE 8 cars", "Nothing added.", "Worse: before 31 post, step 1",
   ]);
+});
+
+Deno.test("the step stands with the worse mark when it is another one", () => {
+  const worse = { status: 0, mark: mark("31 post"), step: 0, flags: 0 };
+  assert.equal(text(row({}, { step: 1, worse }))[2], "Worse: before 31 post, step 1");
+  assert.equal(text(row({}, { step: 0, worse }))[2], "Worse: before 31 post");
+  assert.equal(text(row({}, { step: 1, worse: { ...worse, mark: mark("31¼ post") } }))[2], "Worse: same mark, step 1");
+});
+
+Deno.test("the same post is not named twice", () => {
+  const worse = { status: 0, mark: mark("31¼ post"), step: 0, flags: 0 };
+  assert.equal(text(row({}, { worse }))[2], "Worse: same mark");
+  // "Nothing added." names no mark for it to be the same as.
+  assert.equal(text(row({}, { flags: 2, worse }))[2], "Worse: before 31¼ post, step 1");
+});
+
+Deno.test("a worse state that adds nothing either says so", () => {
+  const worse = { status: 0, mark: mark("31 post"), step: 1, flags: 2 };
+  assert.equal(text(row({}, { flags: 2, worse }))[2], "Worse: nothing added");
+});
+
+Deno.test("a listed place is a reason only where the train brakes on it", () => {
+  const said = (begin, listed = {}, more = {}) => {
+    const here = { ...base, listed: [{ ...base.listed[0], ...listed }] };
+    const at = mark(`post at ${begin}`, false, begin);
+    const one = { ...row({ listed: ["wood"] }, { mark: at, worse: null }, 1), ...more };
+    return listedHere(here, one, train).length > 0;
+  };
+  assert.ok(said(1500), "on it");
+  assert.ok(said(2160), "its last car is still on it");
+  assert.ok(!said(2161), "behind the whole train before the brake is touched");
+  assert.ok(!said(1500, {}, { season: 0 }), "out of season");
+  assert.ok(said(1500, {}, { state: 1 }), "as bad as planned");
+  assert.ok(!said(1500, {}, { state: 2 }), "milder than planned");
+  const up = { ...row({ listed: ["wood"], direction: "up" }, { mark: mark("up post", false, 500), worse: null }, 1) };
+  assert.deepEqual(listedHere(base, up, train), [], "the other way round");
 });
 
 Deno.test("no speed is enough: the words, no number, no step", () => {
@@ -65,7 +109,7 @@ Deno.test("not computed, or no landmark at all: W6", () => {
 });
 
 Deno.test("nothing known about the worse state is said, not left out", () => {
-  for (const worse of [{ status: 2, mark: null, flags: 0 }, { status: 0, mark: null, flags: 0 }]) {
+  for (const worse of [{ status: 2, mark: null, flags: 0 }, { status: 0, mark: null, step: 0, flags: 0 }]) {
     assert.equal(text(row({}, { worse }))[2], "Worse: no advice");
   }
   assert.equal(text(row({}, { worse: null })).some((line) => line.startsWith("Worse")), false);
@@ -85,7 +129,7 @@ Deno.test("never more than 25 words, however long the names", () => {
   for (const count of [1, 2, 3]) {
     const speeds = Array.from({ length: count }, () => ({ words: long, speed: 40 }));
     const lines = cardLines(base, row({ listed: ["wood"] },
-      { mark: mark(long), speeds, worse: { status: 0, mark: mark(long) } }, 1), train, w);
+      { mark: mark(long), speeds, worse: { status: 0, mark: mark(`${long} two`), step: 1 } }, 1), train, w);
     assert.ok(countWords(lines) <= 25, lines.map(textOf).join(" / "));
     assert.ok(lines.some((line) => line.kind === "begin") && lines.some((line) => line.kind === "worse"));
   }

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { ageWords, lastTimeAt, whenWords } from "../../static/core/age.js";
 import { clockOffset, clockState, rfc3339, seasonDay } from "../../static/core/clock.js";
-import { adhesionWords, chainage, durationWords, gradientWords, metresOf, milesChains } from "../../static/core/format.js";
+import { adhesionWords, chainage, dialSpeed, durationWords, gradientWords, metresOf, milesChains, shortWords } from "../../static/core/format.js";
 import { checkedManifest, expect, indexOf, judgePing, toInstall, unneeded } from "../../static/core/sync.js";
 
 const HOUR = 3600_000;
@@ -24,6 +24,19 @@ Deno.test("places and figures as the trade writes them", () => {
   assert.equal(gradientWords(-1 / 70), "1 in 70");
   assert.equal(gradientWords(0), "level");
   assert.deepEqual([0.03, 0.025, 0.1].map(adhesionWords), ["0.03", "0.025", "0.10"]);
+});
+
+Deno.test("a ceiling is rounded down to the dial, never to a stand", () => {
+  assert.deepEqual([49, 50, 30, 9, 5, 4].map((speed) => dialSpeed(speed, 10)), [40, 50, 30, 5, 5, 4]);
+  assert.deepEqual([19, 20, 9, 5, 3].map((speed) => dialSpeed(speed, 5)), [15, 20, 5, 5, 3]);
+});
+
+Deno.test("a distance short of a mark is in the line's own measure, never less than computed", () => {
+  assert.equal(shortWords(75, "km"), "75 m");
+  assert.equal(shortWords(72, "km"), "75 m");
+  // 75 m = 82.02 yards (1 yard = 0.9144 m exactly: Weights and Measures Act 1985, from memory)
+  assert.equal(shortWords(75, "mi-ch"), "85 yards");
+  assert.equal(shortWords(0.9144 * 25 - 1e-9, "mi-ch"), "25 yards");
 });
 
 Deno.test("age is worked out from the stored time, also after a long sleep", () => {

@@ -1,11 +1,15 @@
 import assert from "node:assert/strict";
-import { bodyOf, correctionOf, newDraft, sayWords, tellOrDecide } from "../../static/core/report.js";
+import { bodyOf, correctionOf, newDraft, sayWords, stepNames, tellOrDecide } from "../../static/core/report.js";
 import { words } from "../../static/words/en.js";
 
 const NOW = Date.parse("2026-11-25T07:42:00Z");
 const base = {
   route: { name: "Kettle Bay line", distance_unit: "mi-ch" },
   directions: [{ key: "down", name: "Down, away from Kettle Bay" }],
+  trains: [
+    { key: "electric-3", steps: ["B1", "B2", "B3"] },
+    { key: "seven", steps: ["1", "2", "3", "4", "5", "6", "7"] },
+  ],
   targets: [{ key: "harrowmere/down", name: "Harrowmere", platform: "1", direction: "down" }],
 };
 const draft = (more = {}) => ({
@@ -20,6 +24,14 @@ Deno.test("the words to say are built from what is filled in", () => {
     "Driver of 07:12; rail worse than expected; Kettle Bay line, Down; Harrowmere, platform 1; 07:42; slide in step 2; drizzle.",
   );
   assert.equal(sayWords(draft({ target: null }), null, "", words), "place not given; 07:42.");
+});
+
+Deno.test("a step has the name that stands on the handle, and a number where the train is not known", () => {
+  const said = (train) => sayWords(draft({ happened: ["slide"], step: "2", train }), base, "", words);
+  assert.match(said("electric-3"), /slide in B2\./);
+  assert.match(said(null), /slide in step 2\./);
+  assert.match(said("seven"), /slide in step 2\./);
+  assert.deepEqual(Object.values(stepNames(base, draft({ train: "electric-3" }), words)), ["B1", "B2", "B3", "emergency"]);
 });
 
 Deno.test("the driver is told to tell, or decides; there is no third answer", () => {
