@@ -64,11 +64,11 @@ def test_storage_held_by_another_window_shows_a_page_and_goes_on(
     other.evaluate("() => { indexedDB.deleteDatabase('step-in-hand'); }")
     page = tablet.page
     page.goto(demo_server.url)
-    expect(page.locator(".notice").first).to_contain_text(BLOCKED)
+    expect(page.locator(".notice").first).to_contain_text(BLOCKED, timeout=20_000)
     tablet.go("Report")
     page.get_by_label("Reportable").click()
     page.get_by_role("button", name="Save the report").click()
-    expect(page.locator(".message")).to_contain_text("Could not save this report")
+    expect(page.locator(".message")).to_contain_text("Could not save", timeout=20_000)
     other.evaluate("() => window.held.close()")
     tablet.go("Brief")
     expect(page.locator("input[name=line]")).to_have_count(2, timeout=60_000)
