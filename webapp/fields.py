@@ -37,7 +37,8 @@ class Integer(ma.fields.Integer):
     def _deserialize(self, value: Any, *_args: Any, **_kwargs: Any) -> int:
         if isinstance(value, bool) or not isinstance(value, int | float):
             raise self.make_error("invalid", input=value)
-        if not math.isfinite(value) or value != int(value):
+        # An int is never turned into a float: one of 400 digits does not fit there.
+        if isinstance(value, float) and not value.is_integer():
             raise self.make_error("invalid", input=value)
         return int(value)
 

@@ -13,6 +13,8 @@ from waitress.server import create_server
 from webapp import config
 
 THREADS = 8
+# waitress answers nobody beyond its 100: idle tablets of one depot would fill that.
+MOST_CONNECTIONS = 1000
 # A little above the application's own limit, so that our 413 is the one the client sees.
 WAITRESS_BODY_BYTES = config.LARGEST_BODY_BYTES + 64 * 1024
 
@@ -27,6 +29,8 @@ def run(app: Flask, host: str, port: int, ready: Callable[[str], None]) -> None:
             host=host,
             port=port,
             threads=THREADS,
+            connection_limit=MOST_CONNECTIONS,
+            asyncore_use_poll=True,  # select() takes no descriptor above 1023
             max_request_body_size=WAITRESS_BODY_BYTES,
             ident="",
             **_proxy_options(proxy),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import http.client
 import json
+import socket
 import urllib.request
 from typing import Any
 
@@ -53,6 +54,16 @@ def test_through_waitress_too_large_is_our_own_413(server: Server) -> None:
     assert post(server, 256 * 1024 + 1) == (413, "application/problem+json")
     assert post(server, 1024 * 1024) == (413, "application/problem+json")
     assert post(server, 300 * 1024, chunked=True) == (413, "application/problem+json")
+
+
+def test_idle_connections_keep_nobody_else_out(server: Server) -> None:
+    """waitress stops answering at its own limit of 100; one depot has more tablets."""
+    idle = [socket.create_connection(("127.0.0.1", server.port)) for _ in range(150)]
+    try:
+        assert get(server, "/api/ping?n=first")["n"] == "first"
+    finally:
+        for one in idle:
+            one.close()
 
 
 def test_a_frozen_server_answers_once_it_is_thawed(server: Server) -> None:

@@ -50,7 +50,9 @@ def read_rows(folder: Path, table: Table, faults: FaultList) -> list[RawRow] | N
     text = read_text(folder, table.file, faults)
     if text is None:
         return None
-    lines = list(csv.reader(io.StringIO(text, newline="")))
+    lines = _csv_lines(text, table.file, faults)
+    if lines is None:
+        return None
     heading = [name.strip() for name in lines[0]] if lines else []
     if not _heading_is_right(table, heading, faults):
         return None
@@ -63,6 +65,18 @@ def read_rows(folder: Path, table: Table, faults: FaultList) -> list[RawRow] | N
             table.file, 2, "", "there is no row under the heading", "add at least one row"
         )
     return good
+
+
+def _csv_lines(text: str, file: str, faults: FaultList) -> list[list[str]] | None:
+    reader = csv.reader(io.StringIO(text, newline=""))
+    lines: list[list[str]] = []
+    try:
+        lines.extend(reader)
+    except csv.Error as problem:
+        cure = "look for a quotation mark that is opened here and never closed"
+        faults.add(file, len(lines) + 1, "", f"this is not CSV ({problem})", cure)
+        return None
+    return lines
 
 
 def _named(heading: list[str], cells: list[str]) -> dict[str, str]:

@@ -84,6 +84,15 @@ def test_any_spoiled_file_is_read_or_refused_but_never_breaks(folder: Path, seed
         assert fault.file and fault.problem and fault.cure
 
 
+def test_a_quotation_mark_never_closed_is_named_with_its_file(folder: Path) -> None:
+    path = folder / "calls.csv"
+    rows = path.read_text(encoding="utf-8").count("\n")
+    with path.open("a", encoding="utf-8") as file:
+        file.write('"' + "x" * 200_000)
+    (fault,) = [fault for fault in check_folder(folder) if fault.file == "calls.csv"]
+    assert (fault.row, "never closed" in fault.cure) == (rows + 1, True)
+
+
 def test_posts_without_a_distance_between_them_are_refused(folder: Path) -> None:
     path = folder / "route.toml"
     path.write_text(
