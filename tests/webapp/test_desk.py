@@ -21,6 +21,7 @@ from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE, batch, item
 from webapp.db import db, reading, writing
 from webapp.reports import desk, service
+from webapp.reports.names import Names, names
 from webapp.reports.service import Arrival
 
 Send = Callable[..., list[dict[str, Any]]]
@@ -118,6 +119,55 @@ def test_the_least_a_tablet_may_send_is_shown(tablet: FlaskClient, send: Send) -
     assert "Good: place not given" in words
     assert "no call noted" in words
     assert "None" not in words
+
+
+def test_keys_are_shown_by_their_names_in_the_line_s_own_measure() -> None:
+    base = {
+        "route": {"name": "Kettle Bay line", "distance_unit": "mi-ch"},
+        "directions": [{"key": "down", "name": "Down"}],
+        "targets": [{"key": "harrowmere/down", "name": "Harrowmere", "platform": "1"}],
+        "trains": [{"key": "electric-3", "name": "3 cars", "steps": ["B1", "B2", "B3"]}],
+        "states": [{"key": "leaf", "name": "Leaf film"}],
+    }
+    body = {
+        **desk.BLANK,
+        **{"route": "kettle-bay", "direction": "down", "target": "harrowmere/down"},
+        **{"at_m": 51_700.2, "train": "electric-3", "rail_state": "leaf", "step": "2"},
+    }
+    # 32 miles = 51 498.97 m and 10 chains = 201.168 m (BS 350-1, from memory)
+    assert names(base, body) == Names(
+        line="Kettle Bay line",
+        direction="Down",
+        stop="Harrowmere, platform 1",
+        at="32 m 10 ch",
+        train="3 cars",
+        rail="Leaf film",
+        step="B2",
+    )
+    assert names({**base, "route": {"distance_unit": "km"}}, body).at == "51.700 km"
+    unknown = names(None, body)
+    assert (unknown.line, unknown.stop, unknown.at) == (
+        "kettle-bay",
+        "harrowmere/down",
+        "51700.2 m",
+    )
+    assert names(base, {**body, "step": "emergency"}).step == "emergency"
+
+
+@pytest.mark.parametrize(
+    ("change", "loud"),
+    [
+        ({"found": "reportable", "told_signaller_at": None}, True),
+        ({"found": "good", "happened": ["overrun"], "told_signaller_at": None}, True),
+        ({"found": "good", "happened": [], "told_signaller_at": None}, False),
+        ({"found": "reportable"}, False),
+    ],
+)
+def test_a_call_that_nobody_noted_stands_out(
+    tablet: FlaskClient, send: Send, change: dict[str, Any], loud: bool
+) -> None:
+    send(item(1, **change))
+    assert ("<strong>no call noted</strong>" in page_of(tablet)) is loud
 
 
 def test_newest_first_page_by_page_and_none_is_skipped_or_shown_twice(app: Flask) -> None:

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from webapp.jsontext import rfc3339
 from webapp.reports.models import Report
+from webapp.reports.names import Names, base_of, names
 from webapp.tablets import service as tablets
 
 PAGE_SIZE = 50
@@ -20,7 +21,17 @@ UNKNOWN_TABLET = "unknown tablet"
 # Every name the page asks for; a tablet may leave out what may be null.
 BLANK: dict[str, Any] = dict.fromkeys(
     (
-        *("route", "direction", "target", "place", "at_m", "found", "happened", "step"),
+        *(
+            "route",
+            "pack",
+            "direction",
+            "target",
+            "place",
+            "at_m",
+            "found",
+            "happened",
+            "step",
+        ),
         *("weather", "sand_used", "flats_suspected", "train_not_seen", "told_signaller_at"),
         *("text", "train", "rail_state", "driver_name", "supersedes", "position"),
     )
@@ -62,6 +73,15 @@ class DeskReport:
     clock_offset: timedelta
     quarantined: bool
     body: dict[str, Any]
+    names: Names
+
+    @property
+    def uncalled(self) -> bool:
+        """Whether it is of the kind that is told by voice, and nobody noted that it was."""
+        asked = self.body["found"] == "reportable" or "overrun" in (
+            self.body["happened"] or []
+        )
+        return asked and not self.body["told_signaller_at"]
 
     @property
     def clock_doubtful(self) -> bool:
@@ -87,16 +107,17 @@ def page(session: Session, before: Cursor | None = None, size: int = PAGE_SIZE) 
         query = query.where(place < tuple_(before.received_at, before.id))
     rows = session.scalars(query.limit(size + 1)).all()
     shown = rows[:size]
-    names = tablets.labels(session, {row.device_id for row in shown if row.device_id})
+    labels = tablets.labels(session, {row.device_id for row in shown if row.device_id})
     older = Cursor(shown[-1].received_at, shown[-1].id) if len(rows) > size else None
-    return Page([_for_desk(row, names) for row in shown], older)
+    return Page([_for_desk(session, row, labels) for row in shown], older)
 
 
-def _for_desk(row: Report, names: dict[uuid.UUID, str]) -> DeskReport:
+def _for_desk(session: Session, row: Report, labels: dict[uuid.UUID, str]) -> DeskReport:
+    body = {**BLANK, **row.item["body"]}
     return DeskReport(
         server_no=row.server_no,
         id=row.id,
-        tablet=names.get(row.device_id, UNKNOWN_TABLET) if row.device_id else UNKNOWN_TABLET,
+        tablet=labels.get(row.device_id, UNKNOWN_TABLET) if row.device_id else UNKNOWN_TABLET,
         install_id=row.install_id,
         seq=row.seq,
         received_at=row.received_at,
@@ -104,5 +125,6 @@ def _for_desk(row: Report, names: dict[uuid.UUID, str]) -> DeskReport:
         observed_est_at=row.observed_est_at,
         clock_offset=timedelta(seconds=row.clock_offset_s),
         quarantined=row.quarantined,
-        body={**BLANK, **row.item["body"]},
+        body=body,
+        names=names(base_of(session, body["pack"]), body),
     )

@@ -1,0 +1,95 @@
+"""The names of what a report only has keys for, out of the pack that the driver had in hand.
+
+A key that no pack explains is shown as it came: nothing is guessed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from webapp.publish import service as publish
+
+METRES_PER_CHAIN = 20.1168
+CHAINS_PER_MILE = 80
+MOST_HELD = 8
+
+Json = dict[str, Any]
+# A pack never changes, so its base is read once, not once a page.
+_held: dict[str, Json] = {}
+
+
+@dataclass(frozen=True)
+class Names:
+    """What the desk page prints; None where the report says nothing."""
+
+    line: str | None
+    direction: str | None
+    stop: str | None
+    at: str | None
+    train: str | None
+    rail: str | None
+    step: str | None
+
+
+def base_of(session: Session, pack: str | None) -> Json | None:
+    """Return the base of the pack a report names; None if it is not published here."""
+    if pack is None:
+        return None
+    if pack not in _held:
+        try:
+            found = publish.base(session, pack)
+        except LookupError:
+            return None
+        if len(_held) >= MOST_HELD:
+            _held.clear()
+        _held[pack] = found
+    return _held[pack]
+
+
+def names(base: Json | None, body: Json) -> Names:
+    """Put names in the place of keys."""
+    base = base or {}
+    train = _row(base, "trains", body["train"])
+    return Names(
+        line=base.get("route", {}).get("name", body["route"]),
+        direction=_row(base, "directions", body["direction"]).get("name", body["direction"]),
+        stop=_stop(_row(base, "targets", body["target"])) or body["target"],
+        at=_at(base, body["at_m"]),
+        train=train.get("name", body["train"]),
+        rail=_row(base, "states", body["rail_state"]).get("name", body["rail_state"]),
+        step=_step(train, body["step"]),
+    )
+
+
+def _row(base: Json, table: str, key: str | None) -> Json:
+    return next((row for row in base.get(table, []) if row["key"] == key), {})
+
+
+def _stop(target: Json) -> str | None:
+    if target.get("platform"):
+        return f"{target['name']}, platform {target['platform']}"
+    return target.get("name")
+
+
+def _step(train: Json, step: str | None) -> str | None:
+    """Return the name on the handle; a report knows three steps by number."""
+    steps: list[str] = train.get("steps", [])
+    if step is None or not step.isdigit() or len(steps) != 3:
+        return step
+    return steps[int(step) - 1].removeprefix("step ")
+
+
+def _at(base: Json, metres: float | None) -> str | None:
+    """Return a place as the line's posts count it."""
+    if metres is None:
+        return None
+    unit = base.get("route", {}).get("distance_unit")
+    if unit == "km":
+        return f"{metres / 1000:.3f} km"
+    if unit is None:
+        return f"{metres} m"
+    miles, chains = divmod(round(metres / METRES_PER_CHAIN), CHAINS_PER_MILE)
+    return f"{miles} m {chains:02} ch"
