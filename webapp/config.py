@@ -6,6 +6,7 @@ import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import platformdirs
@@ -16,6 +17,7 @@ FROM_ENVIRONMENT = ("DATA", "DATABASE_URL", "SECRET_KEY", "TRUSTED_PROXY", "DESK
 DEFAULT_SECRETS = frozenset({"dev", "secret", "changeme", "change-me", "default", "test"})
 SHORTEST_SECRET = 16
 LOOPBACK_NAMES = ("127.0.0.1", "localhost")
+DATABASE_SCHEMES = ("sqlite", "postgresql+psycopg")
 OUTBOX_BYTES = 256 * 1024
 LARGEST_BODY_BYTES = 1024 * 1024
 
@@ -63,6 +65,13 @@ def refuse_unsafe(config: Mapping[str, Any]) -> None:
             f"{PREFIX}DESK_ZONE: {config['DESK_ZONE']!r} is not a time zone. "
             "Give a name such as Europe/London or UTC."
         ) from error
+    address = config["SQLALCHEMY_DATABASE_URI"]
+    if urlsplit(address).scheme not in DATABASE_SCHEMES:
+        # The address may hold a password: it is not repeated.
+        raise SettingsError(
+            f"{PREFIX}DATABASE_URL is not the address of a database this server knows. "
+            "Give postgresql://user@host/name, or leave it out for SQLite in the data folder."
+        )
     if config["DEMO"] or config["TESTING"]:
         return
     if config.get("DEBUG"):

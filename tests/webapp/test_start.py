@@ -102,6 +102,15 @@ def test_an_unknown_zone_is_refused_by_name(production: Callable[..., Flask]) ->
         production(SECRET_KEY=SECRET, DESK_ZONE="Nowhere/Land")
 
 
+@pytest.mark.parametrize("url", ["nonsense", "mysql://u:hunter2@h/x", "mongodb://h"])
+def test_a_database_we_do_not_know_is_refused_without_its_password(
+    production: Callable[..., Flask], url: str
+) -> None:
+    with pytest.raises(config.SettingsError, match="DATABASE_URL") as caught:
+        production(SECRET_KEY=SECRET, DATABASE_URL=url)
+    assert "hunter2" not in str(caught.value)
+
+
 def test_the_environment_is_read_and_what_code_says_wins(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:

@@ -89,7 +89,7 @@ def _figures(
     speed: float,
 ) -> Json:
     unit = route.head.mps
-    whole = math.ceil(speed - 1e-9)
+    whole = max(1, math.ceil(speed - 1e-9))
     target = given.targets[case[0]]
     return {
         "route": route.head.name,

@@ -7,6 +7,7 @@ error what was found and how to write it. Errors read ``problem | cure``.
 from __future__ import annotations
 
 import re
+import unicodedata
 from datetime import date
 from typing import Any
 
@@ -24,6 +25,10 @@ _CLOCK = re.compile(r"(\d\d):([0-5]\d)")
 _MONTH_DAY = re.compile(r"(\d\d)-(\d\d)")
 _WHOLE = re.compile(r"-?\d+")
 STEEPEST = 20.0
+#: Characters of any one text; the longest basis of a demo train has half as many.
+LONGEST_TEXT = 500
+#: Digits of a whole number; Python itself refuses to read one of thousands.
+LONGEST_WHOLE = 18
 
 
 def fault(problem: str, cure: str) -> ValidationError:
@@ -46,9 +51,20 @@ class Text(fields.Field[str]):
         text = value.strip()
         if not text and not self.empty:
             raise fault("the cell is empty", "fill it in")
+        _refuse_unshowable(text)
         if self.choices and text not in self.choices:
             raise fault(f"'{text}' is not known here", f"write {_one_of(self.choices)}")
         return text
+
+
+def _refuse_unshowable(text: str) -> None:
+    """Names and words end on a card: one line, nothing unseen in it."""
+    if len(text) > LONGEST_TEXT:
+        raise fault(f"the text has {len(text)} characters", f"use at most {LONGEST_TEXT}")
+    hidden = [c for c in text if unicodedata.category(c) in {"Cc", "Cf", "Cs", "Zl", "Zp"}]
+    if hidden:
+        problem = f"an unseen character (U+{ord(hidden[0]):04X}) is in the text"
+        raise fault(problem, "take it out; write the text on one line")
 
 
 class Key(Text):
@@ -105,6 +121,8 @@ class Whole(fields.Field[int]):
         text = str(value).strip()
         if isinstance(value, bool) or not _WHOLE.fullmatch(text):
             raise fault(f"'{text}' is not a whole number", "write digits only")
+        if len(text) > LONGEST_WHOLE:
+            raise _out_of_range(f"{text[:LONGEST_WHOLE]}…", self.low, self.high, self.unit)
         number = int(text)
         if not self.low <= number <= self.high:
             raise _out_of_range(text, self.low, self.high, self.unit)

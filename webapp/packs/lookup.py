@@ -75,7 +75,8 @@ def _one_state(
     target = base["targets"][cell[1]]
     mark = target["mark_m"][cell[3]]
     own = _approach(target, table, cell) if speed is None else speed
-    span = None if own is None else _knots_around(table["knots"], math.ceil(own))
+    known = own is not None and math.isfinite(own)
+    span = _knots_around(table["knots"], math.ceil(own or 0)) if known else None
     if mark is None or span is None:
         return _no_figures(NOT_COMPUTED)
     columns = {name: _at(column, cell) for name, column in table["columns"].items()}

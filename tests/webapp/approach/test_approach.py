@@ -48,6 +48,7 @@ def test_the_printed_brake_point_is_the_rounded_one(figures: dict) -> None:
 
 def test_a_broken_speed_takes_the_next_whole_one() -> None:
     assert run("--speed", "59.2")["result"]["whole_speed_used"] == 60
+    assert run("--speed", "1e-9")["result"]["whole_speed_used"] == 1
 
 
 @pytest.mark.parametrize(

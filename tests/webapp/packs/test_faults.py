@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.webapp.packs.faults import FAULTS, Planted
+from tests.webapp.packs.faults import FAULTS, Planted, cell
 from webapp.packs.faults import RouteFaults
 from webapp.packs.service import build_pack, check_folder, demo_routes
 
@@ -91,6 +91,21 @@ def test_a_quotation_mark_never_closed_is_named_with_its_file(folder: Path) -> N
         file.write('"' + "x" * 200_000)
     (fault,) = [fault for fault in check_folder(folder) if fault.file == "calls.csv"]
     assert (fault.row, "never closed" in fault.cure) == (rows + 1, True)
+
+
+def test_a_number_of_thousands_of_digits_is_out_of_range(folder: Path) -> None:
+    cell("speeds.csv", 2, "speed", "9" * 5000)(folder)
+    (fault,) = [fault for fault in check_folder(folder) if fault.file == "speeds.csv"]
+    assert (fault.row, fault.column) == (2, "speed")
+    assert "outside what is possible" in fault.problem and len(str(fault)) < 300
+
+
+@pytest.mark.parametrize("name", ["\u202eevael", "\u200b", "a\nb", "a\tb\x1b", "x" * 5000])
+def test_a_name_that_no_card_can_show_is_refused(folder: Path, name: str) -> None:
+    cell("stations.csv", 2, "name", f"Brine{name}")(folder)
+    (fault,) = [fault for fault in check_folder(folder) if fault.file == "stations.csv"]
+    assert (fault.row, fault.column) == (2, "name")
+    assert len(str(fault)) < 300
 
 
 def test_posts_without_a_distance_between_them_are_refused(folder: Path) -> None:

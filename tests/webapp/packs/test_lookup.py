@@ -46,6 +46,13 @@ def test_above_the_last_knot_there_is_no_figure(golden):
     assert answer["brake"] is None and answer["mark"] is None and answer["speeds"] == []
 
 
+@pytest.mark.parametrize("speed", [float("nan"), float("inf")])
+def test_a_speed_that_is_no_number_gives_no_advice(golden, speed):
+    """As in table_test.js."""
+    answer = ask(golden, speed=speed)
+    assert (answer["status"], answer["brake"], answer["mark"]) == (2, None, None)
+
+
 def test_a_bad_status_at_either_knot_wins(golden):
     assert ask(golden, state=2, speed=31)["status"] == 1
     assert ask(golden, state=2, speed=30)["status"] == 0
