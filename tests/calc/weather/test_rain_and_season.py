@@ -17,6 +17,8 @@ DRY_DAY = [1.0] + [0.0] * 30
     [
         ([*DRY_DAY, 0.2], Wetting.FIRST),
         ([*DRY_DAY, 0.2, 0.0, 0.3], Wetting.FIRST),
+        ([*DRY_DAY, 0.6], Wetting.FIRST),
+        ([1.0, *[0.0] * 6, 0.7], Wetting.LIGHT),
         ([*DRY_DAY, 1.0, 1.5], Wetting.STEADY),
         ([*DRY_DAY, 3.0], Wetting.STEADY),
         ([*DRY_DAY, 3.0, 0.2], Wetting.LIGHT),
