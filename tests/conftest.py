@@ -22,6 +22,12 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         action="store_true",
         help="leave out the tests that need PostgreSQL; without this a missing one fails",
     )
+    parser.addoption(
+        "--cover-runs",
+        type=int,
+        default=120,
+        help="forward runs for each random line of the cover proof in the full slide model",
+    )
 
 
 @pytest.fixture(scope="session")

@@ -6,7 +6,7 @@ train is on, not on the planned rail.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -116,10 +116,7 @@ def _latest(
     runs = at_once.take(case)
     place = runs.start + np.tile(share, cases) * (runs.limit - runs.start)
     orders = _orders(train, np.full(case.size, step), np.full(case.size, NEVER), place)
-    runs = SlideRuns(
-        *(getattr(runs, f.name) for f in fields(runs)[:-1]),
-        orders,
-    )
+    runs = replace(runs, orders=orders)
     stop = simulate(train, line, rail.take(case), runs).stop.reshape(cases, _PLACES)
     passes = np.logical_and.accumulate(stop <= at_once.limit[:, None], axis=1)
     count = passes.sum(axis=1)

@@ -241,9 +241,14 @@ class SlideRuns:
 
     def take(self, where: Ints) -> SlideRuns:
         """Return some of the runs."""
-        return SlideRuns(
-            *(getattr(self, f.name)[where] for f in fields(self)[:-1]),
-            self.orders.take(where),
+        return replace(
+            self,
+            speed=self.speed[where],
+            start=self.start[where],
+            mark=self.mark[where],
+            limit=self.limit[where],
+            applied=self.applied[where],
+            orders=self.orders.take(where),
         )
 
 

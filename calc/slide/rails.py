@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from .model import Floats, Rail, SlideTrain
+from .model import Floats, Ints, Rail, SlideTrain
 
 
 class RailReader:
@@ -18,7 +18,7 @@ class RailReader:
         self._kept = np.power(1.0 - train.cleaning, np.arange(train.wheelsets))
         self._row = (rail.row * self.cells)[:, None]
 
-    def take(self, where: np.typing.NDArray[np.int64]) -> RailReader:
+    def take(self, where: Ints) -> RailReader:
         """Return a reader of some of the runs."""
         return RailReader(self.train, self.rail.take(where))
 
@@ -39,16 +39,16 @@ class RailReader:
         if self.train.cleaning > 0:
             clean = np.maximum(self.train.clean_adhesion, mu)
             mu = clean - (clean - mu) * self._kept
-        return mu
+        return np.asarray(mu)
 
     def _cells(self, places: Floats) -> Floats:
         if self.cells == 1:
-            return self._flat[self._row]
+            return np.asarray(self._flat[self._row])
         scaled = (places - self.rail.origin) * (1.0 / self.rail.spacing)
         np.clip(scaled, 0.0, self.cells - 1, out=scaled)
         index = scaled.astype(np.intp)
         index += self._row
-        return self._flat.take(index)
+        return np.asarray(self._flat.take(index))
 
     def _factors(self, speed: Floats) -> Floats:
         """Return the factor by speed of every shape, (shapes, runs)."""

@@ -84,9 +84,19 @@ class Record:
 
     def _trace(self, batch: _Batch, sliding: Flags, held: Floats) -> None:
         now, level = batch.now, batch.wheels.level
-        row = (batch.tick, now.front, now.speed, now.slowing, batch.hand.step, now.step)
         wide = np.broadcast_to(held, level.shape).copy()
-        row += (level.mean(axis=1), level.copy(), wide, sliding)
+        row = (
+            batch.tick,
+            now.front,
+            now.speed,
+            now.slowing,
+            batch.hand.step,
+            now.step,
+            level.mean(axis=1),
+            level,
+            wide,
+            sliding,
+        )
         self._rows.append(tuple(np.copy(value) for value in row))
 
     def finish(self, now: Now, hand: Hand, slid: Slid) -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from .model import Flags, Floats, Ints
 
 
@@ -87,4 +89,4 @@ class SlideResult:
     @property
     def slid(self) -> Flags:
         """Whether any wheelset slid, (runs,)."""
-        return (self.slid_metres > 0).any(axis=1)
+        return np.asarray((self.slid_metres > 0).any(axis=1))

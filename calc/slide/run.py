@@ -79,7 +79,8 @@ def simulate(
     a = mean over wheelsets of min(f - rho a, eta mu g) + r + g i. Each cylinder fills
     and empties by first order after a dead time; WSP holds a cylinder at what its own
     rail gives and lets it refill. Translation only: the speed that wheels lose while
-    sliding is not followed. One line of wheelsets, equal weights.
+    sliding is not followed. One line of wheelsets, equal weights. A patch shorter than
+    the way of a tick (2.7 m at 60 mph) may be stepped over by some wheelsets.
     """
     check_slide(train, line, rail, runs)
     record = Record(runs, train.wheelsets, trace)

@@ -44,13 +44,13 @@ def run_sand(
     asked = (step >= sand.from_step) & (speed >= sand.min_speed)
     if sand.needs_slide:
         asked &= slid
-    was = state.ready >= sand.delay
+    was = np.isfinite(state.begun) & np.isinf(state.ended)
     state.ready = np.where(asked, state.ready + tick, 0.0)
-    runs = state.ready >= sand.delay
+    runs = asked & (state.ready >= sand.delay)
     # The very moment lies inside the tick.
     early = np.clip(state.ready - sand.delay, 0.0, tick) * speed
     state.begun = np.where(runs & ~was, front + speed * tick - early, state.begun)
-    state.ended = np.where(runs, np.inf, np.where(was, front, state.ended))
+    state.ended = np.where(runs, np.inf, np.where(was & ~runs, front, state.ended))
 
 
 def sand_gain(

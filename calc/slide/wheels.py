@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -36,13 +38,13 @@ class Gear:
 
 def make_gear(train: SlideTrain, top_speed: float) -> Gear:
     """Tabulate force and resistance of a train up to a speed. [m/s]."""
-    rules = [lambda speed: 0.0 * speed]
+    rules: list[Callable[[Floats], Floats]] = [np.zeros_like]
     shares = [np.ones(train.wheelsets)]
     for step in train.steps:
-        rules.append(lambda speed, step=step: brake_force_per_mass(train.base, step, speed))
+        rules.append(partial(brake_force_per_mass, train.base, step))
         shares.append(spread_over(train.wheelsets, braking_share(train.base, step)))
     pattern = np.stack(shares)
-    own = tabulate([lambda speed: resistance_per_mass(train.base, speed)], top_speed)
+    own = tabulate([partial(resistance_per_mass, train.base)], top_speed)
     return Gear(tabulate(rules, top_speed), own, pattern, bool(np.all(pattern == 1.0)))
 
 

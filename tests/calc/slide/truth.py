@@ -71,54 +71,62 @@ def settle(case: Slide, held, levels, v, goal):
     return sliding
 
 
+def events_of(case: Slide, held, sliding, x0: float):
+    """Return what ends a smooth piece: a stand, a wheelset that slides, a patch's end."""
+    n, rho = case.train.wheelsets, case.train.base.rotating
+    ends = {e for begin, end, _ in case.patches for e in (begin, end)}
+    was = x0 - case.train.offsets + 1e-6
+
+    def stands(_, y):
+        return y[1]
+
+    def slides(_, y):
+        a = slowing(case, held, sliding, y[2:], y[1])
+        rest = [y[2 + i] - rho * a - held[i] for i in range(n) if i not in sliding]
+        return max(rest, default=-1.0)
+
+    def crosses(_, y):
+        places = y[0] - case.train.offsets
+        ahead = [e - p for p, w in zip(places, was, strict=True) for e in ends if e > w]
+        return min(ahead, default=1.0)
+
+    for event, way in ((stands, -1), (slides, 1), (crosses, -1)):
+        event.terminal, event.direction = True, way
+    return stands, slides, crosses
+
+
+def motion_of(case: Slide, held, sliding, step: int):
+    """Return the equation of motion of a smooth piece."""
+
+    def motion(_, y):
+        a = slowing(case, held, sliding, y[2:], y[1])
+        goal = case.force(step, y[1])
+        tau = np.where(goal > y[2:], case.train.fill_time, case.train.empty_time)
+        change = (goal - y[2:]) / tau
+        change[list(sliding)] = 0.0
+        return np.concatenate([[y[1], -a], change])
+
+    return motion
+
+
 def stop_of(case: Slide) -> tuple[float, float]:
     """Return where and when the train stands."""
     n, rho = case.train.wheelsets, case.train.base.rotating
-    ends = sorted({e for begin, end, _ in case.patches for e in (begin, end)})
-    times = [t for t, _ in case.orders]
     t, y, step = 0.0, np.array([0.0, case.speed] + [0.0] * n), -1
-    while True:
+    while t < 399.0:
         for due, wanted in case.orders:
             step = wanted if due <= t + 1e-9 else step
         held = [case.held(i, y[0]) for i in range(n)]
-        levels = list(y[2:])
-        sliding = settle(case, held, levels, y[1], case.force(step, y[1]))
+        sliding = settle(case, held, list(y[2:]), y[1], case.force(step, y[1]))
         case.slid |= sliding
-        a = slowing(case, held, sliding, levels, y[1])
         for i in sliding:
-            y[2 + i] = held[i] + rho * a
-
-        def motion(_, y, step=step, held=held, sliding=sliding):
-            a = slowing(case, held, sliding, y[2:], y[1])
-            goal = case.force(step, y[1])
-            tau = np.where(goal > y[2:], case.train.fill_time, case.train.empty_time)
-            change = (goal - y[2:]) / tau
-            for i in sliding:
-                change[i] = 0.0
-            return np.concatenate([[y[1], -a], change])
-
-        def stands(_, y):
-            return y[1]
-
-        def slides(_, y, held=held, sliding=sliding):
-            a = slowing(case, held, sliding, y[2:], y[1])
-            rest = [y[2 + i] - rho * a - held[i] for i in range(n) if i not in sliding]
-            return max(rest, default=-1.0)
-
-        def crosses(_, y, x0=y[0]):
-            places = y[0] - case.train.offsets
-            was = x0 - case.train.offsets + 1e-6
-            ahead = [e - p for p, w in zip(places, was, strict=True) for e in ends if e > w]
-            return min(ahead, default=1.0)
-
-        for event, way in ((stands, -1), (slides, 1), (crosses, -1)):
-            event.terminal, event.direction = True, way
-        until = min((due for due in times if due > t + 1e-9), default=t + 400.0)
+            y[2 + i] = held[i] + rho * slowing(case, held, sliding, y[2:], y[1])
+        until = min((due for due, _ in case.orders if due > t + 1e-9), default=t + 400.0)
         found = solve_ivp(
-            motion,
+            motion_of(case, held, sliding, step),
             (t, until),
             y,
-            events=(stands, slides, crosses),
+            events=events_of(case, held, sliding, y[0]),
             rtol=1e-7,
             atol=1e-7,
             max_step=1.0,
@@ -130,4 +138,4 @@ def stop_of(case: Slide) -> tuple[float, float]:
             y[2 + i] = held[i] + rho * slowing(case, held, sliding, y[2:], y[1])
         if found.t_events[0].size:
             return float(y[0]), float(t)
-        assert t < 399.0, "the train never stands"
+    raise AssertionError("the train never stands")
