@@ -1,4 +1,4 @@
-"""What speeds recorded with error say about adhesion: one Gaussian model, weighed.
+"""What speeds recorded with error say about adhesion: one model, weighed.
 
 Between rows k and k + 1 the rail gives the train mu_k per unit weight. Translation alone
 makes its true speed
@@ -7,9 +7,10 @@ makes its true speed
 
 with **no rotating mass**: what the wheels store stays between brake and rail. The
 recorded speed is v_k, less what the measured wheel lags behind while it slides, and some
-noise. All unknowns are Gaussian, so that means of mu over any rows have a mean and a
-variance in closed form. How slippery wheels run and how fast the rail changes is not
-known: a grid of both is weighed by how likely each makes the recorded speeds.
+noise (`lagging`). Unknowns are Gaussian before anything is seen; after it a Gaussian is
+fitted at the likeliest point (Laplace's approximation), which gives means of mu over any
+rows with a variance. How slippery wheels run and how fast the rail changes is not known:
+a grid of both is weighed by how likely each makes the recorded speeds.
 """
 
 from __future__ import annotations
@@ -39,6 +40,8 @@ SLIPS = (0.004, 0.02, 0.06, 0.13)
 SLIP_OWN = 0.3
 #: How long a lag lasts: rows of one slide that follow sooner are no news. Assumption. [s]
 LAG_LASTS = 1.7
+#: Adhesion is taken as constant for so long, but while a brake builds up. Assumption. [s]
+GROUP = 2.5
 #: Newton steps at most, and how close is found. [-, m/s]
 MOST_STEPS, CLOSE = 25, 0.02
 #: Shares of a Newton step that are tried.
@@ -92,8 +95,8 @@ def estimate(trace: Trace, rest: Floats, wanted: Floats) -> Estimate:
 
     Notes
     -----
-    Adhesion is a random walk: mu = cumulated z, so that mean speeds are linear in z with
-    -g (t_k - t_i) and the model needs one linear solve a grid point.
+    Adhesion is a random walk in steps of a few seconds: mu = cumulated z, and true speeds
+    are linear in z, so that a few dozen unknowns stand for any length of trace.
     """
     model = _Model(trace, rest)
     keep = ~model.locked
@@ -106,19 +109,23 @@ def estimate(trace: Trace, rest: Floats, wanted: Floats) -> Estimate:
 
 
 class _Model:
-    """The covariances of one application over the whole grid of assumptions."""
+    """One application as unknowns: first speed, lag that stays, steps of the walk."""
 
     def __init__(self, trace: Trace, rest: Floats) -> None:
-        time = trace.time
         sliding = _widened(trace.wsp & (trace.step > 0))
-        interval = np.diff(time)
+        interval = np.diff(trace.time)
         fallen = np.concatenate([[0.0], np.cumsum(rest * interval)])
         self.seen = trace.speed + fallen - trace.speed[0]
-        self.lever = -GRAVITY * np.maximum(time[:, None] - time[None, :-1], 0.0)
-        self.walks = _walks(trace)
         lag = (trace.speed + 1.0) * sliding
         self.lags = np.outer(SLIPS, lag)
-        self.own = np.outer(lag, lag) * np.square(SLIP_OWN * np.array(SLIPS))[:, None, None]
+        self.group, variance = _walks(trace)
+        groups = variance.shape[1]
+        stay = np.zeros((trace.time.size, groups))
+        stay[np.arange(1, trace.time.size), self.group] = interval
+        # What a step of the walk adds holds on in all groups after it.
+        fall = -GRAVITY * np.cumsum(np.cumsum(stay, axis=0)[:, ::-1], axis=1)[:, ::-1]
+        self.form = np.column_stack([np.ones(trace.time.size), lag, fall])
+        self.prior = np.concatenate([_prior(slip, variance) for slip in SLIPS])
         self.noise = noise_of(trace.speed, sliding)
         least = _least_true(self.seen, trace.step > 0)
         self.behind = sliding & (self.seen < least - SURELY_BEHIND)
@@ -129,51 +136,42 @@ class _Model:
 
     def outliers(self, keep: Flags) -> Flags:
         """Return the rows far off what their neighbours make likely; a lag is no fault."""
-        slip, walk = len(SLIPS) // 2, len(CHANGES) // 2
+        slip = len(SLIPS) // 2
         rows = np.flatnonzero(keep & ~self.behind)
-        prior = self._prior(self.walks[walk], rows)[slip]
-        spread = np.diag(self.noise**2 + self.lags[slip][rows] ** 2)
-        inverse = np.linalg.inv(prior + spread)
-        level = self.seen[rows] + self.lags[slip][rows]
+        form, lag = self.form[rows], self.lags[slip][rows]
+        sure = 1.0 / (self.noise**2 + lag**2)
+        prior = self.prior[slip * len(CHANGES) + len(CHANGES) // 2]
+        part = sure[:, None] * form
+        known = np.linalg.solve(np.diag(1.0 / prior) + form.T @ part, part.T)
         # Each row foretold from all the others, in closed form.
-        off = (inverse @ level) / np.sqrt(np.diag(inverse))
-        rolling = self.lags[slip][rows] == 0
+        level = self.seen[rows] + lag
+        pull = sure * level - part @ (known @ level)
+        certain = sure - np.einsum("nk,kn->n", part, known)
+        off = pull / np.sqrt(certain)
         far = np.zeros(keep.size, dtype=bool)
-        far[rows] = (off > OUTLIER) | (rolling & (off < -OUTLIER))
+        far[rows] = (off > OUTLIER) | ((lag == 0) & (off < -OUTLIER))
         return far
-
-    def _prior(self, walk: Floats, rows: Ints) -> Floats:
-        """Return the covariance of speeds for each slip, (slips, rows, rows)."""
-        lever = self.lever[rows]
-        moved = (lever * walk) @ lever.T + FIRST_SPEED**2
-        return np.asarray(moved[None] + self.own[:, rows[:, None], rows])
 
     def weighed(self, keep: Flags, wanted: Floats) -> Estimate:
         """Return the mean over the grid, each point by its likelihood."""
         rows = np.flatnonzero(keep)
-        reach = np.cumsum(wanted[:, ::-1], axis=1)[:, ::-1]
-        means, variances, likely = [], [], []
-        lags = self.lags[:, rows]
-        for walk in self.walks:
-            prior = self._prior(walk, rows)
-            spread = (self.noise**2 + lags**2)[:, :, None] * np.eye(rows.size)
-            begin = np.linalg.solve(prior + spread, (self.seen[rows] + lags)[:, :, None])
-            record = _Record(self.seen[rows], self.noise, lags, self.count[rows])
-            found = _summit(prior, record, begin[:, :, 0])
-            link = (self.lever[rows] * walk) @ reach.T
-            own = np.einsum("pj,j,pj->p", reach, walk, reach)
-            means.append(found.pull @ link)
-            told = np.einsum("np,snm,mp->sp", link, found.certainty, link, optimize=True)
-            variances.append(own - told)
-            likely.append(found.likely)
-        return _mixture(
-            np.concatenate(means), np.concatenate(variances), np.concatenate(likely)
+        lags = np.repeat(self.lags[:, rows], len(CHANGES), axis=0)
+        record = _Record(self.seen[rows], self.noise, lags, self.count[rows])
+        found = _summit(self.form[rows], self.prior, record)
+        shares = np.zeros((wanted.shape[0], self.prior.shape[1] - 2))
+        np.add.at(shares.T, self.group, wanted.T)
+        reach = np.cumsum(shares[:, ::-1], axis=1)[:, ::-1]
+        reach = np.column_stack([np.zeros((reach.shape[0], 2)), reach])
+        told = np.linalg.solve(
+            found.bend, np.broadcast_to(reach.T, (len(lags), *reach.T.shape))
         )
+        variances = np.einsum("pk,gkp->gp", reach, told)
+        return _mixture(found.unknowns @ reach.T, variances, found.likely)
 
 
 @dataclass(frozen=True)
 class _Record:
-    """What was recorded, and how a row of it may lag."""
+    """What was recorded, and how a row of it may lag at each point of the grid."""
 
     seen: Floats
     noise: float
@@ -187,53 +185,52 @@ class _Record:
 
 @dataclass(frozen=True)
 class _Summit:
-    """The likeliest speeds and how sharp they are, for each slip of the grid."""
+    """The likeliest unknowns, how sharp they are, and the log evidence; each grid point."""
 
-    pull: Floats
-    certainty: Floats
+    unknowns: Floats
+    bend: Floats
     likely: Floats
 
 
-def _summit(prior: Floats, record: _Record, pull: Floats) -> _Summit:
-    """Find the likeliest speeds by Newton's method and the Gaussian that fits there.
-
-    ``pull`` is where to begin. Rasmussen, Williams, Gaussian Processes for Machine
-    Learning (2006), algorithm 3.1; http://gaussianprocess.org/gpml/
-    """
-    speed = _times(prior, pull)
+def _summit(form: Floats, prior: Floats, record: _Record) -> _Summit:
+    """Find the likeliest unknowns by Newton's method and the Gaussian that fits there."""
+    sure = 1.0 / (record.noise**2 + record.lags**2)
+    level = sure * (record.seen + record.lags)
+    unknowns = _solved(_bend(form, prior, sure), level @ form)
     for _ in range(MOST_STEPS):
-        _, slope, bend = record.of(speed)
-        root = np.sqrt(bend)
-        wish = bend * speed + slope
-        inner = np.linalg.solve(_widths(prior, root), (root * _times(prior, wish))[:, :, None])
-        way = wish - root * inner[:, :, 0] - pull
-        pull = _best_along(prior, record, pull, way)
-        former, speed = speed, _times(prior, pull)
-        if np.max(np.abs(speed - former)) < CLOSE:
+        _, slope, bend = record.of(unknowns @ form.T)
+        way = _solved(_bend(form, prior, bend), slope @ form - unknowns / prior)
+        unknowns, moved = _best_along(form, prior, record, unknowns, way)
+        if moved < CLOSE:
             break
-    log_each, _, bend = record.of(speed)
-    root = np.sqrt(bend)
-    both = _widths(prior, root)
-    certainty = root[:, :, None] * np.linalg.inv(both) * root[:, None, :]
-    likely = log_each.sum(axis=1) - 0.5 * np.sum(speed * pull, axis=1)
-    return _Summit(pull, certainty, likely - 0.5 * np.linalg.slogdet(both)[1])
+    log_each, _, bend = record.of(unknowns @ form.T)
+    whole = _bend(form, prior, bend)
+    likely = log_each.sum(axis=1) - 0.5 * np.sum(unknowns**2 / prior + np.log(prior), axis=1)
+    return _Summit(unknowns, whole, likely - 0.5 * np.linalg.slogdet(whole)[1])
 
 
-def _best_along(prior: Floats, record: _Record, pull: Floats, way: Floats) -> Floats:
-    """Go the share of Newton's step that climbs highest, for each slip of the grid."""
-    tried = pull + np.array(SHARES)[:, None, None] * way
-    speed = _times(prior, tried)
-    height = record.of(speed)[0].sum(axis=2) - 0.5 * np.sum(speed * tried, axis=2)
+def _best_along(
+    form: Floats, prior: Floats, record: _Record, unknowns: Floats, way: Floats
+) -> tuple[Floats, float]:
+    """Go the share of Newton's step that climbs highest; say how far speeds moved."""
+    tried = unknowns + np.array(SHARES)[:, None, None] * way
+    height = record.of(tried @ form.T)[0].sum(axis=2) - 0.5 * np.sum(tried**2 / prior, axis=2)
     best = np.argmax(height, axis=0)
-    return np.asarray(tried[best, np.arange(pull.shape[0])])
+    gone = tried[best, np.arange(unknowns.shape[0])]
+    return gone, float(np.max(np.abs((gone - unknowns) @ form.T)))
 
 
-def _times(matrices: Floats, vectors: Floats) -> Floats:
-    return np.asarray((matrices @ vectors[..., None])[..., 0])
+def _bend(form: Floats, prior: Floats, sure: Floats) -> Floats:
+    """Return the curvature of the log posterior, sign turned, at each grid point."""
+    # Not `@`: these products are so small that starting threads for them costs more.
+    whole = np.einsum("gkn,nl->gkl", form.T * sure[:, None, :], form)
+    corner = np.arange(prior.shape[1])
+    whole[:, corner, corner] += 1.0 / prior
+    return np.asarray(whole)
 
 
-def _widths(prior: Floats, root: Floats) -> Floats:
-    return np.asarray(np.eye(root.shape[-1]) + root[:, :, None] * prior * root[:, None, :])
+def _solved(matrices: Floats, vectors: Floats) -> Floats:
+    return np.asarray(np.linalg.solve(matrices, vectors[..., None])[..., 0])
 
 
 def _mixture(means: Floats, variances: Floats, likely: Floats) -> Estimate:
@@ -264,13 +261,33 @@ def _widened(flags: Flags) -> Flags:
     return wide
 
 
-def _walks(trace: Trace) -> Floats:
-    """Return the variance of each step of the walk, (changes, rows - 1)."""
+def _walks(trace: Trace) -> tuple[Ints, Floats]:
+    """Return each interval's group, and the variance of each step of the walk.
+
+    Intervals are grouped to GROUP seconds, except while a brake builds up or falls off.
+    """
     interval = np.diff(trace.time)
     changed = np.zeros(trace.time.size, dtype=bool)
     changed[1:] = np.diff(trace.step) != 0
     since = trace.time[:-1, None] - trace.time[None, changed]
-    sudden = ((since > -1.5) & (since <= BUILD_UP)).any(axis=1)
-    walks = np.outer(np.square(CHANGES), interval) + SUDDEN**2 * interval / BUILD_UP * sudden
+    sudden = np.any((since > -1.5) & (since <= BUILD_UP), axis=1, keepdims=True)[:, 0]
+    group = np.zeros(interval.size, dtype=np.int64)
+    begun = trace.time[0]
+    for k in range(1, interval.size):
+        full = trace.time[k] - begun >= GROUP - 1e-6
+        new = full or bool(sudden[k]) or bool(sudden[k - 1])
+        begun = trace.time[k] if new else begun
+        group[k] = group[k - 1] + new
+    first = np.flatnonzero(np.diff(group, prepend=-1))
+    middle = np.bincount(group, trace.time[:-1] + 0.5 * interval) / np.bincount(group)
+    apart = np.diff(middle, prepend=middle[0])
+    walks = np.outer(np.square(CHANGES), apart)
+    walks += SUDDEN**2 / BUILD_UP * interval[first] * sudden[first]
     walks[:, 0] = FIRST_SPREAD**2
-    return np.asarray(walks)
+    return group, np.asarray(walks)
+
+
+def _prior(slip: float, walks: Floats) -> Floats:
+    """Return the variances of all unknowns for one slip, (changes, unknowns)."""
+    ends = np.full((walks.shape[0], 1), 1.0)
+    return np.column_stack([FIRST_SPEED**2 * ends, (SLIP_OWN * slip) ** 2 * ends, walks])
