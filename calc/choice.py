@@ -9,6 +9,7 @@ import numpy as np
 from .batch import Batch, Flags, Floats, Ints
 from .family import AIMS, Family, Scores
 from .model import TableInput
+from .order import ranked_cases
 
 
 @dataclass(frozen=True)
@@ -38,25 +39,23 @@ def choose(
     most: Ints,
     usual_cost: Floats,
 ) -> Choice:
-    """Choose a plan for every case, the chain of rail states from best to worst.
+    """Choose a plan for every case, better cases before worse ones.
 
     ``most`` is the heaviest first step of each case, ``usual_cost`` the time of the
-    usual approach on the scale of `Scores.cost`. A worse state never gets a heavier
-    first step or a later brake point than the state before it.
+    usual approach on the scale of `Scores.cost`. A worse rail state, a place listed in
+    season or a train with more brakes isolated never gets a heavier first step or a
+    later brake point; where the better case has no plan, the worse one has none.
     """
-    aim = np.array([state.cover_aim for state in given.states])[batch.index.state]
-    asked = np.where(batch.goal > 0, 0, np.searchsorted(AIMS, aim - 1e-9, side="left") + 1)
-    asked = np.where((aim <= 0) | (batch.goal > 0), 0, np.minimum(asked, len(AIMS)))
+    asked = _asked(batch, given)
     lost = scores.cost - usual_cost
     plan = np.full(batch.cases, -1)
     wsp = np.zeros(batch.cases, dtype=bool)
     less = np.zeros(batch.cases, dtype=bool)
-    order = _chains(batch)
-    heaviest, latest = most.copy(), np.full(batch.cases, -np.inf)
-    for place, lanes in enumerate(order):
+    for lanes, bounds in ranked_cases(batch.index, given.trains):
         fit = scores.possible[:, lanes] & scores.slows[:, lanes]
-        fit &= family.step[:, None] <= heaviest[lanes]
-        fit &= scores.brake[:, lanes] >= latest[lanes] - 1e-6
+        fit &= family.step[:, None] <= most[lanes]
+        for bound in bounds:
+            fit &= _bound(family, scores, plan, lanes, bound)
         quiet = fit & scores.quiet[:, lanes]
         capped = quiet & (lost[:, lanes] <= given.settings.seconds_cap)
         level = np.minimum(scores.level[:, lanes], asked[lanes])
@@ -69,21 +68,23 @@ def choose(
         wsp[lanes] = ~found & slides
         column = np.arange(lanes.size)
         less[lanes] = level[np.maximum(plan[lanes], 0), column] < asked[lanes]
-        if place + 1 == len(order):
-            break
-        after, known = order[place + 1], plan[lanes] >= 0
-        chosen = np.maximum(plan[lanes], 0)
-        bound = np.where(known, family.step[chosen], 0)
-        heaviest[after] = np.minimum(heaviest[after], np.minimum(bound, heaviest[lanes]))
-        latest[after] = np.where(known, scores.brake[chosen, lanes], latest[lanes])
     return Choice(plan, wsp, less & (plan >= 0))
 
 
-def _chains(batch: Batch) -> list[Ints]:
-    """Return the lanes of each state, the same target, season and train in each place."""
-    keys = np.lexsort((batch.index.train, batch.index.season, batch.index.target))
-    states = batch.index.state[keys]
-    return [keys[states == state] for state in np.unique(states)]
+def _asked(batch: Batch, given: TableInput) -> Ints:
+    """Return how many of the compared covers each case's plan should give."""
+    aim = np.array([state.cover_aim for state in given.states])[batch.index.state]
+    count = np.minimum(np.searchsorted(AIMS, aim - 1e-9, side="left") + 1, len(AIMS))
+    return np.where((aim <= 0) | (batch.goal > 0), 0, count)
+
+
+def _bound(family: Family, scores: Scores, plan: Ints, lanes: Ints, better: Ints) -> Flags:
+    """Tell which plans are no heavier and no later than the better case's own."""
+    free, known = better < 0, plan[better] >= 0
+    chosen = np.maximum(plan[better], 0)
+    lighter = family.step[:, None] <= family.step[chosen]
+    sooner = scores.brake[:, lanes] >= scores.brake[chosen, better] - 1e-6
+    return np.asarray(free | (known & lighter & sooner))
 
 
 def _best(fit: Flags, level: Ints, lost: Floats) -> tuple[Ints, Flags]:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from .approach import meeting, speed_envelope
 from .forward import Runs, drive
 from .model import TableInput
+from .order import ever_since, never_less
 from .result import NO_STOP, NOT_COMPUTED, OK, Flags, Floats, Ints, Table
 
 #: How far past the mark, and short of it, a forward run may stand and still count as
@@ -30,15 +31,17 @@ def settle(given: TableInput, table: Table) -> Table:
     advice whose forward run does not reach the mark is withdrawn: not computed.
     """
     usual = table.usual[:, None, None, :, :]
-    brake = _never_less(np.fmax(table.brake, np.where(table.status == OK, usual, np.nan)))
-    status = _ordered_status(table, brake)
+    trains = given.trains
+    brake = np.fmax(table.brake, np.where(table.status == OK, usual, np.nan))
+    brake = never_less(brake, trains)
+    status = _ordered_status(given, table, brake)
     ok = status == OK
-    advised = -_never_less(-np.fmin(table.advised, table.usual_curve[:, None, None]))
+    advised = -never_less(-np.fmin(table.advised, table.usual_curve[:, None, None]), trains)
     table = replace(
         table,
         status=status,
         brake=np.where(ok, brake, np.nan),
-        seconds=np.where(ok, np.fmax(_never_less(table.seconds), 0.0), np.nan),
+        seconds=np.where(ok, np.fmax(never_less(table.seconds, trains), 0.0), np.nan),
         cover=np.where(ok, table.cover, np.nan),
         step=np.minimum.accumulate(np.minimum.accumulate(table.step, axis=2), axis=1),
         advised=advised,
@@ -52,19 +55,11 @@ def settle(given: TableInput, table: Table) -> Table:
     return _withdraw_undriven(given, moved, forward)
 
 
-def _never_less(values: Floats) -> Floats:
-    """Make values never fall along the chain (axis 2), nor from no season to season."""
-    rising = np.fmax.accumulate(values, axis=2)
-    return np.where(np.isfinite(values), np.fmax.accumulate(rising, axis=1), np.nan)
-
-
-def _ordered_status(table: Table, brake: Floats) -> NDArray[np.uint8]:
-    """Once a state has no advice at a speed, no worse state has one."""
+def _ordered_status(given: TableInput, table: Table, brake: Floats) -> NDArray[np.uint8]:
+    """Once a case has no advice at a speed, no worse case has one."""
     status = np.where((table.status == OK) & ~np.isfinite(brake), NOT_COMPUTED, table.status)
-    gone = np.logical_or.accumulate(status == NO_STOP, axis=2)
-    gone = np.logical_or.accumulate(gone, axis=1)
-    unknown = np.logical_or.accumulate(status == NOT_COMPUTED, axis=2)
-    unknown = np.logical_or.accumulate(unknown, axis=1) & ~gone
+    gone = ever_since(status == NO_STOP, given.trains)
+    unknown = ever_since(status == NOT_COMPUTED, given.trains) & ~gone
     out = np.where(gone, NO_STOP, np.where(unknown, NOT_COMPUTED, status))
     return np.asarray(out, dtype=np.uint8)
 
@@ -195,11 +190,11 @@ def _drawn_back(given: TableInput, table: Table, forward: Floats) -> Table:
     for case in zip(*np.nonzero(moved), strict=True):
         nearer = np.maximum(table.nodes - moved[case], 0.0)
         advised[case] = np.interp(nearer, table.nodes, table.advised[case])
-    brake = _never_less(table.brake + moved[..., None])
+    brake = never_less(table.brake + moved[..., None], given.trains)
     return replace(
         table,
         brake=np.where(table.status == OK, brake, np.nan),
-        advised=-_never_less(-advised),
+        advised=-never_less(-advised, given.trains),
         handle_distance=table.handle_distance + moved,
         last_distance=table.last_distance + moved,
     )
@@ -217,10 +212,8 @@ def _withdraw_undriven(given: TableInput, table: Table, forward: Floats) -> Tabl
     missed = np.isfinite(forward) | np.isneginf(forward)
     allowed = _past_allowed(given)[:, None, None, :]
     missed &= ~((forward <= SHORT_OF_MARK) & (forward >= -allowed))
-    status = table.status.copy()
-    for t, season, state, v in zip(*np.nonzero(missed), strict=True):
-        worse = status[t, season:, state:, v]
-        worse[worse == OK] = NOT_COMPUTED
+    gone = ever_since(missed, given.trains)[..., None] & (table.status == OK)
+    status = np.where(gone, NOT_COMPUTED, table.status).astype(np.uint8)
     ok = status == OK
     return replace(
         table,
