@@ -120,12 +120,29 @@ def _check_mark(
         ends = " to ".join(shown(x, draft.distance_unit) for x in (stop.start, stop.end))
         problem = f"the mark for {mark.cars} cars is outside the platform"
         faults.add("marks.csv", mark.row, "at", problem, f"give a place from {ends}")
+    _check_rear(mark, stop, sign, draft, faults)
     for limit in draft.rows("not_past.csv"):
         same = (limit.station, limit.direction) == (mark.station, mark.direction)
         if same and sign * (limit.at - mark.at) < _gap(limit, draft):
             at = shown(limit.at, draft.distance_unit)
             problem = f"the mark is beyond what must not be passed: {limit.what} at {at}"
             faults.add("marks.csv", mark.row, "at", problem, "move the mark back")
+
+
+def _check_rear(mark: Mark, stop: Stop, sign: int, draft: Draft, faults: FaultList) -> None:
+    """Refuse a train whose rear doors open off the platform, unless the stop says so."""
+    lengths = [
+        formation.length_m
+        for train in draft.types
+        for formation in train.formations
+        if formation.cars == mark.cars
+    ]
+    edge = stop.start if sign > 0 else stop.end
+    out = max(lengths, default=0.0) - sign * (mark.at - edge)
+    if stop.start < stop.end and out > TINY and not stop.note:
+        problem = f"with {mark.cars} cars the rear stands {out:.1f} m off the platform"
+        cure = "move the mark or the platform, or say in the stop's note which doors open"
+        faults.add("marks.csv", mark.row, "at", problem, cure)
 
 
 def _gap(limit: NotPast, draft: Draft) -> float:

@@ -125,6 +125,11 @@ FAULTS = [
         *("marks.csv", 2, "at", "outside the platform"),
     ),
     Planted(
+        "rear off the platform",
+        cell("stops.csv", 2, "from", "10m 56.5ch"),
+        *("marks.csv", 3, "at", "the rear stands 14.2 m off the platform"),
+    ),
+    Planted(
         "mark beyond the limit",
         cell("not_past.csv", 5, "at", "13m 12.5ch"),
         *("marks.csv", 5, "at", "beyond what must not be passed"),
