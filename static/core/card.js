@@ -40,7 +40,7 @@ export function adviceLines(row, train, w) {
   if (advice.status !== OK) return [line("only", "", w.w6)];
   const begin = beginLine(advice, train, w);
   if (!begin) return [line("only", "", w.w6)];
-  return [begin, worseLine(advice, train, w), speedsLine(advice, w)].filter((one) => one !== null);
+  return [begin, worseLine(advice, train, w), speedsLine(row, w)].filter((one) => one !== null);
 }
 
 /**
@@ -102,9 +102,9 @@ function worseLine(advice, train, w) {
   if (!worse) return null;
   if (worse.status === NO_STOP) return line("worse", w.worse, w.worseNoSpeed);
   // Left out it would read as "no different when it is worse".
-  if (worse.status !== OK) return line("worse", w.worse, w.worseUnknown);
-  if (worse.flags & FLAG_NOTHING_ADDED) return line("worse", w.worse, w.worseNothing);
-  if (!worse.mark) return line("worse", w.worse, w.worseUnknown);
+  const nothing = worse.status === OK && Boolean(worse.flags & FLAG_NOTHING_ADDED);
+  if (worse.status !== OK || (!worse.mark && !nothing)) return line("worse", w.worse, w.worseUnknown);
+  if (!worse.mark) return null;
   const plain = Boolean(advice.flags & FLAG_NOTHING_ADDED);
   const step = plain || worse.step !== advice.step ? stepWords(worse, train, w) : "";
   const comma = step ? "," : "";
@@ -114,12 +114,14 @@ function worseLine(advice, train, w) {
 }
 
 /**
- * @param {PlainAdvice} advice
+ * Speeds at real things. Buffers are approached by a ladder of speeds on any rail.
+ * @param {Row} row
  * @param {CardWords} w
  * @returns {CardLine | null}
  */
-function speedsLine(advice, w) {
-  if (advice.flags & FLAG_NOTHING_ADDED || advice.speeds.length === 0) return null;
+function speedsLine({ advice, target }, w) {
+  const plain = advice.flags & FLAG_NOTHING_ADDED && target.kind !== "buffers";
+  if (plain || advice.speeds.length === 0) return null;
   const all = advice.speeds.map(({ words, speed }) => w.speedAt(speed, words));
   return line("speeds", w.notAbove, all.join(", "));
 }

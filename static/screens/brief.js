@@ -87,10 +87,11 @@ function notices(store) {
  */
 function chosen({ view, prep }, change) {
   if (!view || !prep) return null;
-  const isolated = prep.isolated === 0 ? w.isolatedNone : w.isolatedSome(prep.isolated === "more" ? w.more : String(prep.isolated));
+  const isolated = prep.isolated === 0 ? w.isolatedNone : prep.isolated === "more" ? w.isolatedMore : w.isolatedSome(String(prep.isolated));
   const train = view.train?.type_name ?? view.base.trains.find((one) => one.type === view.trip.train_type)?.type_name;
   const rail = view.stateName.toLowerCase();
-  const cars = view.train ? words.card.cars(view.train.cars) : prep.formation;
+  const formed = view.base.trains.find((one) => one.type === view.trip.train_type && one.formation === prep.formation);
+  const cars = formed ? words.card.cars(formed.cars) : prep.formation;
   return h(
     "div",
     { className: "chosen" },

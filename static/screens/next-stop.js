@@ -116,7 +116,7 @@ function drawSpeeds(main) {
 function drawHand(hand, store) {
   const { view, follow, position, touched } = store.get();
   const before = hand.dataset.drawn;
-  const now = JSON.stringify([view?.trip.key, follow.index, follow.motion, follow.unsure, position, touched, hand.dataset.asleep]);
+  const now = JSON.stringify([view?.trip.key, follow.index, follow.motion, follow.stood, follow.unsure, position, touched, hand.dataset.asleep]);
   if (before === now && hand.childElementCount > 0) return;
   hand.dataset.drawn = now;
   if (!view) {
@@ -144,7 +144,10 @@ function noteOf({ view, follow, position }) {
   if (follow.unsure) return words.next.unsure;
   if (position === "off") return words.next.positionOff;
   if (follow.motion === "unknown") return words.next.positionUnknown;
-  return view?.base.settings.moving_glance.on ? words.next.glance : words.next.standOnly;
+  if (view?.base.settings.moving_glance.on) return words.next.glance;
+  // The card steps on by itself only once the train has left, and by then this page is dark.
+  const after = view?.calls[follow.index + 1];
+  return follow.stood && after ? words.next.stood(after.target.name) : words.next.standOnly;
 }
 
 /**

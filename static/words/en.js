@@ -24,7 +24,6 @@ export const words = {
     worseFar: "Worse: no mark, before",
     worseNoSpeed: "ask the signaller",
     worseUnknown: "no advice",
-    worseNothing: "nothing added",
     worseSame: "same mark",
     notAbove: "Not above:",
     // "20 10¾ post" would read as one figure: a place that begins with a number gets "by".
@@ -48,6 +47,7 @@ export const words = {
     onToEnd: "Trip ended",
     positionOff: "Position is off. Set the stop by hand, at a stand.",
     positionUnknown: "Position unknown. Set the stop by hand, at a stand.",
+    stood: (/** @type {string} */ name) => `You stand at this stop. The card for ${name}: On to ${name}.`,
     standOnly: "Read it here. The page goes dark when the train moves.",
     glance: "The company lets this page show while moving. No touch then.",
     screenMaySleep: "The screen may switch off by itself.",
@@ -65,6 +65,7 @@ export const words = {
     isolated: "Cars with isolated brakes",
     isolatedNone: "no brake isolated",
     isolatedSome: (/** @type {string} */ n) => `brake isolated on ${n}`,
+    isolatedMore: "isolated brakes: more, or not known",
     more: "more, or not known",
     none: "none",
     rail: "Rail state",

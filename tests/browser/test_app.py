@@ -122,6 +122,9 @@ def test_more_isolated_brakes_than_known_means_no_advice(tablet: Tablet):
     expect(page.locator(".overview, .notice.strong")).to_contain_text(
         "No advice with this train"
     )
+    expect(page.locator(".chosen")).to_contain_text(
+        "Disc-braked unit, 4 cars, isolated brakes: more, or not known"
+    )
     tablet.go("Next stop")
     expect(page.locator(".card")).to_contain_text("No advice here. Drive to the conditions.")
     assert page.locator(".line.begin, .line.worse, .line.speeds").count() == 0
@@ -190,3 +193,9 @@ def test_without_a_glance_allowed_the_moving_page_is_dark(
     assert tablet.words().strip() == ""
     cab.stand(base["geometry"][0][2] + 100)
     expect(tablet.page.locator(".card")).to_be_visible()
+    expect(tablet.page.locator(".hand .note")).to_contain_text("goes dark")
+    # At the platform the next card is read by hand: after that the page is dark.
+    stop = next(one for one in base["targets"] if one["key"] == "brinewick/down")
+    cab.stand(stop["mark_m"][0])
+    note = "You stand at this stop. The card for Tunmarsh: On to Tunmarsh."
+    expect(tablet.page.locator(".hand .note")).to_contain_text(note)

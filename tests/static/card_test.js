@@ -53,6 +53,14 @@ Deno.test("buffers are a ladder of speeds", () => {
   assert.equal(countWords(lines), 25);
 });
 
+Deno.test("the ladder stands also where nothing is added", () => {
+  const speeds = [{ words: "halfway", speed: 10 }, { words: "last board", speed: 5 }];
+  const lines = text(row({ kind: "buffers", name: "Kettle Bay" }, { flags: 2, speeds }));
+  assert.deepEqual(lines, [
+    "KETTLE BAY BUFFERS", "Nothing added.", "Worse: before 31 post, step 1", "Not above: 10 halfway, 5 last board",
+  ]);
+});
+
 Deno.test("dry: nothing added, and where it would begin if it were worse", () => {
   assert.deepEqual(text(row({}, { flags: 2 })), [
     "HARROWMERE 8 cars", "Nothing added.", "Worse: before 31 post, step 1",
@@ -73,9 +81,9 @@ Deno.test("the same post is not named twice", () => {
   assert.equal(text(row({}, { flags: 2, worse }))[2], "Worse: before 31¼ post, step 1");
 });
 
-Deno.test("a worse state that adds nothing either says so", () => {
+Deno.test("a worse state that adds nothing either still names where it begins", () => {
   const worse = { status: 0, mark: mark("31 post"), step: 1, flags: 2 };
-  assert.equal(text(row({}, { flags: 2, worse }))[2], "Worse: nothing added");
+  assert.equal(text(row({}, { flags: 2, worse }))[2], "Worse: before 31 post, step 2");
 });
 
 Deno.test("a listed place is a reason only where the train brakes on it", () => {
