@@ -31,14 +31,16 @@ class Harder:
 def slide_train(given: TableInput, index: int, harder: Harder) -> SlideTrain:
     """Four wheelsets a car of 20 m, in eights so that shares come out whole.
 
-    The lightest step's cylinder loses as much speed in filling as the straight line of
-    the table does: time constant f / (2 J). ``slower`` multiplies it.
+    A first-order cylinder with time constant f / (2 J) loses as much speed in filling to
+    the lightest step as the straight line of the table. Refilling from a slick begins
+    part-way, where a line is soon done and an exponential is not, so the table's premise
+    is kept by half of that. ``slower`` multiplies it.
     """
     base = given.trains[index]
     wheelsets = max(8, 8 * round(base.length / 40.0))
     force = max(base.steps[0].rates) * (1 + base.rotating)
-    fill = harder.slower * force / (2.0 * base.ramp)
-    empty = harder.slower * force / (2.0 * base.release_ramp)
+    fill = harder.slower * force / (4.0 * base.ramp)
+    empty = harder.slower * force / (4.0 * base.release_ramp)
     return SlideTrain(
         base, wheelsets, fill, empty, eta=given.settings.eta, undershoot=harder.undershoot
     )

@@ -65,7 +65,8 @@ LEFT_OUT = {
     "a second slick of the same length, 200 m on": Harder(second_after=200.0),
     "WSP undershoot of 20 %": Harder(undershoot=0.2),
     "WSP undershoot of 50 %": Harder(undershoot=0.5),
-    "cylinders twice as slow": Harder(slower=2.0),
+    "cylinders that lose in filling what the table's line loses": Harder(slower=2.0),
+    "cylinders that lose twice that": Harder(slower=4.0),
 }
 
 
