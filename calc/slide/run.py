@@ -24,7 +24,7 @@ TICK = 0.1
 #: Longest run [s]; what still moves then has not stopped.
 LONGEST = 900.0
 #: Runs worked on together: their arrays then stay near the processor.
-TOGETHER = 512
+TOGETHER = 1024
 
 
 @dataclass
