@@ -151,6 +151,7 @@ function foot(store) {
       ? h("p", { className: "pack" }, `${w.pack(pack.sha.slice(0, 8))}, `, w.fetched(""), ageBadge(pack.fetchedAt))
       : null,
     h("p", {}, h("a", { href: "#slide", className: "control" }, w.slideLink)),
+    h("p", {}, h("a", { href: "/trust", className: "control" }, w.trustLink)),
     radios({
       name: "theme",
       legend: w.light,

@@ -36,7 +36,9 @@ export function mount(root, store) {
     else drawHand(hand, store);
     // Frozen from 30 s before the earlier mark to the stand; without a position, nobody
     // knows how near the mark is, so nothing changes then either.
-    const frozen = moving && (state.follow.frozen || state.follow.at === null);
+    // Leaving a platform it has stood in, the train already shows the next stop's card.
+    const { frozen: near, at, stood } = state.follow;
+    const frozen = moving && (near || at === null || stood);
     if (frozen && shown !== "" && !state.follow.unsure) return;
     const lines = linesOf(state);
     const foot = footOf(state);
@@ -68,15 +70,24 @@ export function linesOf({ view, follow }) {
   /** @param {string} main @returns {CardLine[]} */
   const only = (main) => [{ kind: "only", lead: "", main, tail: "" }];
   if (!view) return only(words.next.notPrepared);
-  const row = view.calls[follow.index];
+  const row = view.calls[shownIndex(follow)];
   if (follow.unsure) return only(words.card.w6);
   if (!row) return only(words.next.ended);
   return cardLines(view.base, row, view.train, words.card);
 }
 
+/**
+ * Standing in a platform is when the next stop's card can be read; the trip itself steps
+ * on only once the train has left.
+ * @param {State["follow"]} follow
+ */
+function shownIndex(follow) {
+  return follow.stood ? follow.index + 1 : follow.index;
+}
+
 /** @param {State} state */
 function footOf({ view, follow }) {
-  if (!view || !view.train || follow.unsure || !view.calls[follow.index]) return "";
+  if (!view || !view.train || follow.unsure || !view.calls[shownIndex(follow)]) return "";
   const name = view.stateName.toLowerCase();
   return view.w9 === null ? words.frame.planned(name) : words.frame.w9(view.w9, name);
 }
@@ -123,7 +134,7 @@ function drawHand(hand, store) {
     fill(hand);
     return;
   }
-  const at = follow.index;
+  const at = shownIndex(follow);
   const name = (/** @type {number} */ index) => view.calls[index]?.target.name;
   const on = at + 1 < view.calls.length ? words.next.on(name(at + 1)) : words.next.onToEnd;
   fill(
@@ -144,10 +155,9 @@ function noteOf({ view, follow, position }) {
   if (follow.unsure) return words.next.unsure;
   if (position === "off") return words.next.positionOff;
   if (follow.motion === "unknown") return words.next.positionUnknown;
-  if (view?.base.settings.moving_glance.on) return words.next.glance;
-  // The card steps on by itself only once the train has left, and by then this page is dark.
-  const after = view?.calls[follow.index + 1];
-  return follow.stood && after ? words.next.stood(after.target.name) : words.next.standOnly;
+  const here = view?.calls[follow.index];
+  if (follow.stood && here) return words.next.stood(here.target.name);
+  return view?.base.settings.moving_glance.on ? words.next.glance : words.next.standOnly;
 }
 
 /**

@@ -47,7 +47,7 @@ export const words = {
     onToEnd: "Trip ended",
     positionOff: "Position is off. Set the stop by hand, at a stand.",
     positionUnknown: "Position unknown. Set the stop by hand, at a stand.",
-    stood: (/** @type {string} */ name) => `You stand at this stop. The card for ${name}: On to ${name}.`,
+    stood: (/** @type {string} */ name) => `Standing at ${name}. The card is for the stop after it.`,
     standOnly: "Read it here. The page goes dark when the train moves.",
     glance: "The company lets this page show while moving. No touch then.",
     screenMaySleep: "The screen may switch off by itself.",
@@ -107,6 +107,7 @@ export const words = {
     applyUpdate: "Use it now",
     install: "Install on this tablet",
     slideLink: "If it slides",
+    trustLink: "How far to trust these numbers (needs signal)",
     light: "Screen",
     lights: { auto: "as the tablet", bright: "bright", dark: "dark" },
     clockWrong: (/** @type {string} */ by, /** @type {boolean} */ slow) =>
@@ -134,7 +135,7 @@ export const words = {
   },
   report: {
     title: "Report",
-    call: "Call the signaller first",
+    call: "Signaller first",
     tell: "Tell the signaller.",
     decide: "Your decision; in doubt, tell.",
     told: "I told the signaller",

@@ -69,8 +69,9 @@ def test_a_short_ride_steps_on_by_itself_and_survives_a_restart(
     cab.stand(first["platform_from_m"] - 40)  # a signal just short of the platform
     cab.at(first["platform_from_m"] - 20, 6)
     expect(name).to_contain_text(first["name"].upper())
-    cab.stand(mark)
-    expect(name).to_contain_text(first["name"].upper())
+    cab.stand(mark)  # the next card is for reading while the train stands
+    expect(name).to_contain_text(second["name"].upper())
+    cab.at(mark + 5, 4)
     cab.at(first["platform_to_m"] + 60, 12)
     expect(name).to_contain_text(second["name"].upper())
     tablet.page.reload()

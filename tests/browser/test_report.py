@@ -209,7 +209,7 @@ def test_the_signaller_comes_first_and_no_word_says_otherwise(
     tablet.installed()
     tablet.go("Report")
     first = tablet.page.locator(".report h2").first
-    expect(first).to_have_text("Call the signaller first")
+    expect(first).to_have_text("Signaller first")
     for found in ("Good", "Expected", "Reportable"):
         tablet.page.get_by_label(found).click()
         said = tablet.page.locator(".decide").inner_text()
