@@ -6,6 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from calc.feel.assumptions import assumptions as feel_assumptions
+from calc.risk.assumptions import assumptions as risk_assumptions
+from calc.weather.assumptions import assumptions as weather_assumptions
+
 PREFIX = "assumption:"
 GENERAL, RAIL = "All trains and rails", "Rail states"
 
@@ -62,6 +66,26 @@ def grouped(bases: Iterable[dict[str, Any]]) -> list[Group]:
     for (name, what, value, basis), on in used.items():
         groups.setdefault(name, []).append(Assumption(what, value, basis, tuple(on)))
     return [Group(name, tuple(entries)) for name, entries in groups.items()]
+
+
+def of_the_program() -> list[Group]:
+    """Return what the calculation itself assumes, whatever the line."""
+    parts = (
+        ("Running brake test", feel_assumptions()),
+        ("Damp rail", weather_assumptions()),
+        ("Risk, a model estimate", risk_assumptions()),
+    )
+    return [
+        Group(
+            name,
+            tuple(
+                Assumption(what, value, basis.removeprefix(PREFIX).strip(), ())
+                for what, value, basis in rows
+                if basis.startswith(PREFIX)
+            ),
+        )
+        for name, rows in parts
+    ]
 
 
 def _worded(entry: dict[str, Any], speed_unit: str) -> tuple[str, str, str, str]:

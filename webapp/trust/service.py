@@ -5,7 +5,7 @@ from __future__ import annotations
 from sqlalchemy.orm import Session
 
 from webapp.publish import service as publish
-from webapp.trust.assumptions import Group, grouped
+from webapp.trust.assumptions import Group, grouped, of_the_program
 from webapp.trust.checks import Check, Checks, Family, stored
 
 __all__ = ["Check", "Checks", "Family", "Group", "assumptions", "stored"]
@@ -15,4 +15,4 @@ def assumptions(session: Session) -> tuple[list[str], list[Group]]:
     """Return the published lines, and every number without a source in their packs."""
     routes = publish.current(session).routes
     bases = [publish.base(session, str(route["pack"])) for route in routes]
-    return [str(base["route"]["name"]) for base in bases], grouped(bases)
+    return [str(base["route"]["name"]) for base in bases], grouped(bases) + of_the_program()
