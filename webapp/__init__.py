@@ -15,6 +15,7 @@ from webapp import db as store
 from webapp import (
     desk,
     jsontext,
+    lessons,
     ops,
     outbox,
     problem,
@@ -28,7 +29,7 @@ from webapp import (
 
 __version__ = "0.1.0"
 
-ROOMS = (shell, tablets, ops, publish, outbox, desk, reports, trust)
+ROOMS = (shell, tablets, ops, publish, outbox, desk, reports, trust, lessons)
 
 
 def create_app(config: Mapping[str, Any] | None = None) -> Flask:

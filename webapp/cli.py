@@ -13,6 +13,7 @@ from sqlalchemy.exc import DBAPIError
 import webapp
 from webapp import config, prepare, samples, server
 from webapp.approach.commands import approach_command
+from webapp.lessons.commands import lessons_command
 from webapp.packs.commands import pack_commands
 from webapp.packs.service import RouteFaults
 from webapp.trust.commands import checks_command
@@ -63,6 +64,7 @@ def serve(host: str, port: int, data: Path | None) -> None:
 
 cli.add_command(approach_command)
 cli.add_command(checks_command)
+cli.add_command(lessons_command)
 cli.add_command(pack_commands)
 
 

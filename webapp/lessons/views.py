@@ -1,0 +1,23 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+from flask import Blueprint, Response, render_template
+
+from webapp.lessons import service
+from webapp.stored import REVALIDATE, answer, store
+
+STYLE = store((Path(__file__).parent / "lessons.css").read_bytes(), "text/css; charset=utf-8")
+
+blueprint = Blueprint("lessons", __name__, template_folder="templates")
+
+
+@blueprint.get("/lessons")
+def page() -> str:
+    """Show the same stop taken twice, and disc brakes beside tread brakes."""
+    return render_template("lessons.html", page=service.page())
+
+
+@blueprint.get("/lessons/lessons.css")
+def style() -> Response:
+    return answer(STYLE, REVALIDATE)
