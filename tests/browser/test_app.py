@@ -194,8 +194,9 @@ def test_without_a_glance_allowed_the_moving_page_is_dark(
     cab.stand(base["geometry"][0][2] + 100)
     expect(tablet.page.locator(".card")).to_be_visible()
     expect(tablet.page.locator(".hand .note")).to_contain_text("goes dark")
-    # At the platform the next card is read by hand: after that the page is dark.
+    # At the platform the next card can be read: once the train moves the page is dark.
     stop = next(one for one in base["targets"] if one["key"] == "brinewick/down")
     cab.stand(stop["mark_m"][0])
-    note = "You stand at this stop. The card for Tunmarsh: On to Tunmarsh."
+    expect(tablet.page.locator(".line.name")).to_contain_text("TUNMARSH")
+    note = "Standing at Brinewick. The card is for the stop after it."
     expect(tablet.page.locator(".hand .note")).to_contain_text(note)

@@ -110,7 +110,7 @@ def test_frozen_from_30_s_before_the_earlier_mark_to_the_stand(
     page = tablet.page
     stop = calls(base)[0]
     # Chosen so long ago that it runs out (3 h) while the card is frozen.
-    page.clock.set_system_time(datetime.now(UTC) - timedelta(hours=3, seconds=-12))
+    page.clock.set_system_time(datetime.now(UTC) - timedelta(hours=3, seconds=-30))
     tablet.prepare("Wet")
     page.clock.set_system_time(datetime.now(UTC))
     tablet.go("Next stop")
@@ -127,7 +127,7 @@ def test_frozen_from_30_s_before_the_earlier_mark_to_the_stand(
             );
         }"""
     )
-    page.wait_for_timeout(13_000)
+    page.wait_for_timeout(31_000)
     for metres, speed in ((600, 25), (300, 20), (100, 12), (20, 5)):
         cab.at(stop["platform_from_m"] - metres, speed)
         page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")

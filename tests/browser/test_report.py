@@ -21,7 +21,7 @@ def test_what_arrives_is_what_was_filled_in(
     stop = next(one for one in base["targets"] if one["key"] == "brinewick/down")
     tablet.go("Next stop")
     cab.stand(stop["mark_m"][0])
-    expect(tablet.page.locator(".hand .note")).to_contain_text("The company lets this page")
+    expect(tablet.page.locator(".hand .note")).to_contain_text("Standing at Brinewick")
     tablet.report()
     expect(tablet.page.locator(".say")).to_contain_text("rail worse than expected")
     expect(tablet.page.locator(".say")).to_contain_text("Brinewick, platform 1")
