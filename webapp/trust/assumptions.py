@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from calc.feel.assumptions import assumptions as feel_assumptions
+from calc.recorder.assumptions import assumptions as recorder_assumptions
 from calc.risk.assumptions import assumptions as risk_assumptions
+from calc.slide.assumptions import assumptions as slide_assumptions
 from calc.weather.assumptions import assumptions as weather_assumptions
 
 PREFIX = "assumption:"
@@ -74,6 +76,8 @@ def of_the_program() -> list[Group]:
         ("Running brake test", feel_assumptions()),
         ("Damp rail", weather_assumptions()),
         ("Risk, a model estimate", risk_assumptions()),
+        ("Slides, disc and tread", slide_assumptions()),
+        ("Grip from a recorder", recorder_assumptions()),
     )
     return [
         Group(

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 from tests.outside.row import all_rows
 from webapp.cli import cli
 from webapp.trust import checks, collect, service, show
-from webapp.trust.assumptions import grouped
+from webapp.trust.assumptions import grouped, of_the_program
 from webapp.trust.checks import Check, Checks, Family
 
 
@@ -182,3 +182,13 @@ def test_page_says_what_does_not_hold(lone_app, monkeypatch):
 def test_page_without_a_published_line_says_so(lone_app):
     text = lone_app.test_client().get("/trust").get_data(as_text=True)
     assert "No line is published here" in text
+
+
+def test_what_the_calculation_assumes_is_listed_with_value_and_basis() -> None:
+    groups = {group.name: group.entries for group in of_the_program()}
+    assert set(groups) >= {"Damp rail", "Slides, disc and tread", "Grip from a recorder"}
+    for entries in groups.values():
+        assert len(entries) > 5
+        assert all(entry.what and entry.value and entry.basis for entry in entries)
+    values = {entry.what: entry.value for entry in groups["Slides, disc and tread"]}
+    assert values["slide: share of the rail's adhesion that WSP holds"] == "0.85"
