@@ -160,14 +160,12 @@ class Cab:
         self._geometry = geometry
         self._cdp = tablet.context.new_cdp_session(tablet.page)
         target = self._cdp.send("Target.getTargetInfo")["targetInfo"]
-        self._cdp.send(
-            "Browser.setPermission",
-            {
-                "permission": {"name": "geolocation"},
-                "setting": "granted",
-                "browserContextId": target["browserContextId"],
-            },
-        )
+        allowed = {"permission": {"name": "geolocation"}, "setting": "granted"}
+        try:
+            named = {"browserContextId": target["browserContextId"]}
+            self._cdp.send("Browser.setPermission", allowed | named)
+        except Error:  # an older Chromium does not know a profile's own context by name
+            self._cdp.send("Browser.setPermission", allowed)
 
     def at(self, metres: float, speed: float, accuracy: float = 8) -> None:
         lon, lat = self.place(metres)
