@@ -117,6 +117,9 @@ def test_frozen_from_30_s_before_the_earlier_mark_to_the_stand(
     expect(page.locator(".planned")).to_have_text("Planned rail: wet")
     cab.at(stop["platform_from_m"] - 2_500, 30)
     cab.at(stop["platform_from_m"] - 900, 30)
+    cab.at(stop["platform_from_m"] - 890, 30)
+    expect(page.locator("body")).to_have_class(re.compile("moving"))
+    expect(page.locator(".hand")).to_be_empty()
     before = page.locator(".drive").inner_text()
     page.evaluate(
         """() => {
