@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import urllib.request
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
@@ -115,7 +116,9 @@ def test_a_train_that_runs_back_gets_no_card(tablet: Tablet, base: dict[str, Any
     tablet.go("Next stop")
     start = base["geometry"][0][2] + 2000
     cab.at(start, 20)
+    # The watch may take a moment to begin: only a fix that was seen can be run back from.
+    expect(page.locator("body")).to_have_class(re.compile("moving"))
     cab.at(start - 100, 20)
     expect(page.locator(".line.name")).to_be_visible()
-    cab.at(start - 400, 20)
+    cab.at(start - 700, 20)
     expect(page.locator(".card")).to_have_text("No advice here. Drive to the conditions.")

@@ -100,6 +100,7 @@ def test_a_stop_run_through_gives_no_card_for_another(
     tablet.go("Next stop")
     stop = calls(base)[0]
     cab.at(stop["platform_from_m"] - 200, 25)
+    expect(tablet.page.locator("body")).to_have_class(re.compile("moving"))
     cab.at(stop["platform_to_m"] + 400, 25)
     expect(tablet.page.locator(".card")).to_have_text(NO_ADVICE)
 
