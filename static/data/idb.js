@@ -6,7 +6,7 @@
  */
 
 const NAME = "step-in-hand";
-const VERSION = 1;
+const VERSION = 2;
 const WATCHDOG_MS = 5_000;
 /** What browsers throw when the handle is dead although nobody closed it. */
 const DEAD = new Set(["InvalidStateError", "UnknownError", "AbortError", "TransactionInactiveError"]);
@@ -125,7 +125,11 @@ function connect() {
  * @param {IDBDatabase} db
  */
 function upgrade(db) {
-  const wanted = { kv: undefined, packs: undefined, outbox: "id", receipts: "id" };
+  const wanted = {
+    kv: undefined, packs: undefined, outbox: "id", receipts: "id",
+    // Since version 2: warnings held, by id; approaches counted but not handed over yet.
+    warnings: "id", counts: undefined,
+  };
   for (const [name, keyPath] of Object.entries(wanted)) {
     if (!db.objectStoreNames.contains(name)) db.createObjectStore(name, keyPath ? { keyPath } : {});
   }
