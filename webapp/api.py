@@ -15,6 +15,9 @@ from werkzeug.exceptions import HTTPException
 from webapp import jsontext
 from webapp.problem import MEDIA_TYPE, Problem, problem_response
 
+# In a request: this is the app, not a form. In an answer: this is the depot, not a portal.
+# Its value is the version of the sync protocol.
+MARK, PROTOCOL = "X-Step-In-Hand", "1"
 View = TypeVar("View", bound=Callable[..., Any])
 VERBS = frozenset({"get", "post", "put", "patch", "delete"})
 
@@ -85,16 +88,23 @@ def attach(app: Flask) -> ProblemApi:
     app.config.update(API_TITLE="Step in Hand", API_VERSION="1", OPENAPI_VERSION="3.1.0")
     api = ProblemApi(app)
     app.before_request(guard_writes)
+    app.after_request(sign)
     return api
+
+
+def sign(response: Response) -> Response:
+    """Mark every answer as the depot's own: only then may a refusal park a report."""
+    response.headers[MARK] = PROTOCOL
+    return response
 
 
 def guard_writes() -> None:
     """Refuse cross-site and form posts: a browser form can send neither header nor JSON."""
     if request.method in {"GET", "HEAD", "OPTIONS"} or request.routing_exception is not None:
         return
-    if request.headers.get("X-Step-In-Hand") != "1":
+    if request.headers.get(MARK) != PROTOCOL:
         raise Problem(
-            403, "header_missing", "Send the header X-Step-In-Hand: 1 with every change."
+            403, "header_missing", f"Send the header {MARK}: {PROTOCOL} with every change."
         )
     if request.mimetype != "application/json":
         raise not_json()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from typing import Any
 
+from webapp.api import MARK, PROTOCOL
 from webapp.security import HEADERS
 
 
@@ -32,6 +33,7 @@ def assert_headers(answer: Any) -> None:
     """R59: these stand on every answer, errors and files included."""
     for name, value in HEADERS.items():
         assert answer.headers.getlist(name) == [value], name
+    assert answer.headers.getlist(MARK) == [PROTOCOL]
     policy = answer.headers["Content-Security-Policy"]
     for part in (
         *("default-src 'self'", "object-src 'none'", "base-uri 'none'"),

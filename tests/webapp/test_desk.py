@@ -19,10 +19,10 @@ from sqlalchemy import event, text
 
 from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE, batch, item
+from webapp.arrival import Arrival
 from webapp.db import db, reading, writing
 from webapp.reports import desk, service
 from webapp.reports.names import Names, names
-from webapp.reports.service import Arrival
 
 Send = Callable[..., list[dict[str, Any]]]
 START = datetime(2026, 11, 25, 6, 0, tzinfo=UTC)

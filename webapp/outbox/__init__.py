@@ -5,11 +5,12 @@ from __future__ import annotations
 from flask import Flask
 from flask_smorest import Api
 
-from webapp.outbox.schemas import ReportItem
+from webapp.outbox.service import KINDS
 from webapp.outbox.views import blueprint
 
 
 def attach(_app: Flask, api: Api) -> None:
     # Items are checked singly, so no call names their schema; the document still must.
-    api.spec.components.schema("ReportItem", schema=ReportItem)
+    for kind in KINDS.values():
+        api.spec.components.schema(type(kind.schema).__name__, schema=kind.schema)
     api.register_blueprint(blueprint)

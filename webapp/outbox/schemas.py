@@ -77,6 +77,10 @@ class ReportItem(Strict):
     body = ma.fields.Nested(ReportBody, required=True)
 
 
+# The schemas of `service.KINDS`, and anything else: what is not known is answered by name.
+KNOWN_ITEMS: list[dict[str, str]] = [{"$ref": "#/components/schemas/ReportItem"}, {}]
+
+
 class BatchIn(Strict):
     """The envelope. Its items are checked singly, later: one bad item spoils no other."""
 
@@ -86,7 +90,7 @@ class BatchIn(Strict):
     items = ma.fields.List(
         ma.fields.Raw(
             allow_none=True,
-            metadata={"allOf": [{"$ref": "#/components/schemas/ReportItem"}]},
+            metadata={"anyOf": KNOWN_ITEMS},
         ),
         required=True,
         metadata={"maxItems": MOST_ITEMS},

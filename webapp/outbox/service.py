@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import uuid
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -14,11 +14,11 @@ import rfc8785
 from sqlalchemy.exc import DataError, IntegrityError
 from sqlalchemy.orm import Session
 
+from webapp.arrival import Arrival, Keep, Kind, Refused
 from webapp.audit import service as audit
 from webapp.fields import Strict
 from webapp.outbox.schemas import ReportItem
 from webapp.reports import service as reports
-from webapp.reports.service import Arrival, Kept
 from webapp.tablets import service as tablets
 
 UNKNOWN_FIELD = Strict.error_messages["unknown"]
@@ -46,9 +46,8 @@ class Result:
     errors: dict[str, Any] | None = None
 
 
-Keep = Callable[[Session, Arrival, dict[str, Any], dict[str, Any], str], Kept]
-# Every kind of item a tablet may hand in: its schema and who keeps it.
-KINDS: dict[str, tuple[ma.Schema, Keep]] = {"report": (ReportItem(), reports.keep)}
+# Every kind of item a tablet may hand in; a room's keeper is added here and nowhere else.
+KINDS: dict[str, Kind] = {"report": Kind(ReportItem(), reports.keep)}
 
 
 def take_in(session: Session, batch: Batch, token: str | None, now: datetime) -> list[Result]:
@@ -95,9 +94,8 @@ def _check(raw: Any) -> Result | tuple[Keep, dict[str, Any]]:
     if not isinstance(kind, str) or kind not in KINDS:
         known = {"kind": [f"Send one of: {', '.join(KINDS)}."]}
         return Result(name, "rejected", code="unknown_kind", errors=known)
-    schema, keep = KINDS[kind]
     try:
-        return keep, schema.load(raw)
+        return KINDS[kind].keep, KINDS[kind].schema.load(raw)
     except ma.ValidationError as error:
         errors = dict(error.messages_dict)
         return Result(name, "rejected", code=_code(errors), errors=errors)
@@ -123,6 +121,8 @@ def _keep_one(
             kept = keep(session, arrival, item, raw, payload_sha)
     except (DataError, IntegrityError):
         return Result(raw["id"], "retry", code="not_stored")
+    except Refused as refusal:
+        return Result(raw["id"], "rejected", code=refusal.code, errors=refusal.errors)
     if kept.payload_sha != payload_sha:
         _note_reuse(session, arrival, raw["id"], kept.payload_sha, payload_sha)
         return Result(raw["id"], "rejected", code="id_reused")

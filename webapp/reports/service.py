@@ -2,42 +2,14 @@
 
 from __future__ import annotations
 
-import uuid
-from dataclasses import dataclass
-from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from webapp.arrival import Arrival, Kept
 from webapp.db import insert_new
 from webapp.reports.models import Report
-
-
-@dataclass(frozen=True)
-class Arrival:
-    """The circumstances in which a report came: who, by which clock, when."""
-
-    device_id: uuid.UUID | None
-    install_id: uuid.UUID
-    sent_at: datetime
-    received_at: datetime
-    quarantined: bool
-
-    @property
-    def clock_offset(self) -> timedelta:
-        """What must be added to the tablet's clock; holds the time on the way as well."""
-        return self.received_at - self.sent_at
-
-
-@dataclass(frozen=True)
-class Kept:
-    """A report in the database: what every repeat is answered with."""
-
-    server_no: int
-    received_at: datetime
-    payload_sha: str
-    new: bool
 
 
 def keep(

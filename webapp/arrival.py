@@ -1,0 +1,62 @@
+"""What the outbox and the keepers of its items tell each other, whatever the kind of item."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+import marshmallow as ma
+from sqlalchemy.orm import Session
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """The circumstances in which an item came: who, by which clock, when."""
+
+    device_id: uuid.UUID | None
+    install_id: uuid.UUID
+    sent_at: datetime
+    received_at: datetime
+    quarantined: bool
+
+    @property
+    def clock_offset(self) -> timedelta:
+        """What must be added to the tablet's clock; holds the time on the way as well."""
+        return self.received_at - self.sent_at
+
+
+@dataclass(frozen=True)
+class Kept:
+    """An item in the database: what every repeat is answered with.
+
+    `server_no` is None for a kind that nobody at the depot speaks of by number.
+    """
+
+    server_no: int | None
+    received_at: datetime
+    payload_sha: str
+    new: bool
+
+
+class Refused(Exception):
+    """Raised by a keeper for an item that no repeat can make good; the tablet parks it."""
+
+    def __init__(self, code: str, errors: dict[str, Any]) -> None:
+        super().__init__(code)
+        self.code, self.errors = code, errors
+
+
+# (session, arrival, the checked item, the item as sent, its fingerprint). Insert unless the
+# id is taken, and return what is there: no look before, two requests may carry one item.
+Keep = Callable[[Session, Arrival, dict[str, Any], dict[str, Any], str], Kept]
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of item: what it must look like (with `kind` and `id`) and who keeps it."""
+
+    schema: ma.Schema
+    keep: Keep
