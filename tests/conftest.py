@@ -23,6 +23,11 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         help="leave out the tests that need PostgreSQL; without this a missing one fails",
     )
     parser.addoption(
+        "--no-power-cut",
+        action="store_true",
+        help="leave out the power cuts, which need FUSE; without this a missing one fails",
+    )
+    parser.addoption(
         "--cover-runs",
         type=int,
         default=120,

@@ -10,6 +10,7 @@ import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
+from webapp import ondisk
 from webapp.config import SettingsError
 from webapp.stored import Stored, store
 
@@ -131,9 +132,13 @@ def _write_once(build: Build, target: Path) -> None:
         half = Path(tempfile.mkdtemp(prefix=".new-", dir=target.parent))
         for name, content in build.source.items():
             (half / name).parent.mkdir(parents=True, exist_ok=True)
-            (half / name).write_bytes(content)
+            ondisk.write(half / name, content)
+        for folder in (half, *(path for path in half.rglob("*") if path.is_dir())):
+            ondisk.sync_folder(folder)
         try:
+            # Only now: a name that outlives a power cut must not stand for empty files.
             half.rename(target)
+            ondisk.sync_folder(target.parent)
         except OSError:  # another process was quicker with the same build
             shutil.rmtree(half, ignore_errors=True)
     os.utime(target)
