@@ -5,6 +5,7 @@
  */
 
 import { startFollowing } from "./core/follow.js";
+import { reportsOf } from "./core/outbox.js";
 import { createActions, refreshView } from "./data/actions.js";
 import { watch } from "./data/idb.js";
 import { openPack } from "./data/install.js";
@@ -78,7 +79,7 @@ function route() {
 
 /** @param {string} current */
 function drawNav(current) {
-  const unsent = store.get().rows.length;
+  const unsent = reportsOf(store.get().rows).length;
   const key = `${current} ${unsent}`;
   if (nav.dataset.drawn === key && nav.childElementCount > 0) return;
   nav.dataset.drawn = key;

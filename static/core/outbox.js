@@ -1,18 +1,16 @@
 /**
  * The outbox: nothing is lost, nothing counts twice. Look at the rows, send them, and
- * delete a row only after a parsed answer named it as stored. Everything from outside
- * comes in by ``deps``, so that each failure can be acted out in a test.
+ * delete a row only after a parsed answer named it as stored. Nothing here ever expires.
+ * Everything from outside comes in by ``deps``, so that each failure can be acted out in
+ * a test.
  *
  * @import {Answer, Contact, OutboxRow} from "./types.js"
- * @typedef {{id: string, result: string, server_no?: number, received_at?: string, code?: string,
- *   errors?: unknown}} Result
- * @typedef {{id: string, serverNo: number | null, receivedAt: string}} Ack
- * @typedef {{id: string, code: string, reason: string}} Park
+ * @import {Ack, Park, Result, Verdict} from "./answer.js"
  * @typedef {{
  *   waiting: () => Promise<OutboxRow[]>,
- *   freeze: (ids: string[], at: number) => Promise<void>,
+ *   freeze: (ids: string[], at: number) => Promise<OutboxRow[]>,
  *   settle: (acks: Ack[], parks: Park[]) => Promise<void>,
- * }} OutboxStore
+ * }} OutboxStore freeze gives the rows as they stand from now on; one that is gone or parked is left out
  * @typedef {{
  *   request: (path: string, body: string) => Promise<Answer>,
  *   store: OutboxStore,
@@ -24,53 +22,56 @@
  *   build: string,
  *   changed: () => void,
  * }} OutboxDeps
- * @typedef {{kind: "results", results: Result[]} | {kind: "later", contact: Contact, wait: number | null}
- *   | {kind: "big"} | {kind: "refused", code: string, reason: string}} Verdict
  */
+
+import { contactOf, judge, sortResults } from "./answer.js";
+
+export { contactOf, judge };
 
 export const LOCK = "outbox-flush";
 export const MOST_ITEMS = 50;
 export const MOST_BYTES = 250 * 1024;
 const FIRST_WAIT_MS = 5_000;
 const LONGEST_WAIT_MS = 300_000;
-const LATER = new Set([408, 425, 429]);
 
 /** @param {OutboxDeps} deps */
 export function createOutbox(deps) {
   let failures = 0;
   let notBefore = -Infinity;
+  /** The depot itself asked for this pause; a new network is no reason to break it. */
+  let asked = false;
   let most = MOST_ITEMS;
+  /** Too large for some server on the way: others first. @type {Set<string>} */
+  const aside = new Set();
   /** @type {Promise<void> | null} */
   let running = null;
   let again = false;
   /** @type {Contact} */
   let contact = "unknown";
 
-  /** @param {Verdict & {kind: "later"}} verdict */
+  /** @param {{contact: Contact, wait: number | null}} verdict */
   function wait(verdict) {
     contact = verdict.contact;
+    asked = verdict.wait !== null;
     const pause = backOff(failures, deps.random());
     failures += 1;
     notBefore = deps.elapsed() + Math.max(pause, verdict.wait ?? 0);
+    return false;
   }
 
   /** @returns {Promise<boolean>} whether there may be more to send */
   async function sendOnce() {
-    const rows = batchOf(await deps.store.waiting(), most);
+    const there = (await deps.store.waiting()).filter((row) => !aside.has(row.id));
+    const picked = batchOf(there, most);
+    if (picked.length === 0) return aside.size > 0 && wait({ contact: "portal", wait: null });
+    // Frozen before the first byte leaves, and sent as frozen: whatever the depot saw,
+    // these rows still say. Another window may have changed them since they were read.
+    const rows = await deps.store.freeze(picked.map((row) => row.id), deps.now());
     if (rows.length === 0) return false;
-    // Frozen before the first byte leaves: whatever the depot saw, this row still says.
-    await deps.store.freeze(rows.map((row) => row.id), deps.now());
     const verdict = await post(rows);
-    if (verdict.kind === "later") return wait(verdict), false;
+    if (verdict.kind === "later") return wait(verdict);
     if (verdict.kind === "results") return await settle(rows, verdict.results);
-    if (rows.length > 1) {
-      most = Math.ceil(rows.length / 2);
-      return true;
-    }
-    const { code, reason } = verdict.kind === "big" ? { code: "too_large", reason: "" } : verdict;
-    await deps.store.settle([], [{ id: rows[0].id, code, reason }]);
-    most = MOST_ITEMS;
-    return true;
+    return await refused(rows, verdict);
   }
 
   /** @param {OutboxRow[]} rows */
@@ -89,16 +90,31 @@ export function createOutbox(deps) {
   }
 
   /**
+   * The whole batch was refused: find the one it is about by halving, and park that alone.
+   * @param {OutboxRow[]} rows
+   * @param {Verdict & {kind: "big" | "refused"}} verdict
+   */
+  async function refused(rows, verdict) {
+    if (rows.length > 1) {
+      most = Math.ceil(rows.length / 2);
+      return true;
+    }
+    most = MOST_ITEMS;
+    const [{ id }] = rows;
+    if (verdict.kind === "refused") await deps.store.settle([], [{ id, code: verdict.code, reason: verdict.reason }]);
+    else if (verdict.ours) await deps.store.settle([], [{ id, code: "too_large", reason: "" }]);
+    else aside.add(id);
+    return true;
+  }
+
+  /**
    * @param {OutboxRow[]} rows
    * @param {Result[]} results
    */
   async function settle(rows, results) {
-    const { acks, parks, left } = sort(rows, results);
+    const { acks, parks, left } = sortResults(rows, results);
     if (acks.length + parks.length > 0) await deps.store.settle(acks, parks);
-    if (left > 0) {
-      wait({ kind: "later", contact: "online", wait: null });
-      return false;
-    }
+    if (left > 0) return wait({ contact: "online", wait: null });
     contact = "online";
     failures = 0;
     most = MOST_ITEMS;
@@ -106,6 +122,7 @@ export function createOutbox(deps) {
   }
 
   async function drain() {
+    aside.clear();
     try {
       do {
         again = false;
@@ -113,18 +130,20 @@ export function createOutbox(deps) {
       } while (again && deps.elapsed() >= notBefore);
     } catch {
       // The tablet's own storage failed: the rows are where they were. Try later.
-      wait({ kind: "later", contact: "fault", wait: null });
+      wait({ contact: "storage", wait: null });
     }
     deps.changed();
   }
 
   /**
    * Send what waits. A second call during a flush is folded into the first.
-   * @param {{byHand?: boolean}} [how] by hand: do not sit out the back-off
+   * @param {{byHand?: boolean, newNetwork?: boolean}} [how] by hand: begin the back-off anew;
+   *   new network: do not sit out a pause that the old one caused
    * @returns {Promise<void>}
    */
-  function flush(how = {}) {
-    if (how.byHand) [failures, notBefore] = [0, -Infinity];
+  function flush({ byHand = false, newNetwork = false } = {}) {
+    if (byHand) failures = 0;
+    if (byHand || (newNetwork && !asked)) notBefore = -Infinity;
     again = running !== null;
     if (running) return running;
     if (deps.elapsed() < notBefore) return Promise.resolve();
@@ -157,12 +176,12 @@ export function backOff(failures, random) {
 }
 
 /**
- * As many rows as fit, in the order they were saved.
+ * As many rows as fit: reports in the order of their numbers, then what has no number.
  * @param {OutboxRow[]} rows
  * @param {number} most
  */
 export function batchOf(rows, most) {
-  const sorted = rows.toSorted((a, b) => a.seq - b.seq);
+  const sorted = rows.toSorted(inOrder);
   let bytes = 0;
   const fits = sorted.slice(0, most).findIndex((row) => {
     bytes += new TextEncoder().encode(JSON.stringify(row.item)).length + 1;
@@ -172,86 +191,21 @@ export function batchOf(rows, most) {
 }
 
 /**
- * What an answer is worth. Only the depot's own words count: a page of some other
- * network, whatever its status, means "later".
- * @param {Answer} answer
- * @param {number} now
- * @returns {Verdict}
+ * @param {OutboxRow} a
+ * @param {OutboxRow} b
  */
-export function judge(answer, now) {
-  const wait = retryAfter(answer.retryAfter, now);
-  const body = parsed(answer);
-  const status = answer.status;
-  if (status === 413) return { kind: "big" };
-  if (status === 200) {
-    if (body && Array.isArray(body.results)) return { kind: "results", results: body.results };
-    return { kind: "later", contact: body ? "fault" : "portal", wait };
-  }
-  if (LATER.has(status) || status >= 500) return { kind: "later", contact: "fault", wait };
-  if (!body || typeof body.code !== "string") return { kind: "later", contact: "portal", wait };
-  if (status === 401 || status === 403) return { kind: "later", contact: "enrol", wait };
-  if (status < 400) return { kind: "later", contact: "portal", wait };
-  return { kind: "refused", code: body.code, reason: String(body.detail ?? body.title ?? "") };
+export function inOrder(a, b) {
+  const [first, second] = [a.seq ?? Number.MAX_VALUE, b.seq ?? Number.MAX_VALUE];
+  return first === second ? a.savedAt - b.savedAt : first - second;
 }
 
 /**
- * @param {Answer} answer
- * @returns {Record<string, any> | null}
+ * The rows that are a driver's reports; the number a driver is shown counts these alone.
+ * A row that cannot be read back may be one.
+ * @template {{item: {kind: string} | null}} T
+ * @param {T[]} rows
+ * @returns {T[]}
  */
-function parsed(answer) {
-  if (!/^application\/(problem\+)?json\b/.test(answer.type)) return null;
-  try {
-    const body = JSON.parse(answer.text);
-    return body !== null && typeof body === "object" ? body : null;
-  } catch {
-    return null;
-  }
-}
-
-/**
- * @param {string | null} header
- * @param {number} now
- * @returns {number | null} milliseconds
- */
-function retryAfter(header, now) {
-  if (!header) return null;
-  const seconds = /^\d+$/.test(header) ? Number(header) * 1000 : Date.parse(header) - now;
-  return Number.isFinite(seconds) ? Math.min(Math.max(0, seconds), 3600_000) : null;
-}
-
-/**
- * @param {OutboxRow[]} rows
- * @param {Result[]} results
- */
-function sort(rows, results) {
-  const asked = new Set(rows.map((row) => row.id));
-  /** @type {Ack[]} */
-  const acks = [];
-  /** @type {Park[]} */
-  const parks = [];
-  for (const one of results) {
-    if (!one || !asked.delete(one.id)) continue;
-    if (one.result === "created" || one.result === "duplicate") {
-      acks.push({ id: one.id, serverNo: one.server_no ?? null, receivedAt: one.received_at ?? "" });
-    } else if (one.result === "rejected") {
-      parks.push({ id: one.id, code: one.code ?? "rejected", reason: reasonOf(one.errors) });
-    } else {
-      asked.add(one.id);
-    }
-  }
-  return { acks, parks, left: asked.size };
-}
-
-/** @param {unknown} errors */
-function reasonOf(errors) {
-  return errors === undefined || errors === null ? "" : JSON.stringify(errors).slice(0, 500);
-}
-
-/**
- * @param {unknown} error
- * @returns {Contact}
- */
-export function contactOf(error) {
-  const name = error instanceof Error ? error.name : "";
-  return name === "TimeoutError" || name === "AbortError" ? "slow" : "offline";
+export function reportsOf(rows) {
+  return rows.filter((row) => !row.item || row.item.kind === "report");
 }

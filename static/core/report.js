@@ -184,6 +184,19 @@ export function placeName(target, w) {
 }
 
 /**
+ * Back into the form. Never tried, the row itself may still be changed.
+ * @param {ReportBody} body
+ * @param {string} id
+ * @param {string} observedAt
+ * @param {number} now
+ * @returns {Draft}
+ */
+export function editOf(body, id, observedAt, now) {
+  const draft = correctionOf(body, id, observedAt, now);
+  return { ...draft, supersedes: /** @type {any} */ (body).supersedes ?? null, edits: id };
+}
+
+/**
  * A correction is a new report that names the one it replaces; the old one never changes.
  * @param {ReportBody} body
  * @param {string} id

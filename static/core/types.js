@@ -62,15 +62,20 @@
  *   happened: string[], step: string | null, weather: string | null, sand_used: boolean | null,
  *   flats_suspected: boolean, train_not_seen: boolean, toldAt: number | null, text: string,
  *   train: string | null, rail_state: string | null, driver_name: string,
- *   supersedes: string | null}} Draft
+ *   supersedes: string | null, edits?: string | null}} Draft edits: the row it is to replace, if that was never tried
  * @typedef {Record<string, unknown>} ReportBody
- * @typedef {{kind: "report", id: string, seq: number, observed_at: string, body: ReportBody}} Item
- * @typedef {{id: string, seq: number, savedAt: number, item: Item, tries: number, firstTryAt: number | null,
- *   parked: {code: string, reason: string} | null}} OutboxRow
- * @typedef {{id: string, seq: number, savedAt: number, item: Item, serverNo: number | null,
- *   receivedAt: string}} Receipt
- * @typedef {{status: number, type: string, text: string, retryAfter: string | null}} Answer
- * @typedef {"unknown" | "online" | "offline" | "portal" | "slow" | "enrol" | "fault"} Contact
+ * @typedef {{kind: string, id: string, seq?: number, observed_at?: string, body: ReportBody}} Item what
+ *   travels; only a "report" has a number and a time of its own
+ * @typedef {{id: string, seq: number | null, savedAt: number, item: Item, tries: number,
+ *   firstTryAt: number | null, parked: {code: string, reason: string} | null}} OutboxRow
+ * @typedef {{id: string, seq: null, savedAt: number, item: null, tries: number, firstTryAt: null,
+ *   parked: {code: string, reason: string}}} LostRow one that the tablet's storage does not give back
+ * @typedef {{id: string, seq: number | null, savedAt: number, item: Item, serverNo: number | null,
+ *   receivedAt: string, putAside?: {at: number, code: string, reason: string}}} Receipt put aside by
+ *   the driver: the depot does not have it
+ * @typedef {{status: number, type: string, text: string, retryAfter: string | null, ours: boolean}} Answer
+ *   ours: it bears the depot's own mark; a portal's does not
+ * @typedef {"unknown" | "online" | "offline" | "portal" | "slow" | "enrol" | "fault" | "storage"} Contact
  */
 
 export {};

@@ -12,7 +12,7 @@ import { seasonDay } from "../core/clock.js";
 import { tripView } from "../core/trip.js";
 import { openPack } from "./install.js";
 import { keep, keepFollow, recallFollow } from "./keep.js";
-import { queueReport, readAll, unpark } from "./outbox-rows.js";
+import { installId, putAside, queueReport, readAll, unpark } from "./outbox-rows.js";
 
 /**
  * @param {Store} store
@@ -136,6 +136,13 @@ export function createActions(store, network, shell) {
       store.set(await readAll());
       await network.flush(true);
     },
+    /** @param {string} id */
+    async putAside(id) {
+      await putAside(id, Date.now());
+      store.set(await readAll());
+    },
+    /** @returns {Promise<string>} */
+    installId,
     /** @param {"auto" | "bright" | "dark"} theme */
     setTheme(theme) {
       store.set({ theme });

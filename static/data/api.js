@@ -7,6 +7,9 @@
 
 export const PING_MS = 5_000;
 export const REQUEST_MS = 20_000;
+/** On every question: this is the app. On every answer: this is the depot, not a portal. */
+const MARK = "X-Step-In-Hand";
+const PROTOCOL = "1";
 
 /**
  * @param {string} path
@@ -35,6 +38,7 @@ async function answerOf(response) {
     type: response.headers.get("Content-Type") ?? "",
     text: await response.text(),
     retryAfter: response.headers.get("Retry-After"),
+    ours: response.headers.get(MARK) === PROTOCOL,
   };
 }
 
@@ -55,7 +59,7 @@ export async function get(path, { deadline = REQUEST_MS, etag = null } = {}) {
  * @returns {Promise<Answer>}
  */
 export async function post(path, body) {
-  const headers = { "Content-Type": "application/json", "X-Step-In-Hand": "1" };
+  const headers = { "Content-Type": "application/json", [MARK]: PROTOCOL };
   return answerOf(await send(path, { method: "POST", headers, body }, REQUEST_MS));
 }
 

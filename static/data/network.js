@@ -45,11 +45,14 @@ export function createNetwork(store, build) {
     }
   }
 
-  /** @param {boolean} byHand */
-  async function flush(byHand) {
+  /**
+   * @param {boolean} byHand
+   * @param {boolean} [newNetwork]
+   */
+  async function flush(byHand, newNetwork = false) {
     if (!(await rows.waiting()).length) return showRows();
     store.set({ sending: true });
-    await outbox.flush({ byHand });
+    await outbox.flush({ byHand, newNetwork });
     store.set({ sending: false });
     if (outbox.contact() !== "unknown") store.set({ contact: outbox.contact() });
   }
@@ -59,9 +62,10 @@ export function createNetwork(store, build) {
     return syncing;
   }
 
-  async function all() {
+  /** @param {Event} [event] */
+  async function all(event) {
     await sync();
-    await flush(false).catch((error) => console.error("flush failed", error));
+    await flush(false, event?.type === "online").catch((error) => console.error("flush failed", error));
   }
 
   function start() {

@@ -2,8 +2,8 @@
  * The outbox's rows on disk. Each change is one strict transaction: a row is in exactly
  * one place, whatever moment the tablet dies.
  *
- * @import {Draft, Item, OutboxRow, Receipt} from "../core/types.js"
- * @import {Ack, Park} from "../core/outbox.js"
+ * @import {Draft, Item, LostRow, OutboxRow, Receipt} from "../core/types.js"
+ * @import {Ack, Park} from "../core/answer.js"
  */
 
 import { bodyOf } from "../core/report.js";
@@ -15,73 +15,147 @@ const RECEIPTS_KEPT = 100;
 /**
  * Turn the draft into a row: number, row and the draft's end in one step, so that a
  * second tap finds no draft. The id is made here, not when the form is opened.
+ * A draft that edits a row never tried replaces what that row says; once it was tried, or
+ * has gone, the draft becomes a new report that names it.
  * @param {Draft} draft
  * @param {number} now
  * @returns {Promise<OutboxRow>}
  */
 export function queueReport(draft, now) {
   const id = crypto.randomUUID();
+  const body = bodyOf(draft);
+  const observed_at = rfc3339(draft.observedAt);
   return transact(["kv", "outbox"], "readwrite", async (tx) => {
-    const kv = tx.objectStore("kv");
+    const [kv, outbox] = [tx.objectStore("kv"), tx.objectStore("outbox")];
+    const old = draft.edits ? await done(outbox.get(draft.edits)) : null;
+    if (old && old.tries === 0 && !old.parked) {
+      const changed = { ...old, item: { ...old.item, observed_at, body } };
+      await Promise.all([done(outbox.put(changed)), done(kv.delete("draft"))]);
+      return changed;
+    }
     const seq = ((await done(kv.get("seq"))) ?? 0) + 1;
-    /** @type {Item} */
-    const item = { kind: "report", id, seq, observed_at: rfc3339(draft.observedAt), body: bodyOf(draft) };
-    /** @type {OutboxRow} */
-    const row = { id, seq, savedAt: now, item, tries: 0, firstTryAt: null, parked: null };
-    await Promise.all([
-      done(tx.objectStore("outbox").put(row)),
-      done(kv.put(seq, "seq")),
-      done(kv.delete("draft")),
-    ]);
+    const supersedes = draft.edits ?? draft.supersedes;
+    const row = rowOf({ kind: "report", id, seq, observed_at, body: { ...body, supersedes } }, now);
+    await Promise.all([done(outbox.put(row)), done(kv.put(seq, "seq")), done(kv.delete("draft"))]);
     return row;
   });
 }
 
-/** @returns {Promise<{rows: OutboxRow[], receipts: Receipt[]}>} */
-export function readAll() {
-  return transact(["outbox", "receipts"], "readonly", async (tx) => {
-    const [rows, receipts] = await Promise.all([
-      done(tx.objectStore("outbox").getAll()),
-      done(tx.objectStore("receipts").getAll()),
-    ]);
-    return { rows, receipts };
+/**
+ * A row as it begins. Items of other kinds than "report" have no number; whoever makes
+ * them puts the row into the store "outbox" in a transaction of its own making.
+ * @param {Item} item
+ * @param {number} now
+ * @returns {OutboxRow}
+ */
+export function rowOf(item, now) {
+  return { id: item.id, seq: item.seq ?? null, savedAt: now, item, tries: 0, firstTryAt: null, parked: null };
+}
+
+/**
+ * @param {Item} item of a kind without number
+ * @param {number} now
+ * @returns {Promise<void>}
+ */
+export function queueItem(item, now) {
+  return transact(["outbox"], "readwrite", async (tx) => {
+    await done(tx.objectStore("outbox").put(rowOf(item, now)));
   });
+}
+
+/** @returns {Promise<{rows: (OutboxRow | LostRow)[], receipts: Receipt[]}>} */
+export async function readAll() {
+  try {
+    // In one transaction, so that a row on its way from one store to the other is seen once.
+    return await transact(["outbox", "receipts"], "readonly", async (tx) => {
+      const [rows, receipts] = await Promise.all(
+        ["outbox", "receipts"].map((name) => done(tx.objectStore(name).getAll())),
+      );
+      return { rows: rows.map((row) => (sound(row) ? row : lost(row.id))), receipts: receipts.filter(sound) };
+    });
+  } catch {
+    const rows = await oneByOne("outbox");
+    // Receipts are only a memory; what one that cannot be read says is at the depot.
+    const receipts = await oneByOne("receipts");
+    return {
+      rows: rows.map(({ id, row }) => (sound(row) ? row : lost(id))),
+      receipts: receipts.map(({ row }) => row).filter(sound),
+    };
+  }
+}
+
+/** @param {any} row */
+function sound(row) {
+  return typeof row?.item?.kind === "string" && row.item.id === row.id;
+}
+
+/**
+ * Where the disk does not give a store in one piece, what it gives piece by piece; each in
+ * a transaction of its own, since one that fails ends its transaction.
+ * @param {string} name
+ * @returns {Promise<{id: string, row: any}[]>}
+ */
+async function oneByOne(name) {
+  const keys = await transact([name], "readonly", (tx) => done(tx.objectStore(name).getAllKeys()));
+  const found = [];
+  for (const id of keys.map(String)) {
+    const row = await transact([name], "readonly", (tx) => done(tx.objectStore(name).get(id))).catch(() => null);
+    found.push({ id, row });
+  }
+  return found;
+}
+
+/**
+ * @param {string} id
+ * @returns {LostRow}
+ */
+function lost(id) {
+  const parked = { code: "unreadable", reason: "" };
+  return { id, seq: null, savedAt: 0, item: null, tries: 0, firstTryAt: null, parked };
 }
 
 /** @returns {Promise<OutboxRow[]>} rows that are to be sent */
 export async function waiting() {
-  return (await readAll()).rows.filter((row) => row.parked === null);
+  const { rows } = await readAll();
+  return /** @type {OutboxRow[]} */ (rows.filter((row) => row.item !== null && row.parked === null));
 }
 
 /**
  * From now on these rows say what they say.
  * @param {string[]} ids
  * @param {number} at
+ * @returns {Promise<OutboxRow[]>} as they stand on disk; without those that are gone or parked
  */
 export function freeze(ids, at) {
-  return eachRow(ids, (row) => ({ ...row, tries: row.tries + 1, firstTryAt: row.firstTryAt ?? at }));
+  return eachRow(ids, (row) =>
+    row.parked ? null : { ...row, tries: row.tries + 1, firstTryAt: row.firstTryAt ?? at });
 }
 
 /**
  * @param {string} id
  * @returns {Promise<void>}
  */
-export function unpark(id) {
-  return eachRow([id], (row) => ({ ...row, parked: null }));
+export async function unpark(id) {
+  await eachRow([id], (row) => ({ ...row, parked: null }));
 }
 
 /**
  * @param {string[]} ids
- * @param {(row: OutboxRow) => OutboxRow} change
- * @returns {Promise<void>}
+ * @param {(row: OutboxRow) => OutboxRow | null} change null: leave it
+ * @returns {Promise<OutboxRow[]>} the changed ones
  */
 function eachRow(ids, change) {
   return transact(["outbox"], "readwrite", async (tx) => {
     const outbox = tx.objectStore("outbox");
+    const changed = [];
     for (const id of ids) {
       const row = await done(outbox.get(id));
-      if (row) await done(outbox.put(change(row)));
+      const next = row ? change(row) : null;
+      if (!next) continue;
+      await done(outbox.put(next));
+      changed.push(next);
     }
+    return changed;
   });
 }
 
@@ -90,32 +164,54 @@ function eachRow(ids, change) {
  * @param {Park[]} parks refused for good: the row stays and says why
  * @returns {Promise<void>}
  */
-export function settle(acks, parks) {
-  return transact(["outbox", "receipts"], "readwrite", async (tx) => {
+export async function settle(acks, parks) {
+  await transact(["outbox", "receipts"], "readwrite", async (tx) => {
     const [outbox, receipts] = [tx.objectStore("outbox"), tx.objectStore("receipts")];
     for (const { id, serverNo, receivedAt } of acks) {
       const row = /** @type {OutboxRow | undefined} */ (await done(outbox.get(id)));
       if (!row) continue;
       const { seq, savedAt, item } = row;
-      await done(receipts.put({ id, seq, savedAt, item, serverNo, receivedAt }));
+      // Only a report is something a driver wants to see again.
+      if (item.kind === "report") await done(receipts.put({ id, seq, savedAt, item, serverNo, receivedAt }));
       await done(outbox.delete(id));
     }
     for (const { id, code, reason } of parks) {
       const row = await done(outbox.get(id));
       if (row) await done(outbox.put({ ...row, parked: { code, reason } }));
     }
-    await trim(receipts);
+  });
+  // Apart from the rest: receipts that cannot be read must not keep a row from being settled.
+  await trim().catch(() => {});
+}
+
+/** Receipts are only a memory of what the depot has: the oldest of those may go. */
+async function trim() {
+  await transact(["receipts"], "readwrite", async (tx) => {
+    const receipts = tx.objectStore("receipts");
+    const all = /** @type {Receipt[]} */ (await done(receipts.getAll()));
+    const memories = all.filter((one) => !one.putAside);
+    const old = memories.toSorted((a, b) => b.savedAt - a.savedAt).slice(RECEIPTS_KEPT);
+    for (const { id } of old) await done(receipts.delete(id));
   });
 }
 
 /**
- * Receipts are only a memory of what the depot has: the oldest may go.
- * @param {IDBObjectStore} receipts
+ * The driver has dealt with a report that the depot refused: it leaves the list of what is
+ * to be done, not the tablet.
+ * @param {string} id
+ * @param {number} now
+ * @returns {Promise<void>}
  */
-async function trim(receipts) {
-  const all = /** @type {Receipt[]} */ (await done(receipts.getAll()));
-  const old = all.toSorted((a, b) => b.savedAt - a.savedAt).slice(RECEIPTS_KEPT);
-  for (const { id } of old) await done(receipts.delete(id));
+export function putAside(id, now) {
+  return transact(["outbox", "receipts"], "readwrite", async (tx) => {
+    const outbox = tx.objectStore("outbox");
+    const row = /** @type {OutboxRow | undefined} */ (await done(outbox.get(id)));
+    if (!row?.parked) return;
+    const { seq, savedAt, item, parked } = row;
+    const aside = { id, seq, savedAt, item, serverNo: null, receivedAt: "", putAside: { at: now, ...parked } };
+    await done(tx.objectStore("receipts").put(aside));
+    await done(outbox.delete(id));
+  });
 }
 
 /** @returns {Promise<string>} made once, gone only when the tablet's storage is wiped */

@@ -1,13 +1,13 @@
 /**
  * State of the app: get, set, subscribe. Screens draw from it; events only change it.
  *
- * @import {Contact, Draft, OutboxRow, Pack, Prep, Receipt, Trip, TripView} from "../core/types.js"
+ * @import {Contact, Draft, LostRow, OutboxRow, Pack, Prep, Receipt, Trip, TripView} from "../core/types.js"
  * @import {FollowState} from "../core/follow.js"
  * @typedef {{
  *   packs: Record<string, {sha: string, name: string, fetchedAt: number} | undefined>,
  *   fetching: boolean, prep: Prep | null, pack: Pack | null, view: TripView | null,
  *   follow: FollowState, position: "off" | "asked" | "on",
- *   draft: Draft | null, rows: OutboxRow[], receipts: Receipt[], contact: Contact, sending: boolean,
+ *   draft: Draft | null, rows: (OutboxRow | LostRow)[], receipts: Receipt[], contact: Contact, sending: boolean,
  *   clockOffset: number | null, updateReady: boolean, canInstall: boolean, persisted: boolean | null,
  *   blocked: boolean, touched: boolean, theme: "auto" | "bright" | "dark",
  * }} State
@@ -18,7 +18,8 @@
  *   step: (index: number) => Promise<void>, draft: () => Draft,
  *   saveDraft: (draft: Draft) => Promise<void>, dropDraft: () => Promise<void>,
  *   saveReport: (draft: Draft) => Promise<boolean>, sendNow: () => Promise<void>,
- *   sendAgain: (id: string) => Promise<void>, setTheme: (theme: State["theme"]) => void,
+ *   sendAgain: (id: string) => Promise<void>, putAside: (id: string) => Promise<void>,
+ *   installId: () => Promise<string>, setTheme: (theme: State["theme"]) => void,
  *   applyUpdate: () => void, installApp: () => void,
  * }} Actions what screens may ask for
  * @typedef {(state: State, before: State) => void} Listener

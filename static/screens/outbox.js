@@ -1,14 +1,16 @@
 /**
- * The Outbox: every report on this tablet and where it is.
+ * The Outbox: every report on this tablet and where it is. What the depot does not have
+ * can be read, changed, corrected, and carried there by hand.
  *
  * @import {Store} from "../data/store.js"
- * @import {OutboxRow, Receipt} from "../core/types.js"
+ * @import {Contact} from "../core/types.js"
  */
 
-import { whenWords } from "../core/age.js";
-import { correctionOf, whereWords } from "../core/report.js";
-import { button, h, redraw } from "../elements/dom.js";
+import { reportsOf } from "../core/outbox.js";
+import { button, fill, h, redraw } from "../elements/dom.js";
 import { words } from "../words/en.js";
+import { reports } from "./outbox-list.js";
+import { keepCopy, shareText } from "./outbox-copy.js";
 
 const w = words.outbox;
 
@@ -20,96 +22,61 @@ const w = words.outbox;
 export function mount(root, store) {
   const page = h("section", { className: "outbox", "aria-label": w.title });
   root.replaceChildren(page);
-  const draw = () => redraw(page, () => contents(store));
+  const message = h("p", { className: "message", role: "alert" });
+  /** Rows the driver has opened. @type {Set<string>} */
+  const open = new Set();
+  /** @param {string} text */
+  const say = (text) => fill(message, text);
+  const draw = () => redraw(page, () => contents(store, open, message, say));
   draw();
   return store.subscribe((state, before) => {
-    const keys = /** @type {const} */ (["rows", "receipts", "contact", "sending"]);
+    const keys = /** @type {const} */ (["rows", "receipts", "contact", "sending", "pack"]);
     if (keys.some((key) => state[key] !== before[key])) draw();
   });
 }
 
-/** @param {Store} store */
-function contents(store) {
+/**
+ * @param {Store} store
+ * @param {Set<string>} open
+ * @param {HTMLElement} message
+ * @param {(text: string) => void} say
+ */
+function contents(store, open, message, say) {
   const { rows, receipts, contact, sending } = store.get();
-  const parked = rows.filter((row) => row.parked !== null);
-  const waiting = rows.length - parked.length;
-  const all = [...rows, ...receipts].toSorted((a, b) => b.seq - a.seq);
+  const waiting = reportsOf(rows.filter((row) => row.parked === null)).length;
+  const unsent = rows.length + receipts.filter((one) => one.putAside).length;
   return [
     h("h1", {}, w.title),
-    h(
-      "div",
-      { className: "standing", role: "status" },
-      waiting > 0 ? h("p", { className: "count" }, w.waiting(waiting)) : null,
-      parked.length > 0 ? h("p", { className: "count" }, w.parkedCount(parked.length)) : null,
-      rows.length === 0 ? h("p", { className: "count" }, receipts.length > 0 ? w.allSent : w.none) : null,
-      h("p", {}, sending ? w.trying : w.contact[contact]),
-    ),
+    standing(store, sending, contact),
     waiting > 0 ? button(w.sendNow, () => store.act.sendNow(), "confirm") : null,
     h("p", { className: "note" }, w.notTheSignaller),
-    all.length > 0 ? h("ol", { className: "reports" }, ...all.map((one) => entry(store, one))) : null,
+    message,
+    reports(store, open, say),
+    unsent > 0
+      ? h("div", { className: "steps copies" },
+          button(w.exportAll, () => keepCopy(store), "quiet"),
+          button(w.share, () => shareText(store).then(say), "quiet"))
+      : null,
   ];
 }
 
 /**
  * @param {Store} store
- * @param {OutboxRow | Receipt} one
+ * @param {boolean} sending
+ * @param {Contact} contact
  */
-function entry(store, one) {
-  const body = /** @type {any} */ (one.item.body);
-  const base = store.get().pack?.base ?? null;
-  const when = whenWords(Date.parse(one.item.observed_at), Date.now());
-  const found = words.report.foundWords[/** @type {"good"} */ (body.found)];
-  const place = whereWords({ ...body, place: body.place ?? "" }, body.route === base?.route.key ? base : null, words);
-  const state = stateOf(one);
-  return h(
-    "li",
-    { className: `report-row ${state.kind}` },
-    h("p", { className: "what" }, h("strong", {}, found), ` ${when}, ${place}`),
-    h("p", { className: "state" }, h("span", { className: "mark", "aria-hidden": "true" }), ...state.text),
-    "parked" in one && one.parked ? attention(store, one) : null,
-  );
-}
-
-/**
- * @param {OutboxRow | Receipt} one
- * @returns {{kind: string, text: string[]}}
- */
-function stateOf(one) {
-  if ("receivedAt" in one) {
-    const no = one.serverNo === null ? "" : `, ${w.serverNo(one.serverNo)}`;
-    const time = Date.parse(one.receivedAt);
-    const when = Number.isNaN(time) ? "" : `, ${whenWords(time, Date.now())}`;
-    return { kind: "reached", text: [`${w.reached}${no}${when}`] };
-  }
-  if (one.parked) {
-    const reason = w.reasons[one.parked.code] ?? w.reasons.rejected;
-    return { kind: "attention", text: [`${w.attention}. ${reason} ${one.parked.reason}`.trim()] };
-  }
-  return { kind: "held", text: [w.onTablet] };
-}
-
-/**
- * @param {Store} store
- * @param {OutboxRow} row
- */
-function attention(store, row) {
-  const correct = async () => {
-    await store.act.saveDraft(correctionOf(row.item.body, row.id, row.item.observed_at, Date.now()));
-    location.hash = "#report";
-  };
+function standing(store, sending, contact) {
+  const { rows, receipts } = store.get();
+  const mine = reportsOf(rows);
+  const parked = rows.filter((row) => row.parked !== null).length;
+  const waiting = mine.filter((row) => row.parked === null).length;
+  const reached = receipts.some((one) => !one.putAside);
   return h(
     "div",
-    { className: "steps" },
-    button(w.export, () => copyOut(row)),
-    button(w.again, () => store.act.sendAgain(row.id)),
-    button(w.correct, correct),
+    { className: "standing", role: "status" },
+    waiting > 0 ? h("p", { className: "count" }, w.waiting(waiting)) : null,
+    parked > 0 ? h("p", { className: "count" }, w.parkedCount(parked)) : null,
+    mine.length + parked === 0 ? h("p", { className: "count" }, reached ? w.allSent : w.none) : null,
+    h("p", {}, sending ? w.trying : w.contact[contact]),
   );
-}
-
-/** @param {OutboxRow} row */
-function copyOut(row) {
-  const blob = new Blob([JSON.stringify(row, null, 2)], { type: "application/json" });
-  const link = h("a", { href: URL.createObjectURL(blob), download: `report-${row.seq}-${row.id}.json` });
-  link.click();
-  setTimeout(() => URL.revokeObjectURL(link.href), 60_000);
 }

@@ -84,9 +84,9 @@ function form({ store, draft, set, save, call, message, afresh }) {
   return [
     h("h1", { className: "unseen" }, w.title),
     call,
-    old || draft.supersedes
+    old || draft.supersedes || draft.edits
       ? h("div", { className: "notice" },
-          h("p", {}, draft.supersedes ? w.correction : w.draftFrom(whenWords(draft.openedAt, Date.now()))),
+          h("p", {}, draft.edits ? w.editing : draft.supersedes ? w.correction : w.draftFrom(whenWords(draft.openedAt, Date.now()))),
           button(w.afresh, afresh, "quiet"))
       : null,
     radios({

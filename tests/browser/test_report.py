@@ -178,7 +178,8 @@ def test_a_refused_report_stays_and_can_be_corrected(tablet: Tablet, demo_server
             | {"code": "invalid", "errors": {"found": ["not known"]}}
             for item in items
         ]
-        route.fulfill(json={"server_time": "2026-11-25T06:00:00Z", "results": results})
+        answer = {"server_time": "2026-11-25T06:00:00Z", "results": results}
+        route.fulfill(json=answer, headers={"X-Step-In-Hand": "1"})
 
     tablet.context.route("**/api/outbox", refuse)
     tablet.report()
@@ -188,7 +189,8 @@ def test_a_refused_report_stays_and_can_be_corrected(tablet: Tablet, demo_server
     expect(page.locator(".report-row")).to_contain_text("not known")
     with page.expect_download() as copy:
         page.get_by_role("button", name="Keep a copy").click()
-    assert json.loads(copy.value.path().read_text())["item"]["body"]["found"] == "reportable"
+    (kept,) = json.loads(copy.value.path().read_text())["batch"]["items"]
+    assert kept["body"]["found"] == "reportable"
     tablet.context.unroute("**/api/outbox")
     page.get_by_role("button", name="Correct it").click()
     page.get_by_label("Expected").click()

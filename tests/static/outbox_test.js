@@ -1,6 +1,7 @@
 import assert from "node:assert/strict";
-import { backOff, batchOf, judge } from "../../static/core/outbox.js";
-import { World, html, json, report } from "./outbox_world.js";
+import { plainReason } from "../../static/core/answer.js";
+import { backOff, batchOf, judge, reportsOf } from "../../static/core/outbox.js";
+import { World, foreign, html, json, report } from "./outbox_world.js";
 
 const DAY = 24 * 3600_000;
 const dead = () => new TypeError("Failed to fetch");
@@ -84,20 +85,20 @@ Deno.test("the tablet's own storage fails once at every step: rows stay and go l
 // OFFLINE.md R2: the eleven answers after which the row is still there.
 const KEEPS = {
   "200 text/html": html(200),
-  "204": { status: 204, type: "", text: "", retryAfter: null },
-  "302": { status: 302, type: "", text: "", retryAfter: null },
+  "204": { status: 204, type: "", text: "", retryAfter: null, ours: true },
+  "302": { status: 302, type: "", text: "", retryAfter: null, ours: false },
   "401": json(401, { code: "no_tablet" }),
   "403": json(403, { code: "revoked" }),
   "408": json(408, { code: "slow" }),
   "413": json(413, { code: "too_large" }),
   "429": json(429, { code: "wait" }),
   "500": json(500, { code: "internal" }),
-  "truncated JSON": { status: 200, type: "application/json", text: '{"results": [{"id', retryAfter: null },
+  "truncated JSON": { ...json(200, {}), text: '{"results": [{"id' },
   "JSON without the id": json(200, { results: [{ id: "other", result: "created", server_no: 1 }] }),
 };
 
 for (const [name, answer] of Object.entries(KEEPS)) {
-  Deno.test(`the row is kept after ${name}`, async () => {
+  Deno.test(`r2 the row is kept after ${name}`, async () => {
     const world = new World(1, { fault: () => ({ answer }) });
     await world.outbox().flush();
     assert.equal(world.rows.size, 1);
@@ -133,7 +134,7 @@ Deno.test("413 halves the batch; one that is too large alone is parked, the othe
   const big = report(4).id;
   const world = new World(20, {
     fault: (_call, { items }) =>
-      items.some((item) => item.id === big) ? { answer: html(413) } : null,
+      items.some((item) => item.id === big) ? { answer: json(413, { code: "too_large" }) } : null,
   });
   await world.outbox().flush();
   assert.deepEqual([...world.rows.keys()], [big]);
@@ -153,7 +154,7 @@ Deno.test("a refused report is parked with the reason and blocks nobody", async 
   };
   await world.outbox().flush();
   assert.deepEqual([...world.rows.keys()], [bad]);
-  assert.deepEqual(world.rows.get(bad).parked, { code: "invalid", reason: '{"found":["no"]}' });
+  assert.deepEqual(world.rows.get(bad).parked, { code: "invalid", reason: "found: no" });
   assert.equal(world.receipts.size, 2);
 });
 
@@ -263,4 +264,133 @@ Deno.test("the words for each kind of silence", async () => {
     await outbox.flush();
     assert.equal(outbox.contact(), contact);
   }
+});
+
+// The answer of some other server, however much it looks like the depot's, parks nothing.
+const FOREIGN = {
+  "a refusal in JSON": foreign(422, { code: "invalid", detail: "no" }),
+  "a bad request in JSON": foreign(400, { code: "invalid_json" }),
+  "all rejected": foreign(200, { results: [{ id: report(1).id, result: "rejected", code: "invalid" }] }),
+  "all stored": foreign(200, { results: [{ id: report(1).id, result: "created", server_no: 9 }] }),
+  "too large": foreign(413, { code: "too_large" }),
+  "too large, as a page": html(413),
+  "our 404": json(404, { code: "not_found" }),
+  "our 405": json(405, { code: "method_not_allowed" }),
+};
+
+for (const [name, answer] of Object.entries(FOREIGN)) {
+  Deno.test(`r1 r4 nothing is parked or given up by ${name}`, async () => {
+    const world = new World(3, { fault: () => ({ answer }) });
+    const outbox = world.outbox();
+    for (let n = 0; n < 3; n++) {
+      await outbox.flush();
+      world.mono += outbox.pause();
+    }
+    assert.equal(world.rows.size, 3);
+    assert.ok([...world.rows.values()].every((row) => row.parked === null));
+    assert.ok(outbox.pause() >= 0 && world.calls < 20);
+  });
+}
+
+Deno.test("one that is too large for a front server does not hold up the others", async () => {
+  const big = report(1).id;
+  const world = new World(9, {
+    fault: (_call, { items }) => (items.some((item) => item.id === big) ? { answer: html(413) } : null),
+  });
+  const outbox = world.outbox();
+  await outbox.flush();
+  assert.deepEqual([...world.rows.keys()], [big]);
+  assert.equal(world.rows.get(big).parked, null);
+  assert.ok(outbox.pause() >= 5_000);
+});
+
+Deno.test("a batch refused as a whole: the guilty one is found and parked alone", async () => {
+  const bad = report(7).id;
+  const problem = { code: "invalid", errors: { items: { 0: { body: { found: ["Send one of: good."] } } } } };
+  const world = new World(20, {
+    fault: (_call, { items }) => (items.some((item) => item.id === bad) ? { answer: json(422, problem) } : null),
+  });
+  await world.outbox().flush();
+  assert.deepEqual([...world.rows.keys()], [bad]);
+  assert.deepEqual(world.rows.get(bad).parked, { code: "invalid", reason: "found: Send one of: good." });
+});
+
+Deno.test("r8 a pause that the old network caused ends with a new one; one the depot asked for does not", async () => {
+  let fault = { before: dead() };
+  const world = new World(1, { fault: () => fault });
+  const outbox = world.outbox();
+  await outbox.flush();
+  await outbox.flush();
+  assert.equal(world.calls, 1);
+  fault = { answer: { ...json(503, { code: "busy" }), retryAfter: "60" } };
+  await outbox.flush({ newNetwork: true });
+  assert.equal(world.calls, 2);
+  fault = null;
+  await outbox.flush({ newNetwork: true });
+  assert.equal(world.calls, 2);
+  await outbox.flush({ byHand: true });
+  assert.equal(world.rows.size, 0);
+});
+
+Deno.test("r8 some other network's Retry-After holds for no more than the longest pause", () => {
+  const asks = (ours) => ({ ...json(503, { code: "busy" }, { ours }), retryAfter: "86400" });
+  assert.deepEqual([judge(asks(false), 0).wait, judge(asks(true), 0).wait], [300_000, 3_600_000]);
+});
+
+Deno.test("r8 pauses along a long silence, by a clock that is ours", async () => {
+  const world = new World(1, { fault: () => ({ before: dead() }) });
+  const outbox = world.outbox();
+  const pauses = [];
+  for (let n = 0; n < 9; n++) {
+    await outbox.flush();
+    pauses.push(outbox.pause());
+    world.mono += outbox.pause() - 1;
+    await outbox.flush(); // a moment too early
+    assert.equal(world.calls, n + 1);
+    world.mono += 1;
+  }
+  // The random source gives 0.5: three quarters of 5 s, 10 s, 20 s ... and 5 s at least.
+  assert.deepEqual(pauses, [5_000, 7_500, 15_000, 30_000, 60_000, 120_000, 225_000, 225_000, 225_000]);
+  const flushed = outbox.flush({ byHand: true });
+  await flushed;
+  assert.equal(outbox.pause(), 5_000, "by hand the back-off begins anew");
+});
+
+Deno.test("r29 what is sent is what was frozen, not what was read before", async () => {
+  const world = new World(1);
+  const before = world.freeze.bind(world);
+  world.freeze = (ids, at) => {
+    const row = world.rows.get(ids[0]);
+    world.rows.set(row.id, { ...row, item: { ...row.item, body: { text: "edited meanwhile" } } });
+    return before(ids, at);
+  };
+  await world.outbox().flush();
+  assert.equal([...world.depot.values()][0].item.body.text, "edited meanwhile");
+});
+
+Deno.test("r6 items without a number pass through, after the reports, and count as no report", async () => {
+  const world = new World(2);
+  for (const [id, kind] of [["c", "counts"], ["r", "receipt"]]) {
+    const item = { kind, id, body: { n: 1 } };
+    world.rows.set(id, { id, seq: null, savedAt: 5, item, tries: 0, firstTryAt: null, parked: null });
+  }
+  assert.equal(reportsOf([...world.rows.values()]).length, 2);
+  assert.deepEqual(batchOf([...world.rows.values()].toReversed(), 50).map((row) => row.seq), [1, 2, null, null]);
+  await world.outbox().flush();
+  assert.deepEqual([world.rows.size, world.stored], [0, 4]);
+});
+
+Deno.test("a fault of the tablet's own storage is not called a fault of the depot", async () => {
+  const world = new World(1);
+  world.settle = () => Promise.reject(new DOMException("lost", "UnknownError"));
+  const outbox = world.outbox();
+  await outbox.flush();
+  assert.equal(outbox.contact(), "storage");
+  assert.equal(world.rows.size, 1);
+});
+
+Deno.test("the depot's faults by field become sentences", () => {
+  const errors = { body: { found: ["Send one of: good."], position: { lat: ["Send a number."] } }, _schema: ["No."] };
+  assert.equal(plainReason(errors), "found: Send one of: good. lat: Send a number. No.");
+  assert.equal(plainReason(undefined), "");
 });

@@ -6,11 +6,14 @@ export const json = (status, body, more = {}) => ({
   type: status < 400 ? "application/json" : "application/problem+json",
   text: JSON.stringify(body),
   retryAfter: null,
+  ours: true,
   ...more,
 });
 export const html = (status) => ({
-  status, type: "text/html", text: "<html>Log in</html>", retryAfter: null,
+  status, type: "text/html", text: "<html>Log in</html>", retryAfter: null, ours: false,
 });
+/** JSON of some other server: whatever it says, it is not the depot. */
+export const foreign = (status, body) => json(status, body, { ours: false });
 
 export function report(seq, text = "") {
   const id = `00000000-0000-4000-8000-${String(seq).padStart(12, "0")}`;
@@ -72,10 +75,10 @@ export class World {
   }
 
   freeze(ids, at) {
-    for (const id of ids) {
-      const row = this.rows.get(id);
-      this.rows.set(id, { ...row, tries: row.tries + 1, firstTryAt: row.firstTryAt ?? at });
-    }
+    const there = ids.map((id) => this.rows.get(id)).filter((row) => row && !row.parked);
+    const frozen = there.map((row) => ({ ...row, tries: row.tries + 1, firstTryAt: row.firstTryAt ?? at }));
+    for (const row of frozen) this.rows.set(row.id, row);
+    return frozen;
   }
 
   settle(acks, parks) {
