@@ -33,6 +33,12 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         default=120,
         help="forward runs for each random line of the cover proof in the full slide model",
     )
+    parser.addoption(
+        "--schemathesis-examples",
+        type=int,
+        default=10,
+        help="generated requests for each call of the OpenAPI document",
+    )
 
 
 @pytest.fixture(scope="session")

@@ -14,6 +14,7 @@ from webapp import config as settings
 from webapp import db as store
 from webapp import (
     desk,
+    document,
     jsontext,
     lessons,
     ops,
@@ -48,5 +49,5 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     api = http_api.attach(app)
     for room in ROOMS:
         room.attach(app, api)
-    http_api.serve_document(app, api)
+    document.serve(app, api)
     return app

@@ -13,13 +13,12 @@ from webargs.flaskparser import FlaskParser, is_json_request
 from werkzeug.exceptions import HTTPException
 
 from webapp import jsontext
-from webapp.problem import MEDIA_TYPE, Problem, problem_response
+from webapp.problem import Problem, problem_response
 
 # In a request: this is the app, not a form. In an answer: this is the depot, not a portal.
 # Its value is the version of the sync protocol.
 MARK, PROTOCOL = "X-Step-In-Hand", "1"
 View = TypeVar("View", bound=Callable[..., Any])
-VERBS = frozenset({"get", "post", "put", "patch", "delete"})
 
 
 class ProblemSchema(ma.Schema):
@@ -83,6 +82,17 @@ class Blueprint(SmorestBlueprint):  # type: ignore[misc]
         )
         return wrap
 
+    def named(self, operation: str) -> Callable[[View], View]:
+        """Give a call the name by which links in the document speak of it."""
+        wrap: Callable[[View], View] = self.doc(operationId=operation)
+        return wrap
+
+    def leads_to(self, name: str, operation: str, **values: str) -> Callable[[View], View]:
+        """Describe a call that this call's 200 gives the parameters for."""
+        link = {name: {"operationId": operation, "parameters": values}}
+        wrap: Callable[[View], View] = self.doc(responses={200: {"links": link}})
+        return wrap
+
 
 def attach(app: Flask) -> ProblemApi:
     app.config.update(API_TITLE="Step in Hand", API_VERSION="1", OPENAPI_VERSION="3.1.0")
@@ -112,28 +122,3 @@ def guard_writes() -> None:
 
 def not_json() -> Problem:
     return Problem(415, "not_json", "Send the body as application/json.")
-
-
-def serve_document(app: Flask, api: ProblemApi) -> None:
-    """Serve the OpenAPI document, with the error answers that every call may give."""
-    document: dict[str, Any] = api.spec.to_dict()
-    document["jsonSchemaDialect"] = "https://spec.openapis.org/oas/3.1/dialect/base"
-    for path in document["paths"].values():
-        for verb in VERBS & set(path):
-            _add_errors(path[verb])
-
-    @app.get("/api/openapi.json")
-    def openapi() -> dict[str, Any]:
-        return document
-
-
-def _add_errors(operation: dict[str, Any]) -> None:
-    answer = {
-        "description": "Problem (RFC 9457)",
-        "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
-    }
-    codes = ["404", "422", "500", "503"]
-    if "requestBody" in operation:
-        codes += ["400", "403", "413", "415"]
-    operation["responses"].update({code: answer for code in codes})
-    operation["responses"].pop("default", None)

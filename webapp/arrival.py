@@ -5,11 +5,13 @@ from __future__ import annotations
 import uuid
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import marshmallow as ma
 from sqlalchemy.orm import Session
+
+from webapp.fields import EARLIEST, LATEST
 
 
 @dataclass(frozen=True)
@@ -26,6 +28,13 @@ class Arrival:
     def clock_offset(self) -> timedelta:
         """What must be added to the tablet's clock; holds the time on the way as well."""
         return self.received_at - self.sent_at
+
+    def corrected(self, by_tablet: datetime) -> datetime:
+        """Return what the server's clock showed then, or the nearest time there is."""
+        try:
+            return by_tablet.astimezone(UTC) + self.clock_offset
+        except OverflowError:
+            return EARLIEST if self.clock_offset < timedelta(0) else LATEST
 
 
 @dataclass(frozen=True)

@@ -70,8 +70,8 @@ def attach(app: Flask) -> None:
     }
     db.init_app(app)
     with app.app_context():
-        if db.engine.dialect.name == "sqlite":
-            prepare_sqlite(db.engine)
+        prepare = {"sqlite": prepare_sqlite, "postgresql": prepare_postgresql}
+        prepare[db.engine.dialect.name](db.engine)
 
 
 def prepare_sqlite(engine: Engine) -> None:
@@ -99,6 +99,16 @@ def prepare_sqlite(engine: Engine) -> None:
     def begin(connection: Connection) -> None:
         only_reads = connection.get_execution_options().get("only_reads", False)
         connection.exec_driver_sql("BEGIN" if only_reads else "BEGIN IMMEDIATE")
+
+
+def prepare_postgresql(engine: Engine) -> None:
+    """Let times be read in UTC: in an eastern zone the end of year 9999 has no date."""
+
+    @event.listens_for(engine, "connect")
+    def use_utc(connection: Any, _record: object) -> None:
+        connection.autocommit = True
+        connection.execute("SET TIME ZONE 'UTC'")
+        connection.autocommit = False
 
 
 @contextmanager

@@ -6,7 +6,7 @@ import math
 import re
 import uuid
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 import marshmallow as ma
@@ -14,7 +14,8 @@ import marshmallow as ma
 RFC3339 = re.compile(
     r"\d{4}-\d\d-\d\d[Tt]\d\d:\d\d:\d\d(\.\d{1,9})?([Zz]|[+-]\d\d:\d\d)", re.ASCII
 )
-FIRST_YEAR, LAST_YEAR = 1900, 2999
+EARLIEST = datetime.min.replace(tzinfo=UTC)
+LATEST = datetime.max.replace(tzinfo=UTC)
 
 
 class Strict(ma.Schema):
@@ -102,11 +103,14 @@ class Text(ma.fields.String):
 
 
 class Moment(ma.fields.AwareDateTime):
-    """An RFC 3339 time with its offset from UTC."""
+    """An RFC 3339 time with its offset from UTC, however wrong the clock that gave it.
+
+    The last hours before year 1 and after 9999 become the nearest time there is: a report
+    is not refused for its tablet's clock, and what was sent is kept to the letter.
+    """
 
     default_error_messages = {  # noqa: RUF012
         "invalid": "Send an RFC 3339 time with offset, such as 2026-11-25T06:40:00+00:00.",
-        "year": f"Send a year from {FIRST_YEAR} to {LAST_YEAR}.",
     }
 
     def _deserialize(self, value: Any, *_args: Any, **_kwargs: Any) -> datetime:
@@ -116,9 +120,16 @@ class Moment(ma.fields.AwareDateTime):
             moment = datetime.fromisoformat(value.upper())
         except ValueError as error:
             raise self.make_error("invalid", input=value) from error
-        if not FIRST_YEAR <= moment.year <= LAST_YEAR:
-            raise self.make_error("year")
-        return moment
+        return in_range(moment)
+
+
+def in_range(moment: datetime) -> datetime:
+    """Return the same instant, or the nearest that every zone's arithmetic can hold."""
+    try:
+        moment.astimezone(UTC)
+    except OverflowError:
+        return EARLIEST if moment.year == EARLIEST.year else LATEST
+    return moment
 
 
 class Id(ma.fields.UUID):

@@ -29,9 +29,17 @@ class IndexOut(ma.Schema):
     routes = ma.fields.List(ma.fields.Nested(RouteOut), required=True)
 
 
+class PackOut(ma.Schema):
+    """A file of a pack; its fields are in `webapp/packs/schemas/`, by `format`."""
+
+    class Meta:
+        unknown = ma.INCLUDE
+
+
 @blueprint.get("/api/index")
 @blueprint.also(200, IndexOut, "The current packs")
 @blueprint.also(304, None, "Nothing changed")
+@blueprint.leads_to("current pack", "readPack", sha="$response.body#/routes/0/pack")
 def index() -> Response:
     """Name the current packs; `If-None-Match` gives 304 while they are the same."""
     with reading() as session:
@@ -50,7 +58,8 @@ def index() -> Response:
 
 
 @blueprint.get("/packs/<string(length=64):sha>")
-@blueprint.also(200, None, "The file, gzip as stored")
+@blueprint.named("readPack")
+@blueprint.also(200, PackOut, "The file, gzip as stored")
 @blueprint.also(304, None, "Already there")
 def pack_file(sha: str) -> Response:
     """Send one pack file or manifest; its name is its content, so it never changes."""

@@ -63,7 +63,7 @@ def _row(
         "sent_at": arrival.sent_at,
         "received_at": arrival.received_at,
         "clock_offset_s": arrival.clock_offset.total_seconds(),
-        "observed_est_at": checked["observed_at"] + arrival.clock_offset,
+        "observed_est_at": arrival.corrected(checked["observed_at"]),
         "quarantined": arrival.quarantined,
         "version": 1,
     }

@@ -43,7 +43,10 @@ def _cursor(text: str | None) -> desk.Cursor | None:
 def clock(moment: datetime) -> str:
     """Write a time for a person, in the zone that the page names."""
     zone = ZoneInfo(current_app.config["DESK_ZONE"])
-    return moment.astimezone(zone).strftime("%a %d %b %Y %H:%M:%S")
+    try:
+        return moment.astimezone(zone).strftime("%a %d %b %Y %H:%M:%S")
+    except OverflowError:  # the last hours of year 9999 are over in the east
+        return moment.isoformat(" ", "seconds")
 
 
 @blueprint.app_template_filter("duration")
