@@ -26,11 +26,12 @@ from webapp import (
     shell,
     tablets,
     trust,
+    warnings,
 )
 
 __version__ = "0.1.0"
 
-ROOMS = (shell, tablets, ops, publish, outbox, desk, reports, trust, lessons)
+ROOMS = (shell, tablets, ops, publish, warnings, outbox, desk, reports, trust, lessons)
 
 
 def create_app(config: Mapping[str, Any] | None = None) -> Flask:

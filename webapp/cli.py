@@ -17,6 +17,7 @@ from webapp.lessons.commands import lessons_command
 from webapp.packs.commands import pack_commands
 from webapp.packs.service import RouteFaults
 from webapp.trust.commands import checks_command
+from webapp.warnings.commands import warning_commands
 
 DATA_OPTION = click.option(
     "--data",
@@ -66,6 +67,7 @@ cli.add_command(approach_command)
 cli.add_command(checks_command)
 cli.add_command(lessons_command)
 cli.add_command(pack_commands)
+cli.add_command(warning_commands)
 
 
 def say(line: str) -> None:

@@ -13,13 +13,18 @@ import platformdirs
 
 PREFIX = "STEP_IN_HAND_"
 # Read from the environment under these names with the prefix before them.
-FROM_ENVIRONMENT = ("DATA", "DATABASE_URL", "SECRET_KEY", "TRUSTED_PROXY", "DESK_ZONE", "DEMO")
+FROM_ENVIRONMENT = (
+    *("DATA", "DATABASE_URL", "SECRET_KEY", "TRUSTED_PROXY", "DESK_ZONE", "DEMO"),
+    "TOMBSTONE_DAYS",
+)
 DEFAULT_SECRETS = frozenset({"dev", "secret", "changeme", "change-me", "default", "test"})
 SHORTEST_SECRET = 16
 LOOPBACK_NAMES = ("127.0.0.1", "localhost")
 DATABASE_SCHEMES = ("sqlite", "postgresql+psycopg")
 OUTBOX_BYTES = 256 * 1024
 LARGEST_BODY_BYTES = 1024 * 1024
+# How long a tablet may be away and still be told by name which warnings ended.
+TOMBSTONE_DAYS, MOST_TOMBSTONE_DAYS = 60, 3650
 
 
 class SettingsError(Exception):
@@ -34,6 +39,7 @@ def collect(given: Mapping[str, Any]) -> dict[str, Any]:
         if value:
             found[name] = value
     found.update(given)
+    found.setdefault("TOMBSTONE_DAYS", TOMBSTONE_DAYS)
     found["DEMO"] = _truth(found["DEMO"])
     found["DATA"] = Path(found.get("DATA") or platformdirs.user_data_path("step-in-hand"))
     found["SQLALCHEMY_DATABASE_URI"] = database_url(found.get("DATABASE_URL"), found["DATA"])
@@ -65,6 +71,12 @@ def refuse_unsafe(config: Mapping[str, Any]) -> None:
             f"{PREFIX}DESK_ZONE: {config['DESK_ZONE']!r} is not a time zone. "
             "Give a name such as Europe/London or UTC."
         ) from error
+    days = str(config["TOMBSTONE_DAYS"])
+    if not (days.isascii() and days.isdigit() and 1 <= int(days) <= MOST_TOMBSTONE_DAYS):
+        raise SettingsError(
+            f"{PREFIX}TOMBSTONE_DAYS: {days[:20]!r} is not a number of days from 1 to "
+            f"{MOST_TOMBSTONE_DAYS}. Leave it out for {TOMBSTONE_DAYS}."
+        )
     address = config["SQLALCHEMY_DATABASE_URI"]
     if urlsplit(address).scheme not in DATABASE_SCHEMES:
         # The address may hold a password: it is not repeated.

@@ -2,15 +2,92 @@
 
 from __future__ import annotations
 
+import sqlalchemy as sa
+from alembic import op
+
 revision = "0002"
 down_revision = "0001"
 branch_labels = None
 depends_on = None
 
+# What was published may be followed by more, never changed or taken away.
+SEAL_WARNINGS = {
+    "sqlite": [
+        f"""CREATE TRIGGER warning_rev_no_{word.lower()} BEFORE {word} ON warning_rev
+        BEGIN SELECT RAISE(ABORT, 'warning_rev is append-only'); END"""
+        for word in ("UPDATE", "DELETE")
+    ],
+    "postgresql": [
+        """CREATE FUNCTION refuse_warning_rev_change() RETURNS trigger LANGUAGE plpgsql AS
+        $$ BEGIN RAISE EXCEPTION 'warning_rev is append-only'; END $$""",
+        """CREATE TRIGGER warning_rev_append_only BEFORE UPDATE OR DELETE OR TRUNCATE
+        ON warning_rev FOR EACH STATEMENT EXECUTE FUNCTION refuse_warning_rev_change()""",
+    ],
+}
+
 
 def upgrade() -> None:
     """Each room adds its tables here until this version is released."""
+    warnings_up()
 
 
 def downgrade() -> None:
     """Take away what ``upgrade`` made, last first."""
+    warnings_down()
+
+
+def warnings_up() -> None:
+    op.create_table(
+        "warning_clock",
+        sa.Column("id", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("n", sa.Integer(), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_warning_clock")),
+    )
+    op.create_table(
+        "warning",
+        sa.Column("id", sa.Uuid(), nullable=False),
+        sa.Column("rev", sa.Integer(), nullable=False),
+        sa.Column("feed_no", sa.Integer(), nullable=True),
+        sa.Column("status", sa.String(length=20), nullable=False),
+        sa.Column("line_key", sa.String(length=120), nullable=False),
+        sa.Column("direction", sa.String(length=120), nullable=False),
+        sa.Column("datum", sa.String(length=200), nullable=False),
+        sa.Column("from_m", sa.Double(), nullable=False),
+        sa.Column("to_m", sa.Double(), nullable=False),
+        sa.Column("plan_state", sa.String(length=120), nullable=False),
+        sa.Column("reason", sa.String(length=200), nullable=False),
+        sa.Column("from_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("review_at", sa.DateTime(timezone=True), nullable=True),
+        sa.Column("told_by", sa.String(length=120), nullable=False),
+        sa.Column("reference", sa.String(length=120), nullable=False),
+        sa.Column("changed_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("ended_at", sa.DateTime(timezone=True), nullable=True),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_warning")),
+        sa.UniqueConstraint("feed_no", name=op.f("uq_warning_feed_no")),
+    )
+    op.create_index("ix_warning_feed", "warning", ["status", "feed_no"])
+    op.create_table(
+        "warning_rev",
+        sa.Column("warning_id", sa.Uuid(), nullable=False),
+        sa.Column("rev", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("feed_no", sa.Integer(), nullable=True),
+        sa.Column("mark", sa.String(length=16), nullable=False),
+        sa.Column("at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("body", sa.JSON(), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["warning_id"], ["warning.id"], name=op.f("fk_warning_rev_warning_id")
+        ),
+        sa.PrimaryKeyConstraint("warning_id", "rev", name=op.f("pk_warning_rev")),
+        sa.UniqueConstraint("feed_no", name=op.f("uq_warning_rev_feed_no")),
+    )
+    # The one row whose lock gives published warnings their order.
+    op.execute("INSERT INTO warning_clock (id, n) VALUES (1, 0)")
+    for statement in SEAL_WARNINGS[op.get_bind().dialect.name]:
+        op.execute(statement)
+
+
+def warnings_down() -> None:
+    for table in ("warning_rev", "warning", "warning_clock"):
+        op.drop_table(table)
+    if op.get_bind().dialect.name == "postgresql":
+        op.execute("DROP FUNCTION refuse_warning_rev_change()")

@@ -1,0 +1,62 @@
+"""`step-in-hand warning`: what a depot without a desk types."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+from flask import Flask
+
+from tests.support.warned import publish_line
+from webapp.cli import cli
+
+GOOD = (
+    *("--line", "larch-valley", "--direction", "down", "--from", "31m 20ch"),
+    *("--to", "32m 10ch", "--reason", "leaf film", "--told-by", "signaller, Harrowmere"),
+    *("--who", "a test"),
+)
+Run = Callable[..., Result]
+
+
+@pytest.fixture
+def run(lone_app: Flask, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    publish_line(lone_app)
+    monkeypatch.setenv("STEP_IN_HAND_DEMO", "1")
+    data = ("--data", str(tmp_path / "data"))
+    return lambda *args: CliRunner().invoke(cli, ["warning", *args, *data])
+
+
+def test_publish_list_amend_end(run: Run) -> None:
+    made = run("publish", *GOOD, "--adhesion", "0.05")
+    assert made.exit_code == 0, made.output
+    name = made.output.split()[0]
+    assert f"{name}  rev 2  published  larch-valley down  50.292 km (31m 20ch)" in made.output
+    assert "leaf, since" in made.output
+    assert run("list").output == made.output
+    stale = run("end", name, "--rev", "1", "--told-by", "signaller", "--who", "a test")
+    assert stale.exit_code == 1 and "is at revision 2 now, not 1" in stale.output
+    amended = run("amend", name, "--rev", "2", "--state", "very-low", "--who", "a test")
+    assert "rev 3  published" in amended.output and "very-low" in amended.output
+    ended = run("end", name, "--rev", "3", "--told-by", "signaller", "--who", "a test")
+    assert "rev 4  ended" in ended.output
+    assert "The signaller knows what stands" in run("list").output
+    assert run("list", "--ended").output == ended.output
+
+
+def test_what_is_wrong_is_named_by_its_option(run: Run) -> None:
+    refused = run("publish", *GOOD, "--state", "soup", "--review-at", "soon")
+    assert refused.exit_code == 1
+    assert "nothing was changed. --review-at: Send an RFC 3339 time" in refused.output
+    refused = run("publish", *GOOD[:-6], *GOOD[-4:], "--state", "leaf")
+    assert "--reason: Missing data" in refused.output
+    refused = run("publish", *GOOD, "--state", "leaf", "--to", "12.5")
+    assert "--to: '12.5' is no place on this line. Type miles and chains" in refused.output
+    assert "The signaller knows what stands" in run("list").output
+
+
+def test_amending_needs_something_to_amend(run: Run) -> None:
+    name = run("publish", *GOOD, "--state", "leaf").output.split()[0]
+    refused = run("amend", name, "--rev", "2", "--who", "a test")
+    assert refused.exit_code == 2 and "give at least one of the fields" in refused.output

@@ -1,0 +1,172 @@
+"""``step-in-hand warning``: what the signaller said, typed at the depot."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import click
+from flask import Flask
+from sqlalchemy.orm import Session
+
+import webapp
+from calc.units import miles_chains_from_metres
+from webapp import prepare
+from webapp.db import reading, writing
+from webapp.warnings import service
+
+DATA_OPTION = click.option(
+    "--data",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Data folder; without it $STEP_IN_HAND_DATA or the user's own.",
+)
+WHO_OPTION = click.option("--who", required=True, help="Who types this, for the audit.")
+REV_OPTION = click.option(
+    "--rev", required=True, type=int, help="Revision that was read, from `warning list`."
+)
+# Option, field of the form, help; the same for a new warning and for an amended one.
+FIELDS = (
+    ("--from", "from_place", "One end, like '31m 20ch' or 12.345, as posted on the line."),
+    ("--to", "to_place", "The other end."),
+    ("--state", "state", "Rail state by its key, for instance leaf-film."),
+    ("--adhesion", "adhesion", "Adhesion instead of a state: planned as the next worse."),
+    ("--reason", "reason", "What is the matter, in a few words."),
+    ("--from-at", "from_at", "Since when, RFC 3339 with offset; now if not given."),
+    (
+        "--review-at",
+        "review_at",
+        "When to ask whether it still stands.",
+    ),
+    ("--told-by", "told_by", "Who told the depot, for instance 'signaller, Harrowmere'."),
+    ("--reference", "reference", "Number or page of the signaller's entry."),
+)
+
+
+@click.group("warning")
+def warning_commands() -> None:
+    """Tell tablets what the signaller said about the rail."""
+
+
+def form(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command one option for each field of a warning."""
+    for option, field, text in reversed(FIELDS):
+        kind = float if field == "adhesion" else str
+        command = click.option(option, field, type=kind, help=text)(command)
+    return command
+
+
+@warning_commands.command("publish")
+@click.option("--line", required=True, help="Line by its key, for instance kettle-bay.")
+@click.option("--direction", required=True, help="Direction by its key, for instance down.")
+@form
+@WHO_OPTION
+@DATA_OPTION
+def publish_command(who: str, data: Path | None, **typed: Any) -> None:
+    """Warn the tablets of a piece of rail."""
+    now = datetime.now(UTC)
+    given = _given(typed)
+    given.setdefault("from_at", now.isoformat(timespec="seconds"))
+
+    def deed(session: Session) -> service.Warned:
+        made = service.draft(session, given, who, now, uuid.uuid4())
+        return service.publish(session, made.id, made.rev, who, now)
+
+    _do(data, deed)
+
+
+@warning_commands.command("amend")
+@click.argument("warning", type=click.UUID)
+@REV_OPTION
+@form
+@WHO_OPTION
+@DATA_OPTION
+def amend_command(
+    warning: uuid.UUID, rev: int, who: str, data: Path | None, **typed: Any
+) -> None:
+    """Change WARNING (its id); only what is given changes."""
+    changes = _given(typed)
+    if not changes:
+        raise click.UsageError("nothing to amend: give at least one of the fields.")
+    now = datetime.now(UTC)
+    _do(data, lambda session: service.amend(session, warning, rev, changes, who, now))
+
+
+@warning_commands.command("end")
+@click.argument("warning", type=click.UUID)
+@REV_OPTION
+@click.option("--told-by", required=True, help="Who said that it ended.")
+@WHO_OPTION
+@DATA_OPTION
+def end_command(
+    warning: uuid.UUID, rev: int, told_by: str, who: str, data: Path | None
+) -> None:
+    """Take WARNING (its id) from the tablets, because the signaller said so."""
+    now = datetime.now(UTC)
+    _do(data, lambda session: service.end(session, warning, rev, told_by, who, now))
+
+
+@warning_commands.command("list")
+@click.option("--ended", is_flag=True, help="Also those that ended.")
+@DATA_OPTION
+def list_command(ended: bool, data: Path | None) -> None:
+    """List the warnings in force, with id and revision."""
+    app = _open(data)
+    with app.app_context(), reading() as session:
+        found = service.listed(session, ended=ended)
+        lines = [_line(warning) for warning in found]
+    for line in lines or ["No warning is kept here. The signaller knows what stands."]:
+        click.echo(line)
+
+
+def _open(data: Path | None) -> Flask:
+    """An application on tables of this version; it serves nothing."""
+    app = webapp.create_app({} if data is None else {"DATA": data})
+    prepare.migrate(app)
+    return app
+
+
+def _given(typed: dict[str, Any]) -> dict[str, Any]:
+    return {field: value for field, value in typed.items() if value is not None}
+
+
+def _do(data: Path | None, deed: Callable[[Session], service.Warned]) -> None:
+    app = _open(data)
+    try:
+        with app.app_context(), writing() as session:
+            line = _line(deed(session))
+    except service.WarningFaults as found:
+        faults = " ".join(_as_typed(fault) for fault in found.faults)
+        raise click.ClickException(f"nothing was changed. {faults}") from None
+    except (service.NoSuchWarning, service.Stale) as refusal:
+        raise click.ClickException(str(refusal.args[0])) from None
+    click.echo(line)
+
+
+def _as_typed(fault: str) -> str:
+    """Name the options instead of the form's fields."""
+    fields, _, rest = fault.partition(": ")
+    options = {field: option for option, field, _help in FIELDS}
+    names = [options.get(field, f"--{field}") for field in fields.split(", ")]
+    return f"{', '.join(names)}: {rest}"
+
+
+def _line(warning: service.Warned) -> str:
+    parts = [
+        f"{warning.id}  rev {warning.rev}  {warning.status}",
+        f"{warning.line_key} {warning.direction}",
+        f"{_place(warning.from_m)} to {_place(warning.to_m)}",
+        f"{warning.plan_state}, since {warning.from_at:%Y-%m-%d %H:%M}Z",
+        warning.reason,
+        f"told by {warning.told_by} {warning.reference}".rstrip(),
+    ]
+    if warning.review_at is not None:
+        parts.append(f"ask again {warning.review_at:%Y-%m-%d %H:%M}Z")
+    return "  ".join(parts)
+
+
+def _place(metres: float) -> str:
+    miles, chains = miles_chains_from_metres(max(0.0, metres))
+    return f"{metres / 1000:.3f} km ({miles}m {chains:02d}ch)"

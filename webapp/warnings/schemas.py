@@ -1,0 +1,65 @@
+"""What the feed is asked and what it answers; the contract is in DEVELOPERS.md."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import marshmallow as ma
+
+LONGEST_NUMBER = 15
+
+
+class Count(ma.fields.Integer):
+    """A number in an address: plain digits, no sign, no space."""
+
+    default_error_messages = {"invalid": "Send a whole number of digits only."}  # noqa: RUF012
+
+    def _deserialize(
+        self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any
+    ) -> int:
+        text = str(value)
+        if not (text.isascii() and text.isdigit() and len(text) <= LONGEST_NUMBER):
+            raise self.make_error("invalid", input=value)
+        return int(text)
+
+
+class FeedIn(ma.Schema):
+    since = Count(required=True, metadata={"minimum": 0})
+    mark = ma.fields.String(
+        load_default="",
+        validate=ma.validate.Regexp(
+            r"^([0-9a-f]{16})?$", error="Send the mark that came with the number."
+        ),
+    )
+
+
+class WarningOut(ma.Schema):
+    """A warning in force, or the tombstone of one: then only the first six fields."""
+
+    id = ma.fields.UUID(required=True)
+    rev = ma.fields.Integer(required=True)
+    feed_no = ma.fields.Integer(required=True)
+    status = ma.fields.String(
+        required=True, validate=ma.validate.OneOf(["published", "ended"])
+    )
+    line = ma.fields.String(required=True)
+    direction = ma.fields.String(required=True)
+    datum = ma.fields.String()
+    from_m = ma.fields.Float()
+    to_m = ma.fields.Float()
+    state = ma.fields.String()
+    reason = ma.fields.String()
+    from_at = ma.fields.String(metadata={"format": "date-time"})
+    review_at = ma.fields.String(allow_none=True, metadata={"format": "date-time"})
+    told_by = ma.fields.String()
+    reference = ma.fields.String()
+    ended_at = ma.fields.String(metadata={"format": "date-time"})
+
+
+class FeedOut(ma.Schema):
+    feed_no = ma.fields.Integer(required=True)
+    mark = ma.fields.String(required=True)
+    server_time = ma.fields.String(required=True, metadata={"format": "date-time"})
+    items = ma.fields.List(ma.fields.Nested(WarningOut), required=True)
+    more = ma.fields.Boolean(required=True)

@@ -1,0 +1,226 @@
+"""Draft, publish, amend and end warnings; every deed writes its revision and its audit row.
+
+The signaller opens and ends special working. What is kept here mirrors it: nothing in this
+module ends a warning because time went by.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import secrets
+import uuid
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from webapp.audit import service as audit
+from webapp.publish import service as publisher
+from webapp.warnings.feed import Page, Refresh, page
+from webapp.warnings.models import Warned, WarningClock, WarningRev
+from webapp.warnings.typed import Facts, WarningFaults, fit, state_for_adhesion
+
+__all__ = [
+    "NoSuchWarning",
+    "Page",
+    "Refresh",
+    "Stale",
+    "Warned",
+    "WarningFaults",
+    "amend",
+    "draft",
+    "end",
+    "listed",
+    "page",
+    "publish",
+    "state_for_adhesion",
+]
+
+DRAFT, PUBLISHED, ENDED = "draft", "published", "ended"
+
+
+class NoSuchWarning(LookupError):
+    """No warning has this id."""
+
+
+class Stale(Exception):
+    """Someone else changed the warning since it was read, or it is past this deed."""
+
+
+def draft(
+    session: Session, typed: Mapping[str, Any], who: str, now: datetime, name: uuid.UUID
+) -> Warned:
+    """Keep a warning that nobody is told yet.
+
+    Raises
+    ------
+    WarningFaults
+        With every fault of what was typed; nothing is kept then.
+    """
+    facts = fit(typed, bases(session), now)
+    warning = Warned(
+        id=name, rev=0, feed_no=None, status=DRAFT, changed_at=now, ended_at=None,
+        **dataclasses.asdict(facts),
+    )  # fmt: skip
+    session.add(warning)
+    return _next(session, warning, who, now, "warning.draft", None, tell=False)
+
+
+def publish(session: Session, name: uuid.UUID, rev: int, who: str, now: datetime) -> Warned:
+    """Tell it to the tablets."""
+    warning = _held(session, name, rev, (DRAFT,))
+    before = body_of(warning)
+    warning.status = PUBLISHED
+    return _next(session, warning, who, now, "warning.publish", before)
+
+
+def amend(
+    session: Session,
+    name: uuid.UUID,
+    rev: int,
+    changes: Mapping[str, Any],
+    who: str,
+    now: datetime,
+) -> Warned:
+    """Change what it says; of a published one the tablets are told the new revision.
+
+    ``changes`` holds only the fields that are typed anew.
+    """
+    warning = _held(session, name, rev, (DRAFT, PUBLISHED))
+    before = body_of(warning)
+    facts = _amended(session, warning, changes, now)
+    for field, value in dataclasses.asdict(facts).items():
+        setattr(warning, field, value)
+    told = warning.status == PUBLISHED
+    return _next(session, warning, who, now, "warning.amend", before, tell=told)
+
+
+def end(
+    session: Session, name: uuid.UUID, rev: int, told_by: str, who: str, now: datetime
+) -> Warned:
+    """Take it away, because the signaller said so; the revision is the tombstone."""
+    if not told_by.strip():
+        raise WarningFaults(["told_by: say who ended it, for instance the signaller."])
+    warning = _held(session, name, rev, (DRAFT, PUBLISHED))
+    before = body_of(warning)
+    published = warning.status == PUBLISHED
+    warning.status, warning.ended_at = ENDED, now
+    note = {"told_by": told_by}
+    return _next(session, warning, who, now, "warning.end", before, note=note, tell=published)
+
+
+def listed(session: Session, *, ended: bool = False) -> list[Warned]:
+    """Return the warnings in force and the drafts, oldest first; also the ended on request."""
+    query = select(Warned).order_by(Warned.from_at, Warned.id)
+    if not ended:
+        query = query.where(Warned.status != ENDED)
+    return list(session.scalars(query))
+
+
+def bases(session: Session) -> dict[str, dict[str, Any]]:
+    """Return the base of the pack in use, by line."""
+    routes = publisher.current(session).routes
+    return {route["key"]: publisher.base(session, route["pack"]) for route in routes}
+
+
+def body_of(warning: Warned) -> dict[str, Any]:
+    """Return what a revision says, as JSON. Of an ended one only that it ended."""
+    if warning.status == ENDED:
+        return {
+            "status": ENDED,
+            "line": warning.line_key,
+            "direction": warning.direction,
+            "ended_at": _moment(warning.ended_at),
+        }
+    return {
+        "status": warning.status,
+        "line": warning.line_key,
+        "direction": warning.direction,
+        "datum": warning.datum,
+        "from_m": warning.from_m,
+        "to_m": warning.to_m,
+        "state": warning.plan_state,
+        "reason": warning.reason,
+        "from_at": _moment(warning.from_at),
+        "review_at": _moment(warning.review_at),
+        "told_by": warning.told_by,
+        "reference": warning.reference,
+    }
+
+
+def _moment(value: datetime | None) -> str | None:
+    if value is None:
+        return None
+    return value.astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
+
+
+def _held(session: Session, name: uuid.UUID, rev: int, statuses: tuple[str, ...]) -> Warned:
+    """Lock the warning, and refuse if it is not the one that was read."""
+    warning = session.scalars(
+        select(Warned).where(Warned.id == name).with_for_update()
+    ).one_or_none()
+    if warning is None:
+        raise NoSuchWarning(f"no warning has the id {name}. `warning list` shows them.")
+    if warning.rev != rev:
+        raise Stale(
+            f"warning {name} is at revision {warning.rev} now, not {rev}: someone changed it. "
+            "Read it again with `warning list`, then decide."
+        )
+    if warning.status not in statuses:
+        raise Stale(f"warning {name} is {warning.status} already. Nothing was changed.")
+    return warning
+
+
+def _amended(
+    session: Session, warning: Warned, changes: Mapping[str, Any], now: datetime
+) -> Facts:
+    """Check the whole again, with what was not typed anew as it is kept."""
+    typed = {
+        "line": warning.line_key,
+        "direction": warning.direction,
+        "state": None if "adhesion" in changes else warning.plan_state,
+        "reason": warning.reason,
+        "from_at": _moment(warning.from_at),
+        "review_at": _moment(warning.review_at),
+        "told_by": warning.told_by,
+        "reference": warning.reference,
+        **changes,
+    }
+    return fit(typed, bases(session), now, (warning.datum, warning.from_m, warning.to_m))
+
+
+def _next(
+    session: Session,
+    warning: Warned,
+    who: str,
+    now: datetime,
+    what: str,
+    before: dict[str, Any] | None,
+    *,
+    note: dict[str, Any] | None = None,
+    tell: bool = True,
+) -> Warned:
+    """Keep the next revision; one that tablets shall hear of takes the next feed number."""
+    warning.rev += 1
+    warning.changed_at = now
+    if tell:
+        clock = session.scalars(select(WarningClock).with_for_update()).one()
+        clock.n += 1
+        warning.feed_no = clock.n
+    session.flush()
+    body = body_of(warning)
+    session.add(
+        WarningRev(
+            warning_id=warning.id,
+            rev=warning.rev,
+            feed_no=warning.feed_no if tell else None,
+            mark=secrets.token_hex(8),
+            at=now,
+            body=body,
+        )
+    )
+    audit.record(session, now, who, what, str(warning.id), before, {**body, **(note or {})})
+    session.flush()
+    return warning

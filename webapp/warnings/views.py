@@ -1,0 +1,41 @@
+from __future__ import annotations
+
+import dataclasses
+import hashlib
+import json
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from flask import Response, current_app, jsonify, request
+
+from webapp.api import Blueprint
+from webapp.db import reading
+from webapp.problem import Problem
+from webapp.stored import REVALIDATE
+from webapp.warnings import schemas, service
+
+blueprint = Blueprint("warnings", __name__, description="What tablets are warned of.")
+
+
+@blueprint.get("/api/warnings")
+@blueprint.takes(schemas.FeedIn, location="query")
+@blueprint.also(200, schemas.FeedOut, "What changed since that number")
+@blueprint.also(304, None, "Nothing changed")
+@blueprint.also(410, None, "No delta from there: take the whole with since=0")
+def feed(asked: dict[str, Any]) -> Response:
+    """Give the changes after `since`; with 0 all that is in force, in one answer."""
+    now = datetime.now(UTC)
+    keep = timedelta(days=int(current_app.config["TOMBSTONE_DAYS"]))
+    try:
+        with reading() as session:
+            page = service.page(session, asked["since"], asked["mark"], now, keep)
+    except service.Refresh as reason:
+        raise Problem(410, "full_refresh", f"{reason} Ask again with since=0.") from reason
+    content = dataclasses.asdict(page)
+    response = jsonify(**content, server_time=now)
+    # The server's clock in the answer is not content.
+    tag = json.dumps([asked["since"], content], sort_keys=True)
+    response.set_etag(hashlib.sha256(tag.encode()).hexdigest())
+    response.headers["Cache-Control"] = REVALIDATE
+    response.make_conditional(request)
+    return response
