@@ -10,10 +10,11 @@ import { createActions, refreshView } from "./data/actions.js";
 import { watch } from "./data/idb.js";
 import { openPack } from "./data/install.js";
 import { recall, recallFollow } from "./data/keep.js";
-import { createNetwork, showPacks } from "./data/network.js";
+import { createNetwork } from "./data/network.js";
 import { readAll } from "./data/outbox-rows.js";
 import { startPosition } from "./data/position.js";
 import { createStore } from "./data/store.js";
+import { heldIndex, showPacks } from "./data/take-packs.js";
 import { startWorker } from "./data/worker.js";
 import { fill, h } from "./elements/dom.js";
 import { mount as brief } from "./screens/brief.js";
@@ -40,7 +41,7 @@ const ALONE = new Set(["overrun", "short"]);
 /** @returns {State} */
 function firstState() {
   return {
-    packs: {}, fetching: false, prep: null, pack: null, view: null,
+    packs: {}, fetching: false, refused: null, withdrawn: [], roomShort: null, prep: null, pack: null, view: null,
     follow: startFollowing(), position: "off",
     draft: null, rows: [], receipts: [], contact: "unknown", sending: false,
     clockOffset: null, updateReady: false, canInstall: false, persisted: null,
@@ -102,6 +103,7 @@ async function recallState() {
   const pack = route ? await openPack(route, prep?.pack ?? null) : null;
   store.set({
     pack,
+    withdrawn: (await heldIndex())?.withdrawn ?? [],
     prep: pack && prep?.route === route ? prep : null,
     // Begun while the storage did not open: what is in hand stays.
     draft: store.get().draft ?? draft ?? null,

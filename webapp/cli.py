@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import click
+from flask import Flask
 from sqlalchemy.exc import DBAPIError
 
 import webapp
@@ -16,6 +17,7 @@ from webapp.approach.commands import approach_command
 from webapp.lessons.commands import lessons_command
 from webapp.packs.commands import pack_commands
 from webapp.packs.service import RouteFaults
+from webapp.publish.commands import commands as publish_commands
 from webapp.trust.commands import checks_command
 from webapp.warnings.commands import warning_commands
 
@@ -47,6 +49,7 @@ def demo(port: int, with_samples: bool, data: Path | None) -> None:
     app = webapp.create_app(_settings(data, DEMO=True))
     prepare.migrate(app)
     prepare.publish_demo(app, say, progress)
+    prepare.sign_index(app)
     if with_samples:
         samples.add(app, say)
     server.run(app, "127.0.0.1", port, _announce)
@@ -60,9 +63,21 @@ def serve(host: str, port: int, data: Path | None) -> None:
     """Start the server on the data that is there."""
     app = webapp.create_app(_settings(data))
     prepare.migrate(app)
+    prepare.sign_index(app)
     server.run(app, host, port, _announce)
 
 
+def open_data(data: Path | None) -> Flask:
+    """Open a data folder with its tables as this version has them."""
+    app = webapp.create_app(_settings(data))
+    prepare.migrate(app)
+    return app
+
+
+key_commands, for_packs = publish_commands(open_data)
+for each in for_packs:
+    pack_commands.add_command(each)
+cli.add_command(key_commands)
 cli.add_command(approach_command)
 cli.add_command(checks_command)
 cli.add_command(lessons_command)

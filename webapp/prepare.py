@@ -37,6 +37,12 @@ def migrate(app: Flask) -> None:
             ) from error
 
 
+def sign_index(app: Flask) -> None:
+    """See that there is a signing key and that the newest index is signed with it."""
+    with app.app_context(), writing() as session:
+        publisher.ready(session, app.extensions["depot_key"], datetime.now(UTC))
+
+
 def publish_demo(app: Flask, say: Say, progress: Progress) -> None:
     """Publish the demo lines, computing only those whose files or code changed."""
     folders = demo_routes()
@@ -84,13 +90,18 @@ def _is_published(app: Flask, built: list[str] | None, source: str) -> bool:
         return False
     with app.app_context(), reading() as session:
         current = publisher.current(session)
-    return built[1] in {route["pack"] for route in current.routes}
+    withdrawn = {pack for one in current.withdrawn for pack in one["packs"]}
+    # A pack that was withdrawn is not brought back by a mere start.
+    return built[1] in {route["pack"] for route in current.routes} | withdrawn
 
 
 def _build_and_publish(app: Flask, folder: Path, say: Say, progress: Progress) -> str:
     say(f"{folder.name}: computing its braking tables, about half a minute")
     pack = build_pack(folder, progress)
+    keys = app.extensions["depot_key"]
     with app.app_context(), writing() as session:
-        publisher.publish(session, pack, datetime.now(UTC))
+        now = datetime.now(UTC)
+        publisher.ready(session, keys, now)
+        publisher.publish(session, pack, now, keys.load())
     say(f"{folder.name}: published, {pack.gz_size / 1024:.0f} KiB compressed")
     return pack.sha256

@@ -3,10 +3,9 @@
  *
  * @import {Answer, Contact, PackFile, Manifest} from "./types.js"
  * @typedef {{key: string, name: string, pack: string, bytes: number, gz_bytes: number}} IndexRoute
- * @typedef {{serial: number, server_time: string, app_build: string, routes: IndexRoute[]}} Index
  */
 
-const SHA = /^[0-9a-f]{64}$/;
+export const SHA = /^[0-9a-f]{64}$/;
 
 /**
  * "Online" means that the depot itself answered and repeated the word it was given.
@@ -37,23 +36,24 @@ export function jsonOf(answer) {
 }
 
 /**
- * @param {any} body
- * @returns {Index | null}
+ * Routes whose newest pack is not on the tablet yet, or is but does not open.
+ * @param {IndexRoute[]} routes
+ * @param {Record<string, {current: {sha: string}, damaged?: boolean} | undefined>} held by route
  */
-export function indexOf(body) {
-  if (!body || !Array.isArray(body.routes)) return null;
-  const fits = body.routes.every((/** @type {any} */ route) =>
-    typeof route?.key === "string" && SHA.test(route.pack));
-  return fits ? body : null;
+export function toInstall(routes, held) {
+  return routes.filter(({ key, pack }) => held[key]?.current.sha !== pack || held[key]?.damaged);
 }
 
 /**
- * Routes whose newest pack is not on the tablet yet.
- * @param {Index} index
- * @param {Record<string, {sha: string} | undefined>} held by route
+ * Whether the tablet should be told that its room is short: below three times a pack.
+ * @param {{quota?: number, usage?: number}} estimate
+ * @param {IndexRoute[]} routes
+ * @returns {{freeMb: number, packMb: number} | null}
  */
-export function toInstall(index, held) {
-  return index.routes.filter((route) => held[route.key]?.sha !== route.pack);
+export function shortOfRoom({ quota, usage }, routes) {
+  const largest = Math.max(0, ...routes.map((route) => route.bytes || 0));
+  if (quota === undefined || usage === undefined || quota - usage >= 3 * largest) return null;
+  return { freeMb: Math.max(0, Math.floor((quota - usage) / 1e6)), packMb: Math.ceil(largest / 1e6) };
 }
 
 /**

@@ -35,9 +35,21 @@ export function tripView(pack, prep, now, day) {
     state: planned.index,
     stateName: base.states[planned.index].name,
     w9: planned.raised ? String(planned.hours) : null,
+    withdrawn: false,
     rows: withReductions(cell, trip, calls),
     calls,
   };
+}
+
+/**
+ * The same trip without a single figure: its pack was withdrawn.
+ * @param {TripView} view
+ * @returns {TripView}
+ */
+export function withoutAdvice(view) {
+  /** @param {Row} row @returns {Row} */
+  const bare = (row) => ({ ...row, advice: { ...noFigures(NOT_COMPUTED), worse: null } });
+  return { ...view, withdrawn: true, rows: view.rows.map(bare), calls: view.calls.map(bare) };
 }
 
 /**

@@ -52,7 +52,7 @@
  * @typedef {{kind: "call" | "reduction", target: Target, targetIndex: number, call: Call | null,
  *   season: number, advice: Advice, state: number}} Row
  * @typedef {{base: Base, pack: Pack, trip: Trip, direction: Direction, trainIndex: number | null,
- *   train: Train | null, state: number, stateName: string, w9: string | null, rows: Row[],
+ *   train: Train | null, state: number, stateName: string, w9: string | null, withdrawn: boolean, rows: Row[],
  *   calls: Row[]}} TripView
  *
  * @typedef {"good" | "expected" | "reportable"} Found

@@ -9,7 +9,8 @@
 import { startFollowing, stepByHand } from "../core/follow.js";
 import { newDraft } from "../core/report.js";
 import { seasonDay } from "../core/clock.js";
-import { tripView } from "../core/trip.js";
+import { withdrawal } from "../core/index-text.js";
+import { tripView, withoutAdvice } from "../core/trip.js";
 import { openPack } from "./install.js";
 import { keep, keepFollow, recallFollow } from "./keep.js";
 import { installId, putAside, queueReport, readAll, unpark } from "./outbox-rows.js";
@@ -171,9 +172,9 @@ function positionOf(recent) {
  * @param {Store} store
  */
 export function refreshView(store) {
-  const { pack, prep, follow, clockOffset } = store.get();
+  const { pack, prep, follow, clockOffset, withdrawn } = store.get();
   if (follow.frozen || (follow.motion === "moving" && follow.at === null)) return;
   const now = Date.now();
   const view = pack && prep ? tripView(pack, prep, now, seasonDay(now, clockOffset, pack.fetchedAt)) : null;
-  store.set({ view });
+  store.set({ view: view && pack && withdrawal(withdrawn, pack.sha) ? withoutAdvice(view) : view });
 }

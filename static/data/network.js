@@ -8,13 +8,12 @@
 
 import { CLOCK_WRONG_MS, clockOffset } from "../core/clock.js";
 import { contactOf, createOutbox } from "../core/outbox.js";
-import { indexOf, jsonOf, judgePing, toInstall } from "../core/sync.js";
+import { judgePing } from "../core/sync.js";
 import { refreshView } from "./actions.js";
 import { PING_MS, get, post } from "./api.js";
-import { heldPacks, install, openPack } from "./install.js";
-import { keep } from "./keep.js";
 import { ifFree } from "./locks.js";
 import * as rows from "./outbox-rows.js";
+import { takePacks } from "./take-packs.js";
 
 const EVERY_MS = 30_000;
 
@@ -85,7 +84,7 @@ async function syncOnce(store) {
   store.set({ contact });
   if (contact !== "online") return;
   try {
-    await fetchPacks(store);
+    await takePacks(store);
   } catch (error) {
     console.error("packs not fetched", error);
   } finally {
@@ -120,41 +119,4 @@ function setOffset(store, offset) {
   store.set({ clockOffset: offset });
   // The season may be another one by the depot's clock: do not wait for the next minute.
   if (moved) refreshView(store);
-}
-
-/** @param {Store} store */
-async function fetchPacks(store) {
-  const index = indexOf(jsonOf(await get("/api/index")));
-  if (!index) return;
-  const held = await heldPacks();
-  const current = Object.fromEntries(Object.entries(held).map(([key, one]) => [key, one.current]));
-  for (const route of toInstall(index, current)) {
-    store.set({ fetching: true });
-    try {
-      await install(route.key, route.pack, Date.now());
-      await showPacks(store);
-    } catch (error) {
-      // One damaged pack must not keep the others from the tablet.
-      console.error("pack not installed", route.key, error);
-    }
-  }
-}
-
-/**
- * Tell the screens which packs are here; open the only one there is.
- * @param {Store} store
- */
-export async function showPacks(store) {
-  const held = await heldPacks();
-  const packs = Object.fromEntries(
-    Object.entries(held).map(([key, { current }]) => [
-      key,
-      { sha: current.sha, name: current.name, fetchedAt: current.fetchedAt },
-    ]),
-  );
-  store.set({ packs });
-  const keys = Object.keys(packs);
-  if (store.get().pack || keys.length === 0) return;
-  store.set({ pack: await openPack(keys[0], null) });
-  await keep("route", keys[0]);
 }

@@ -3,9 +3,11 @@
  *
  * @import {Contact, Draft, LostRow, OutboxRow, Pack, Prep, Receipt, Trip, TripView} from "../core/types.js"
  * @import {FollowState} from "../core/follow.js"
+ * @import {Why, Withdrawn} from "../core/index-text.js"
  * @typedef {{
  *   packs: Record<string, {sha: string, name: string, fetchedAt: number} | undefined>,
- *   fetching: boolean, prep: Prep | null, pack: Pack | null, view: TripView | null,
+ *   fetching: boolean, refused: Why | null, withdrawn: Withdrawn[],
+ *   roomShort: {freeMb: number, packMb: number} | null, prep: Prep | null, pack: Pack | null, view: TripView | null,
  *   follow: FollowState, position: "off" | "asked" | "on",
  *   draft: Draft | null, rows: (OutboxRow | LostRow)[], receipts: Receipt[], contact: Contact, sending: boolean,
  *   clockOffset: number | null, updateReady: boolean, canInstall: boolean, persisted: boolean | null,

@@ -123,8 +123,8 @@ function listedLines({ base, train }, row) {
 async function behind(view, row, inside) {
   const figure = h("figure", { className: "picture" });
   fill(inside, figure, ...plan(view, row).map((line) => h("p", {}, line)), where(view, row));
-  const { trainIndex, train, base, pack } = view;
-  if (trainIndex === null || !train) return;
+  const { trainIndex, train, base, pack, withdrawn } = view;
+  if (trainIndex === null || !train || withdrawn) return;
   const pictures = await openPictures(pack, train.key);
   const drawing = pictures && chart({ base, row, trainIndex, pictures, words: words.chart });
   fill(figure, drawing ?? h("p", { className: "note" }, w.noPicture));

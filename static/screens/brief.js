@@ -6,7 +6,9 @@
  */
 
 import { allowance } from "../core/trip.js";
+import { whenWords } from "../core/age.js";
 import { durationWords } from "../core/format.js";
+import { withdrawal } from "../core/index-text.js";
 import { FLAG_NOTHING_ADDED, OK } from "../core/table.js";
 import { clockState } from "../core/clock.js";
 import { ageBadge } from "../elements/age-badge.js";
@@ -19,6 +21,7 @@ const w = words.brief;
 /** Parts of the state this page shows. */
 const SHOWN = /** @type {const} */ ([
   "packs", "pack", "prep", "view", "fetching", "updateReady", "canInstall", "clockOffset", "blocked", "theme",
+  "refused", "withdrawn", "roomShort",
 ]);
 
 /**
@@ -55,12 +58,27 @@ function contents(store, local, draw) {
   const asking = local.changing;
   return [
     asking ? h("h1", {}, w.title) : null,
+    ...withdrawals(state),
     ...notices(store),
     asking ? choices(store, () => change(false)) : chosen(state, () => change(true)),
     asking ? null : overview(state),
     asking || !state.view ? null : stopList(state.view, local.open),
     foot(store),
   ];
+}
+
+/**
+ * What the depot took back: of the line chosen, or of every line while there is no pack.
+ * @param {State} state
+ */
+function withdrawals({ pack, withdrawn }) {
+  const mine = pack ? [withdrawal(withdrawn, pack.sha)].filter((one) => one !== null) : withdrawn;
+  return mine.map(({ name, at, reason }) => h(
+    "div",
+    { className: "notice strong", role: "status" },
+    h("p", {}, words.card.w6),
+    h("p", {}, words.depot.withdrawn(name, whenWords(Date.parse(at), Date.now()), reason)),
+  ));
 }
 
 /** @param {Store} store */
@@ -74,6 +92,8 @@ function notices(store) {
   return [
     isSecureContext ? null : notice(w.needsHttps),
     state.blocked ? notice(w.storage) : null,
+    state.refused ? notice(`${words.depot.refusedWords[state.refused]} ${words.depot.refusedMore}`) : null,
+    state.roomShort ? notice(words.depot.roomShort(state.roomShort)) : null,
     clock.wrong ? notice(w.clockWrong(clock.by, clock.slow)) : null,
     newer ? notice(w.newerPack, button(w.usePack, () => store.act.useNewPack())) : null,
     state.updateReady ? notice(w.update, button(w.applyUpdate, () => store.act.applyUpdate())) : null,
@@ -111,7 +131,7 @@ function chosen({ view, prep }, change) {
 
 /** @param {State} state */
 function overview({ view }) {
-  if (!view) return null;
+  if (!view || view.withdrawn) return null;
   if (!view.train) {
     return h("div", { className: "notice strong" }, h("p", {}, w.noTrain), h("p", {}, w.noTrainMore));
   }

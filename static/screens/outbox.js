@@ -30,7 +30,7 @@ export function mount(root, store) {
   const draw = () => redraw(page, () => contents(store, open, message, say));
   draw();
   return store.subscribe((state, before) => {
-    const keys = /** @type {const} */ (["rows", "receipts", "contact", "sending", "pack"]);
+    const keys = /** @type {const} */ (["rows", "receipts", "contact", "sending", "pack", "refused"]);
     if (keys.some((key) => state[key] !== before[key])) draw();
   });
 }
@@ -66,7 +66,7 @@ function contents(store, open, message, say) {
  * @param {Contact} contact
  */
 function standing(store, sending, contact) {
-  const { rows, receipts } = store.get();
+  const { rows, receipts, refused } = store.get();
   const mine = reportsOf(rows);
   const parked = rows.filter((row) => row.parked !== null).length;
   const waiting = mine.filter((row) => row.parked === null).length;
@@ -78,5 +78,6 @@ function standing(store, sending, contact) {
     parked > 0 ? h("p", { className: "count" }, w.parkedCount(parked)) : null,
     mine.length + parked === 0 ? h("p", { className: "count" }, reached ? w.allSent : w.none) : null,
     h("p", {}, sending ? w.trying : w.contact[contact]),
+    refused ? h("p", {}, words.depot.refusedWords[refused], " ", words.depot.refusedMore) : null,
   );
 }

@@ -115,6 +115,24 @@ export const words = {
     needsHttps: "This address is not https. The app cannot work without signal from here.",
     storage: "The tablet's storage does not open. Close the app's other windows, then open it again.",
   },
+  depot: {
+    refusedWords: {
+      unsigned: "Packs from the depot were refused: they are not signed.",
+      wrongKey: "Packs from the depot were refused: another key signed them.",
+      altered: "Packs from the depot were refused: they were altered on the way.",
+      older: "Packs from the depot were refused: they are older than those held here.",
+      noCheck: "Packs from the depot were refused: this browser cannot check who signed them.",
+      full: "No room on this tablet for the depot's new packs. Free some.",
+      damaged: "A pack from the depot was refused: it arrived damaged.",
+      unreadable: "A pack from the depot was refused: this version of the app cannot read it.",
+    },
+    refusedMore: "Those on this tablet stay. Tell the depot.",
+    /** @param {{freeMb: number, packMb: number}} room */
+    roomShort: ({ freeMb, packMb }) =>
+      `Little room on this tablet: ${freeMb} MB free, a pack takes ${packMb} MB. Free some.`,
+    withdrawn: (/** @type {string} */ name, /** @type {string} */ when, /** @type {string} */ reason) =>
+      `The depot withdrew its figures for ${name} ${when}: ${reason}`,
+  },
   chart: {
     usual: "usual",
     advised: "advised",

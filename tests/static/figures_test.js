@@ -2,7 +2,7 @@ import assert from "node:assert/strict";
 import { ageWords, lastTimeAt, whenWords } from "../../static/core/age.js";
 import { clockOffset, clockState, rfc3339, seasonDay } from "../../static/core/clock.js";
 import { adhesionWords, chainage, dialSpeed, durationWords, gradientWords, metresOf, milesChains, shortWords } from "../../static/core/format.js";
-import { checkedManifest, expect, indexOf, judgePing, toInstall, unneeded } from "../../static/core/sync.js";
+import { checkedManifest, expect, judgePing, shortOfRoom, toInstall, unneeded } from "../../static/core/sync.js";
 
 const HOUR = 3600_000;
 
@@ -92,13 +92,23 @@ Deno.test("online means that the depot repeated the word it was given", () => {
   assert.equal(judgePing(answer(502, "<html>", "text/html"), "x").contact, "fault");
 });
 
-Deno.test("an index that is not one is ignored", () => {
-  const sha = "a".repeat(64);
-  const good = { serial: 1, routes: [{ key: "one", pack: sha }] };
-  assert.equal(indexOf(good), good);
-  for (const bad of [null, {}, { routes: [{ key: "one", pack: "../x" }] }]) assert.equal(indexOf(bad), null);
-  assert.deepEqual(toInstall(good, { one: { sha } }), []);
-  assert.equal(toInstall(good, {}).length, 1);
+Deno.test("what is here and opens is not fetched again", () => {
+  const route = { key: "one", name: "One", pack: "a".repeat(64), bytes: 9, gz_bytes: 3 };
+  const current = { sha: route.pack };
+  assert.deepEqual(toInstall([route], { one: { current } }), []);
+  assert.deepEqual(toInstall([route], { one: { current, damaged: true } }), [route]);
+  assert.deepEqual(toInstall([route], { one: { current: { sha: "b".repeat(64) } } }), [route]);
+  assert.deepEqual(toInstall([route], {}), [route]);
+});
+
+Deno.test("R18: below three times the largest pack the tablet says so", () => {
+  const route = (/** @type {number} */ bytes) => ({ key: "x", name: "X", pack: "a", bytes, gz_bytes: 1 });
+  const routes = [route(2_000_000), route(4_500_000)];
+  assert.equal(shortOfRoom({ quota: 20_000_000, usage: 6_500_000 }, routes), null);
+  assert.deepEqual(shortOfRoom({ quota: 20_000_000, usage: 6_500_001 }, routes), { freeMb: 13, packMb: 5 });
+  assert.deepEqual(shortOfRoom({ quota: 5, usage: 9 }, routes), { freeMb: 0, packMb: 5 });
+  assert.equal(shortOfRoom({}, routes), null, "a browser that does not say");
+  assert.equal(shortOfRoom({ quota: 5, usage: 5 }, []), null);
 });
 
 Deno.test("an unknown version is refused, an unknown field is not", () => {

@@ -1,12 +1,14 @@
-"""Publish: packs that tablets can fetch, and the index that says which are current."""
+"""Publish: packs that tablets can fetch, and the signed index that says which are current."""
 
 from __future__ import annotations
 
 from flask import Flask
 from flask_smorest import Api
 
+from webapp.publish.service import KeyFile
 from webapp.publish.views import blueprint
 
 
-def attach(_app: Flask, api: Api) -> None:
+def attach(app: Flask, api: Api) -> None:
+    app.extensions["depot_key"] = KeyFile(app.config["DATA"])
     api.register_blueprint(blueprint)

@@ -3,7 +3,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import JSON, LargeBinary, String
+from sqlalchemy import JSON, LargeBinary, String, Text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from webapp.db import Base, UtcDateTime
@@ -21,13 +21,22 @@ class PackFile(Base):
 
 
 class IndexRev(Base):
-    """One state of the index. A tablet takes a higher serial, never a lower one."""
+    """One state of the index. A tablet takes a higher serial, never a lower one.
+
+    `signed` is the text under the signatures; without one the index is signed when first
+    served.
+    """
 
     __tablename__ = "index_rev"
 
     serial: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     routes: Mapped[list[dict[str, Any]]] = mapped_column(JSON)
     published_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    withdrawn: Mapped[list[dict[str, Any]]] = mapped_column(JSON, default=list)
+    signed: Mapped[str | None] = mapped_column(Text)
+    key_id: Mapped[str | None] = mapped_column(String(64))
+    sig_ed25519: Mapped[str | None] = mapped_column(String(100))
+    sig_p256: Mapped[str | None] = mapped_column(String(100))
 
 
 class FeedClock(Base):

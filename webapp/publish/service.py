@@ -1,4 +1,4 @@
-"""Publish a pack: its files once, and a new index only if something changed."""
+"""Publish and withdraw packs: files once, and a new signed index only if something changed."""
 
 from __future__ import annotations
 
@@ -6,15 +6,24 @@ import gzip
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Protocol
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from webapp.audit import service as audit
+from webapp.config import SettingsError
 from webapp.db import insert_new
+from webapp.jsontext import rfc3339
+from webapp.publish.keys import DepotKey, KeyFile, Signed, canonical
 from webapp.publish.models import FeedClock, IndexRev, PackFile
+
+__all__ = ["DepotKey", "KeyFile"]
+
+INDEX_FORMAT = "step-in-hand/index"
+LONGEST_REASON = 200
 
 
 class FileLike(Protocol):
@@ -49,15 +58,28 @@ class Index:
 
     serial: int
     routes: list[dict[str, Any]]
+    withdrawn: list[dict[str, Any]] = field(default_factory=list)
+    signature: Signed | None = None
 
     def tag(self, app_build: str) -> str:
         """Name this content; the server's clock in the answer is not content."""
-        content = json.dumps([self.serial, app_build, self.routes], sort_keys=True)
-        return hashlib.sha256(content.encode()).hexdigest()
+        named = self.signature
+        content = [self.serial, app_build, self.routes, self.withdrawn]
+        content += [named.signed, named.key_id, named.sig_p256] if named else []
+        return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
 
 
-def publish(session: Session, pack: PackLike, now: datetime) -> Index:
-    """Store the pack's files, make it the route's current one; repeating changes nothing."""
+class NothingToWithdraw(LookupError):
+    """No pack of this route is published; the message names the routes that have one."""
+
+
+def publish(
+    session: Session, pack: PackLike, now: datetime, key: DepotKey | None = None
+) -> Index:
+    """Store the pack's files, make it the route's current one; repeating changes nothing.
+
+    Without a key the index is signed when it is first served.
+    """
     clock = session.scalars(select(FeedClock).with_for_update()).one()
     for file in pack.files:
         row = {"sha": file.sha256, "kind": file.kind, "size": file.size, "gz": file.gz}
@@ -66,19 +88,132 @@ def publish(session: Session, pack: PackLike, now: datetime) -> Index:
     routes = [route for route in former.routes if route["key"] != pack.route]
     routes.append(_entry(pack))
     routes.sort(key=lambda route: str(route["key"]))
-    if routes == former.routes:
+    withdrawn = _without(former.withdrawn, pack.sha256)
+    if (routes, withdrawn) == (former.routes, former.withdrawn):
         return former
+    return _next_index(session, clock, routes, withdrawn, now, key)
+
+
+def withdraw(
+    session: Session, route: str, reason: str, now: datetime, key: DepotKey, who: str
+) -> Index:
+    """Take a route's packs back: tablets then show no advice from any of them.
+
+    All packs the route ever had are named, since a trip in hand may keep an older one.
+
+    Raises
+    ------
+    NothingToWithdraw
+        When the route has no current pack.
+    """
+    clock = session.scalars(select(FeedClock).with_for_update()).one()
+    former = current(session)
+    gone = next((one for one in former.routes if one["key"] == route), None)
+    if gone is None:
+        known = ", ".join(str(one["key"]) for one in former.routes) or "none"
+        raise NothingToWithdraw(f"no pack of {route!r} is published (published: {known})")
+    entry = {
+        "route": route,
+        "name": gone["name"],
+        "packs": sorted(_ever_published(session, route)),
+        "reason": reason,
+        "at": rfc3339(now),
+    }
+    others = [one for one in former.withdrawn if one["route"] != route]
+    withdrawn = sorted([*others, entry], key=lambda one: str(one["route"]))
+    routes = [one for one in former.routes if one["key"] != route]
+    audit.record(
+        session, now, who, "pack.withdrawn", route, {"pack": gone["pack"]}, {"reason": reason}
+    )
+    return _next_index(session, clock, routes, withdrawn, now, key)
+
+
+def _ever_published(session: Session, route: str) -> set[str]:
+    every = session.scalars(select(IndexRev.routes))
+    return {one["pack"] for routes in every for one in routes if one["key"] == route}
+
+
+def _without(withdrawn: list[dict[str, Any]], sha: str) -> list[dict[str, Any]]:
+    """Return what stays withdrawn once the pack `sha` is published again."""
+    left = [{**one, "packs": [p for p in one["packs"] if p != sha]} for one in withdrawn]
+    return [one for one in left if one["packs"]]
+
+
+def _next_index(
+    session: Session,
+    clock: FeedClock,
+    routes: list[dict[str, Any]],
+    withdrawn: list[dict[str, Any]],
+    now: datetime,
+    key: DepotKey | None,
+) -> Index:
     clock.n += 1
-    session.add(IndexRev(serial=clock.n, routes=routes, published_at=now))
-    return Index(clock.n, routes)
+    row = IndexRev(serial=clock.n, routes=routes, withdrawn=withdrawn, published_at=now)
+    session.add(row)
+    if key is not None:
+        _sign(row, key)
+    return _index(row)
 
 
 def current(session: Session) -> Index:
     """Return the newest index; serial 0 with no routes before anything is published."""
-    latest = session.scalars(
-        select(IndexRev).order_by(IndexRev.serial.desc()).limit(1)
-    ).first()
-    return Index(latest.serial, latest.routes) if latest else Index(0, [])
+    row = _newest(session)
+    return _index(row) if row else Index(0, [])
+
+
+def ready(session: Session, keys: KeyFile, now: datetime) -> Index:
+    """Return the newest index signed with the depot's key; both are made if missing.
+
+    Raises
+    ------
+    SettingsError
+        When the key is not the one that tablets know by now.
+    """
+    # Whoever waits here finds the key and the signature of who went first.
+    session.scalars(select(FeedClock).with_for_update()).one()
+    row = _newest(session)
+    key = keys.load()
+    if key is None and (row is None or row.key_id is None):
+        key = keys.make(now)
+    if key is None or (row is not None and row.key_id and not key.follows(row.key_id)):
+        raise SettingsError(
+            f"{keys.path}: {'missing' if key is None else 'another key'}. Tablets know the "
+            f"key that signed the index, {(row.key_id if row else None) or ''}. Put its file "
+            "back from the backup. If it is lost, type step-in-hand key renew --lost; every "
+            "tablet must then be enrolled again."
+        )
+    if row is None:
+        return signed_empty(key)
+    if row.key_id != key.id:
+        _sign(row, key)
+    return _index(row)
+
+
+def signed_empty(key: DepotKey) -> Index:
+    """Sign that nothing is published yet."""
+    return Index(0, [], [], key.sign(_text(0, [], [], None)))
+
+
+def renew_key(
+    session: Session, keys: KeyFile, now: datetime, who: str, *, lost: bool = False
+) -> DepotKey:
+    """Make a new key, handed over by the old one, and sign the newest index with it."""
+    session.scalars(select(FeedClock).with_for_update()).one()
+    old = None if lost else ready(session, keys, now).signature
+    key = keys.renew(now, lost=lost)
+    row = _newest(session)
+    if row is not None:
+        _sign(row, key)
+    audit.record(
+        session,
+        now,
+        who,
+        "key.renewed",
+        key.id,
+        {"key_id": old and old.key_id},
+        {"lost": lost},
+    )
+    return key
 
 
 def stored_file(session: Session, sha: str) -> bytes | None:
@@ -100,6 +235,41 @@ def base(session: Session, pack_sha: str) -> dict[str, Any]:
     sha = next(file["sha256"] for file in manifest["files"] if file["kind"] == "base")
     found: dict[str, Any] = content(session, sha)
     return found
+
+
+def _newest(session: Session) -> IndexRev | None:
+    return session.scalars(select(IndexRev).order_by(IndexRev.serial.desc()).limit(1)).first()
+
+
+def _index(row: IndexRev) -> Index:
+    signature = None
+    if row.signed and row.key_id and row.sig_ed25519 and row.sig_p256:
+        signature = Signed(row.signed, row.key_id, row.sig_ed25519, row.sig_p256)
+    return Index(row.serial, row.routes, row.withdrawn or [], signature)
+
+
+def _sign(row: IndexRev, key: DepotKey) -> None:
+    """Sign the index; a text once signed stays as it is under a renewed key."""
+    at = rfc3339(row.published_at)
+    text = row.signed or _text(row.serial, row.routes, row.withdrawn or [], at)
+    made = key.sign(text)
+    row.signed, row.key_id = made.signed, made.key_id
+    row.sig_ed25519, row.sig_p256 = made.sig_ed25519, made.sig_p256
+
+
+def _text(
+    serial: int, routes: list[dict[str, Any]], withdrawn: list[dict[str, Any]], at: str | None
+) -> str:
+    return canonical(
+        {
+            "format": INDEX_FORMAT,
+            "version": 1,
+            "serial": serial,
+            "published_at": at,
+            "routes": routes,
+            "withdrawn": withdrawn,
+        }
+    )
 
 
 def _entry(pack: PackLike) -> dict[str, Any]:

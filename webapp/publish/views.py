@@ -1,12 +1,14 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from typing import Any
 
 import marshmallow as ma
 from flask import Response, current_app, jsonify, request
 
 from webapp.api import Blueprint
-from webapp.db import reading
+from webapp.config import SettingsError
+from webapp.db import reading, writing
 from webapp.problem import Problem
 from webapp.publish import service
 from webapp.stored import IMMUTABLE, REVALIDATE, Stored, answer
@@ -22,7 +24,14 @@ class RouteOut(ma.Schema):
     gz_bytes = ma.fields.Integer(required=True)
 
 
-class IndexOut(ma.Schema):
+class SignedOut(ma.Schema):
+    signed = ma.fields.String(required=True)
+    key_id = ma.fields.String(required=True)
+    sig_ed25519 = ma.fields.String(required=True)
+    sig_p256 = ma.fields.String(required=True)
+
+
+class IndexOut(SignedOut):
     serial = ma.fields.Integer(required=True)
     server_time = ma.fields.String(required=True, metadata={"format": "date-time"})
     app_build = ma.fields.String(required=True)
@@ -36,24 +45,42 @@ class PackOut(ma.Schema):
         unknown = ma.INCLUDE
 
 
+class KeysOut(ma.Schema):
+    key_id = ma.fields.String(required=True)
+    ed25519 = ma.fields.String(required=True)
+    p256 = ma.fields.String(required=True)
+    handovers = ma.fields.List(ma.fields.Nested(SignedOut), required=True)
+
+
 @blueprint.get("/api/index")
 @blueprint.also(200, IndexOut, "The current packs")
 @blueprint.also(304, None, "Nothing changed")
 @blueprint.leads_to("current pack", "readPack", sha="$response.body#/routes/0/pack")
 def index() -> Response:
-    """Name the current packs; `If-None-Match` gives 304 while they are the same."""
-    with reading() as session:
-        found = service.current(session)
+    """Name the current packs, signed; `If-None-Match` gives 304 while they are the same."""
+    found, _key = _signed_index()
     build = current_app.extensions["shell"].current.id
+    body: dict[str, Any] = vars(found.signature) if found.signature else {}
     response = jsonify(
         serial=found.serial,
         server_time=datetime.now(UTC),
         app_build=build,
         routes=found.routes,
+        **body,
     )
     response.set_etag(found.tag(build))
     response.headers["Cache-Control"] = REVALIDATE
     response.make_conditional(request)
+    return response
+
+
+@blueprint.get("/api/keys")
+@blueprint.also(200, KeysOut, "The key that signs the index, and how older ones lead to it")
+def keys() -> Response:
+    """Show the depot's public keys; a tablet keeps the first it met and follows hand-overs."""
+    _index, key = _signed_index()
+    response = jsonify(key.as_served())
+    response.headers["Cache-Control"] = REVALIDATE
     return response
 
 
@@ -68,3 +95,24 @@ def pack_file(sha: str) -> Response:
     if packed is None:
         raise Problem(404, "no_such_file", "No published pack holds this file.")
     return answer(Stored("application/json", sha, packed), IMMUTABLE)
+
+
+def _signed_index() -> tuple[service.Index, service.DepotKey]:
+    """Return the newest index under the depot's key, signing it now where that is missing."""
+    file = current_app.extensions["depot_key"]
+    try:
+        with reading() as session:
+            found = service.current(session)
+        key = file.load()
+        if key is not None and found.serial == 0:
+            return service.signed_empty(key), key
+        if key is None or found.signature is None or found.signature.key_id != key.id:
+            with writing() as session:
+                found = service.ready(session, file, datetime.now(UTC))
+            key = file.load()
+    except (SettingsError, OSError) as error:
+        current_app.logger.error("the index cannot be signed: %s", error)
+        raise Problem(
+            503, "signing_key", "The depot's signing key cannot be used; its log says why."
+        ) from error
+    return found, key

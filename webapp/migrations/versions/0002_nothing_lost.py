@@ -29,10 +29,12 @@ SEAL_WARNINGS = {
 def upgrade() -> None:
     """Each room adds its tables here until this version is released."""
     warnings_up()
+    index_up()
 
 
 def downgrade() -> None:
     """Take away what ``upgrade`` made, last first."""
+    index_down()
     warnings_down()
 
 
@@ -91,3 +93,19 @@ def warnings_down() -> None:
         op.drop_table(table)
     if op.get_bind().dialect.name == "postgresql":
         op.execute("DROP FUNCTION refuse_warning_rev_change()")
+
+
+def index_up() -> None:
+    # An index published before is signed when the server starts.
+    withdrawn = sa.Column("withdrawn", sa.JSON(), nullable=False, server_default="[]")
+    op.add_column("index_rev", withdrawn)
+    op.add_column("index_rev", sa.Column("signed", sa.Text(), nullable=True))
+    op.add_column("index_rev", sa.Column("key_id", sa.String(length=64), nullable=True))
+    op.add_column("index_rev", sa.Column("sig_ed25519", sa.String(length=100), nullable=True))
+    op.add_column("index_rev", sa.Column("sig_p256", sa.String(length=100), nullable=True))
+
+
+def index_down() -> None:
+    with op.batch_alter_table("index_rev", schema=None) as batch_op:
+        for name in ("sig_p256", "sig_ed25519", "key_id", "signed", "withdrawn"):
+            batch_op.drop_column(name)

@@ -1,0 +1,111 @@
+/**
+ * Taking packs over from the depot: the index first, believed only under the depot's
+ * signature, then each pack it names. What is refused is said; what is here stays.
+ *
+ * @import {Store} from "./store.js"
+ * @import {HeldIndex, SignedIndex, Why} from "../core/index-text.js"
+ */
+
+import { checkFollows, Refused, signedIndex } from "../core/index-text.js";
+import { jsonOf, shortOfRoom, toInstall } from "../core/sync.js";
+import { refreshView } from "./actions.js";
+import { get } from "./api.js";
+import { done, transact } from "./idb.js";
+import { heldPacks, install, openPack } from "./install.js";
+import { keep, recall } from "./keep.js";
+import { checkSigned, pinKey, pinnedKey } from "./verify.js";
+
+/** @param {Store} store */
+export async function takePacks(store) {
+  const answer = await get("/api/index");
+  const body = jsonOf(answer);
+  // A depot in trouble answers with a problem: that is a fault, not a false index.
+  if (answer.status !== 200 || !body) return;
+  try {
+    const index = await takeIndex(body, async () => jsonOf(await get("/api/keys")));
+    if (JSON.stringify(index.withdrawn) !== JSON.stringify(store.get().withdrawn)) {
+      store.set({ withdrawn: index.withdrawn });
+      refreshView(store);
+    }
+    store.set({ refused: await installAll(store, index) });
+  } catch (error) {
+    if (!(error instanceof Refused)) throw error;
+    console.warn(error.message);
+    store.set({ refused: error.why });
+  }
+}
+
+/**
+ * Believe an index or refuse it. Key and index are kept in one step: whatever moment the
+ * tablet dies, a later one is judged against both.
+ * @param {any} body
+ * @param {() => Promise<any>} askKeys
+ * @returns {Promise<SignedIndex>}
+ */
+export async function takeIndex(body, askKeys) {
+  const pinned = await transact(["kv"], "readonly", pinnedKey);
+  const key = await checkSigned(body, pinned, askKeys);
+  const index = signedIndex(body.signed);
+  await transact(["kv"], "readwrite", async (tx) => {
+    const kv = tx.objectStore("kv");
+    const meanwhile = await pinnedKey(tx);
+    if (meanwhile?.id !== pinned?.id && meanwhile?.id !== key.id) throw new Refused("wrongKey");
+    checkFollows((await done(kv.get("index"))) ?? null, index, body.signed);
+    await pinKey(tx, key);
+    const { serial, withdrawn } = index;
+    await done(kv.put({ text: body.signed, serial, withdrawn }, "index"));
+  });
+  return index;
+}
+
+/** @returns {Promise<HeldIndex | undefined>} the newest index this tablet believed */
+export function heldIndex() {
+  return recall("index");
+}
+
+/**
+ * One pack that does not come keeps no other from the tablet.
+ * @param {Store} store
+ * @param {SignedIndex} index
+ * @returns {Promise<Why | null>} why one of them was refused
+ */
+async function installAll(store, index) {
+  const wanted = toInstall(index.routes, await heldPacks());
+  if (wanted.length > 0) {
+    const estimate = (await navigator.storage?.estimate?.().catch(() => null)) ?? {};
+    store.set({ fetching: true, roomShort: shortOfRoom(estimate, wanted) });
+  }
+  /** @type {Why | null} */
+  let refused = null;
+  for (const route of wanted) {
+    try {
+      await install(route.key, route.pack, Date.now());
+      await showPacks(store);
+    } catch (error) {
+      console.error("pack not installed", route.key, error);
+      if (error instanceof Refused) refused = error.why;
+    }
+  }
+  // Another window may have fetched what this one does not show yet.
+  await showPacks(store);
+  return refused;
+}
+
+/**
+ * Tell the screens which packs are here; open the only one there is.
+ * @param {Store} store
+ */
+export async function showPacks(store) {
+  const held = await heldPacks();
+  const packs = Object.fromEntries(
+    Object.entries(held).map(([key, { current, previous, damaged }]) => {
+      const { sha, name, fetchedAt } = damaged && previous ? previous : current;
+      return [key, { sha, name, fetchedAt }];
+    }),
+  );
+  if (JSON.stringify(packs) !== JSON.stringify(store.get().packs)) store.set({ packs });
+  const keys = Object.keys(packs);
+  if (store.get().pack || keys.length === 0) return;
+  store.set({ pack: await openPack(keys[0], null) });
+  await keep("route", keys[0]);
+}
