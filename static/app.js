@@ -145,6 +145,11 @@ function installer() {
   };
 }
 
+async function askToKeep() {
+  const persisted = await navigator.storage?.persist?.().catch(() => false);
+  store.set({ persisted: persisted ?? false });
+}
+
 async function start() {
   watch({ onBlocked: () => store.set({ blocked: true }), onOpened: unblock });
   const network = createNetwork(store, build);
@@ -157,8 +162,8 @@ async function start() {
   listen();
   route();
   startPosition(store);
-  const persisted = await navigator.storage?.persist?.().catch(() => false);
-  store.set({ persisted: persisted ?? false });
+  // Some browsers ask the driver, who may never answer: contact does not wait for that.
+  void askToKeep();
   await network.start();
 }
 

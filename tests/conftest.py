@@ -27,6 +27,12 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         action="store_true",
         help="leave out the power cuts, which need FUSE; without this a missing one fails",
     )
+    for engine in ("firefox", "webkit"):
+        parser.addoption(
+            f"--no-{engine}",
+            action="store_true",
+            help=f"leave out the tests in {engine}; without this a missing one fails",
+        )
     parser.addoption(
         "--cover-runs",
         type=int,

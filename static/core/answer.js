@@ -28,6 +28,8 @@ export function judge(answer, now) {
   const wait = retryAfter(answer.retryAfter, now, ours ? LONGEST_ASKED_MS : LONGEST_FOREIGN_MS);
   const body = parsed(answer);
   if (status === 413) return { kind: "big", ours: ours && body !== null };
+  // 511: a network that wants a log-in first says so itself (RFC 6585).
+  if (status === 511) return { kind: "later", contact: "portal", wait };
   if (LATER.has(status) || status >= 500) return { kind: "later", contact: "fault", wait };
   if (!ours || !body) return { kind: "later", contact: "portal", wait };
   if (status === 200) {

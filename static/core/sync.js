@@ -14,6 +14,7 @@ export const SHA = /^[0-9a-f]{64}$/;
  * @returns {{contact: Contact, serverTime: string | null}}
  */
 export function judgePing(answer, nonce) {
+  if (answer.status === 511) return { contact: "portal", serverTime: null };
   if (answer.status >= 500) return { contact: "fault", serverTime: null };
   const body = jsonOf(answer);
   if (answer.status !== 200 || !body || body.n !== nonce) {

@@ -257,6 +257,7 @@ Deno.test("the words for each kind of silence", async () => {
     [{ answer: html(200) }, "portal"],
     [{ answer: json(401, { code: "no_tablet" }) }, "enrol"],
     [{ answer: json(500, { code: "internal" }) }, "fault"],
+    [{ answer: html(511) }, "portal"],
   ];
   for (const [fault, contact] of cases) {
     const world = new World(1, { fault: () => fault });
