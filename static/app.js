@@ -15,6 +15,7 @@ import { readAll } from "./data/outbox-rows.js";
 import { startPosition } from "./data/position.js";
 import { createStore } from "./data/store.js";
 import { heldIndex, showPacks } from "./data/take-packs.js";
+import { showWarnings } from "./data/warnings.js";
 import { startWorker } from "./data/worker.js";
 import { fill, h } from "./elements/dom.js";
 import { mount as brief } from "./screens/brief.js";
@@ -41,7 +42,8 @@ const ALONE = new Set(["overrun", "short"]);
 /** @returns {State} */
 function firstState() {
   return {
-    packs: {}, fetching: false, refused: null, withdrawn: [], roomShort: null, prep: null, pack: null, view: null,
+    packs: {}, warnings: { rows: [], at: null, kept: null, broken: false },
+    fetching: false, refused: null, withdrawn: [], roomShort: null, prep: null, pack: null, view: null,
     follow: startFollowing(), position: "off",
     draft: null, rows: [], receipts: [], contact: "unknown", sending: false,
     clockOffset: null, updateReady: false, canInstall: false, persisted: null,
@@ -100,6 +102,7 @@ function drawFoot(hidden) {
 
 async function recallState() {
   const [prep, draft, route] = await Promise.all(["prep", "draft", "route"].map(recall));
+  await showWarnings(store);
   const pack = route ? await openPack(route, prep?.pack ?? null) : null;
   store.set({
     pack,

@@ -2,7 +2,7 @@
  * The words of one approach: the Next stop card, and the same lines in the Brief.
  * The catalogue of words comes in from outside, so this module knows no language.
  *
- * @import {Advice, Base, Listed, PlainAdvice, Row, Train} from "./types.js"
+ * @import {Advice, Base, Listed, PlainAdvice, Row, Train, TripWarning} from "./types.js"
  * @typedef {"name" | "begin" | "worse" | "speeds" | "why" | "only"} LineKind
  * @typedef {{kind: LineKind, lead: string, main: string, tail: string}} CardLine
  *   main is the figure that is set largest; lead and tail stand before and after it
@@ -22,9 +22,7 @@ export const MOST_WORDS = 25;
  * @returns {CardLine[]} at most 25 words in all
  */
 export function cardLines(base, row, train, w) {
-  const lines = [nameLine(row, train, w), ...adviceLines(row, train, w)];
-  const why = whyLine(base, row, train, w);
-  return fitted(why ? [...lines, why] : lines);
+  return fitted([nameLine(row, train, w), ...adviceLines(row, train, w), ...whyLines(base, row, train, w)]);
 }
 
 /**
@@ -127,27 +125,39 @@ function speedsLine({ advice, target }, w) {
 }
 
 /**
+ * Why it is so: what is to be known at buffers, then the worse of warned and listed.
  * @param {Base} base
  * @param {Row} row
  * @param {Train | null} train
  * @param {CardWords} w
- * @returns {CardLine | null}
+ * @returns {CardLine[]}
  */
-function whyLine(base, row, train, w) {
-  if (row.target.kind === "buffers") return row.target.note ? line("why", "", row.target.note) : null;
-  const worst = listedState(base, row, train);
-  return worst ? line("why", "", w.listed(worst)) : null;
+function whyLines(base, row, train, w) {
+  const buffers = row.target.kind === "buffers";
+  const listed = buffers ? -1 : worstListed(base, row, train);
+  const reason = row.warned && row.warned.rank >= listed
+    ? warnedWords(row.warned, w)
+    : listed < 0 ? "" : w.listed(base.states[listed].name);
+  const note = buffers ? (row.target.note ?? "") : "";
+  return [note, reason].filter((text) => text !== "").map((text) => line("why", "", text));
 }
 
 /**
- * Name of the worst rail state among the listed places that count now.
+ * @param {TripWarning} warned
+ * @param {CardWords} w
+ */
+export function warnedWords({ certain, name, when }, w) {
+  return certain && name !== null ? w.warned(name, when) : w.warnedWorst(when);
+}
+
+/**
+ * Place in the chain of the worst of the listed places that count now; -1 for none.
  * @param {Base} base
  * @param {Row} row
  * @param {Train | null} train
  */
-export function listedState(base, row, train) {
-  const worst = Math.max(-1, ...listedHere(base, row, train).map((place) => rank(base, place)));
-  return worst < 0 ? null : base.states[worst].name;
+function worstListed(base, row, train) {
+  return Math.max(-1, ...listedHere(base, row, train).map((place) => rank(base, place)));
 }
 
 /**
@@ -198,14 +208,15 @@ export function countWords(lines) {
 }
 
 /**
- * Too many words for two seconds: the reason goes first, then the speed furthest out.
+ * Too many words for two seconds: the reasons go first, the last one before the others,
+ * then the speed furthest out.
  * @param {CardLine[]} lines
  * @returns {CardLine[]}
  */
 function fitted(lines) {
   if (countWords(lines) <= MOST_WORDS) return lines;
-  const shorter = lines.filter((one) => one.kind !== "why");
-  if (shorter.length < lines.length) return fitted(shorter);
+  const reason = lines.findLastIndex((one) => one.kind === "why");
+  if (reason >= 0) return fitted(lines.toSpliced(reason, 1));
   const speeds = lines.find((one) => one.kind === "speeds");
   if (!speeds) return lines;
   const rest = speeds.main.split(", ").slice(1).join(", ");

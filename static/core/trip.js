@@ -2,28 +2,32 @@
  * What the driver chose, turned into the rows of a trip: each stop and each reduction on
  * the way with its advice, in order of travel.
  *
- * @import {Base, Call, Pack, Prep, Row, Target, Train, Trip, TripView} from "./types.js"
+ * @import {Base, Call, Pack, Prep, Row, Target, Train, Trip, TripView, TripWarning, Warning} from "./types.js"
  * @import {FollowLine} from "./follow.js"
+ * @import {Reading} from "./warnings.js"
  */
 
 import { plannedState } from "./chain.js";
 import { NOT_COMPUTED, OK, lookUp, noFigures, seasonOf, signOf } from "./table.js";
+import { tripWarnings, warningFor } from "./warnings.js";
 
 /**
  * @param {Pack} pack
  * @param {Prep} prep
  * @param {number} now
  * @param {string | null} day local date "YYYY-MM-DD"; null when nobody knows it
+ * @param {{held: Warning[], reading: Reading} | null} [warned] warnings on this tablet
  * @returns {TripView | null} null while something is not chosen or not in the pack
  */
-export function tripView(pack, prep, now, day) {
+export function tripView(pack, prep, now, day, warned = null) {
   const base = pack.base;
   const trip = base.trips.find((one) => one.key === prep.trip);
   const planned = plannedState(base, prep, now);
   const direction = base.directions.find((one) => one.key === trip?.direction);
   if (!trip || !planned || !direction || prep.isolated === null) return null;
   const trainIndex = trainFor(base, trip, prep);
-  const cell = { pack, trainIndex, state: planned.index, day };
+  const warnings = warned ? tripWarnings(base, trip.direction, warned.held, warned.reading) : [];
+  const cell = { pack, trainIndex, state: planned.index, day, warnings };
   const calls = trip.calls.map((call) => callRow(cell, call)).filter((row) => row !== null);
   return {
     base,
@@ -38,6 +42,7 @@ export function tripView(pack, prep, now, day) {
     withdrawn: false,
     rows: withReductions(cell, trip, calls),
     calls,
+    warnings,
   };
 }
 
@@ -91,7 +96,8 @@ export function isolatedChoices(base, type, formation) {
 }
 
 /**
- * @typedef {{pack: Pack, trainIndex: number | null, state: number, day: string | null}} Cell
+ * @typedef {{pack: Pack, trainIndex: number | null, state: number, day: string | null,
+ *   warnings: TripWarning[]}} Cell
  * @param {Cell} cell
  * @param {Call} call
  * @returns {Row | null}
@@ -108,14 +114,17 @@ function callRow(cell, call) {
  * @param {Call | null} call
  * @returns {Row}
  */
-function rowOf({ pack, trainIndex, state, day }, targetIndex, kind, call) {
+function rowOf({ pack, trainIndex, state: planned, day, warnings }, targetIndex, kind, call) {
   const target = pack.base.targets[targetIndex];
+  const warned = warningFor(pack.base, target, trainIndex, planned, warnings);
+  // The worse of what the driver chose and what is warned, at this stop alone.
+  const state = Math.max(planned, warned?.rank ?? planned);
   const season = seasonOf(pack.base, target, day);
   const advice =
     trainIndex === null
       ? { ...noFigures(NOT_COMPUTED), worse: null }
       : lookUp(pack.base, pack.table, { target: targetIndex, train: trainIndex, state, season, speed: null });
-  return { kind, target, targetIndex, call, season, advice, state };
+  return { kind, target, targetIndex, call, season, advice, state, warned };
 }
 
 /**

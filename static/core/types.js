@@ -50,10 +50,19 @@
  * @typedef {{lat: number, lon: number, accuracy: number, at: number, speed: number | null}} Fix
  * @typedef {"unknown" | "standing" | "moving"} Motion
  * @typedef {{kind: "call" | "reduction", target: Target, targetIndex: number, call: Call | null,
- *   season: number, advice: Advice, state: number}} Row
+ *   season: number, advice: Advice, state: number, warned: TripWarning | null}} Row
  * @typedef {{base: Base, pack: Pack, trip: Trip, direction: Direction, trainIndex: number | null,
  *   train: Train | null, state: number, stateName: string, w9: string | null, withdrawn: boolean, rows: Row[],
- *   calls: Row[]}} TripView
+ *   calls: Row[], warnings: TripWarning[]}} TripView
+ *
+ * @typedef {{id: string, rev?: number, status?: string, line?: string, direction?: string, datum?: string,
+ *   from_m?: number, to_m?: number, state?: string, reason?: string, from_at?: string,
+ *   review_at?: string | null, told_by?: string, reference?: string}} Warning
+ * @typedef {{warning: Warning, begun: boolean, rank: number, name: string | null, certain: boolean,
+ *   placed: boolean, from: number | null, when: string, review: string | null}} TripWarning
+ *   rank in the chain, the last where it is not certain; review: asked for and passed
+ * @typedef {{rows: Warning[], at: number | null, kept: number | null, broken: boolean}} HeldWarnings
+ *   at: the depot's time of the last answer, null before the first one
  *
  * @typedef {"good" | "expected" | "reportable"} Found
  * @typedef {{openedAt: number, observedAt: number, route: string, pack: string | null, direction: string,

@@ -11,6 +11,7 @@ import { newDraft } from "../core/report.js";
 import { seasonDay } from "../core/clock.js";
 import { withdrawal } from "../core/index-text.js";
 import { tripView, withoutAdvice } from "../core/trip.js";
+import { readingOf } from "../core/warnings.js";
 import { openPack } from "./install.js";
 import { keep, keepFollow, recallFollow } from "./keep.js";
 import { installId, putAside, queueReport, readAll, unpark } from "./outbox-rows.js";
@@ -172,9 +173,11 @@ function positionOf(recent) {
  * @param {Store} store
  */
 export function refreshView(store) {
-  const { pack, prep, follow, clockOffset, withdrawn } = store.get();
+  const { pack, prep, follow, clockOffset, warnings, withdrawn } = store.get();
   if (follow.frozen || (follow.motion === "moving" && follow.at === null)) return;
   const now = Date.now();
-  const view = pack && prep ? tripView(pack, prep, now, seasonDay(now, clockOffset, pack.fetchedAt)) : null;
+  const warned = { held: warnings.rows, reading: readingOf({ clockOffset, warnings }, now) };
+  const day = pack ? seasonDay(now, clockOffset, pack.fetchedAt) : null;
+  const view = pack && prep ? tripView(pack, prep, now, day, warned) : null;
   store.set({ view: view && pack && withdrawal(withdrawn, pack.sha) ? withoutAdvice(view) : view });
 }

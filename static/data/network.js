@@ -14,6 +14,7 @@ import { PING_MS, get, post } from "./api.js";
 import { ifFree } from "./locks.js";
 import * as rows from "./outbox-rows.js";
 import { takePacks } from "./take-packs.js";
+import { showWarnings, syncWarnings } from "./warnings.js";
 
 const EVERY_MS = 30_000;
 
@@ -83,6 +84,7 @@ async function syncOnce(store) {
   const contact = await ping(store);
   store.set({ contact });
   if (contact !== "online") return;
+  await fetchWarnings(store);
   try {
     await takePacks(store);
   } catch (error) {
@@ -119,4 +121,15 @@ function setOffset(store, offset) {
   store.set({ clockOffset: offset });
   // The season may be another one by the depot's clock: do not wait for the next minute.
   if (moved) refreshView(store);
+}
+
+/**
+ * Before the packs: a warning is small and cannot wait for them.
+ * @param {Store} store
+ */
+async function fetchWarnings(store) {
+  const before = JSON.stringify(store.get().warnings.rows);
+  await syncWarnings(store).catch((error) => console.error("warnings not fetched", error));
+  await showWarnings(store);
+  if (JSON.stringify(store.get().warnings.rows) !== before) refreshView(store);
 }

@@ -1,12 +1,12 @@
 /**
  * State of the app: get, set, subscribe. Screens draw from it; events only change it.
  *
- * @import {Contact, Draft, LostRow, OutboxRow, Pack, Prep, Receipt, Trip, TripView} from "../core/types.js"
+ * @import {Contact, Draft, HeldWarnings, LostRow, OutboxRow, Pack, Prep, Receipt, Trip, TripView} from "../core/types.js"
  * @import {FollowState} from "../core/follow.js"
  * @import {Why, Withdrawn} from "../core/index-text.js"
  * @typedef {{
  *   packs: Record<string, {sha: string, name: string, fetchedAt: number} | undefined>,
- *   fetching: boolean, refused: Why | null, withdrawn: Withdrawn[],
+ *   warnings: HeldWarnings, fetching: boolean, refused: Why | null, withdrawn: Withdrawn[],
  *   roomShort: {freeMb: number, packMb: number} | null, prep: Prep | null, pack: Pack | null, view: TripView | null,
  *   follow: FollowState, position: "off" | "asked" | "on",
  *   draft: Draft | null, rows: (OutboxRow | LostRow)[], receipts: Receipt[], contact: Contact, sending: boolean,

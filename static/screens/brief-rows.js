@@ -5,7 +5,7 @@
  * @import {Row, TripView} from "../core/types.js"
  */
 
-import { adviceLines, listedHere, textOf } from "../core/card.js";
+import { adviceLines, listedHere, textOf, warnedWords } from "../core/card.js";
 import { firstMark } from "../core/trip.js";
 import { adhesionWords, chainage, dialSpeed, shortWords, speedWords } from "../core/format.js";
 import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_WSP, OK } from "../core/table.js";
@@ -90,6 +90,7 @@ function head(view, row) {
       "span",
       { className: "how" },
       ...adviceLines(row, view.train, words.card).map((line) => h("span", { className: `part ${line.kind}` }, glued(textOf(line)), " ")),
+      ...warnedLines(row),
       ...listedLines(view, row),
     ),
   ];
@@ -101,6 +102,13 @@ function head(view, row) {
  */
 function glued(text) {
   return text.replace(/(\d[¼½¾]?|[¼½¾]) (?=\p{L})/gu, "$1\u00a0").replace(/(?<=step|signal|by) (?=[\d¼½¾])/g, "\u00a0");
+}
+
+/** @param {Row} row */
+function warnedLines({ warned }) {
+  if (!warned) return [];
+  const reason = warned.warning.reason ? `: ${warned.warning.reason}` : "";
+  return [h("span", { className: "part listed warned" }, `${warnedWords(warned, words.card)}${reason} `)];
 }
 
 /**

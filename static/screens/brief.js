@@ -16,11 +16,12 @@ import { button, h, radios, redraw } from "../elements/dom.js";
 import { words } from "../words/en.js";
 import { choices } from "./brief-choices.js";
 import { stopList } from "./brief-rows.js";
+import { warningsPart } from "./brief-warnings.js";
 
 const w = words.brief;
 /** Parts of the state this page shows. */
 const SHOWN = /** @type {const} */ ([
-  "packs", "pack", "prep", "view", "fetching", "updateReady", "canInstall", "clockOffset", "blocked", "theme",
+  "packs", "pack", "prep", "view", "warnings", "fetching", "updateReady", "canInstall", "clockOffset", "blocked", "theme",
   "refused", "withdrawn", "roomShort",
 ]);
 
@@ -60,6 +61,7 @@ function contents(store, local, draw) {
     asking ? h("h1", {}, w.title) : null,
     ...withdrawals(state),
     ...notices(store),
+    asking ? null : warningsPart(state),
     asking ? choices(store, () => change(false)) : chosen(state, () => change(true)),
     asking ? null : overview(state),
     asking || !state.view ? null : stopList(state.view, local.open),

@@ -87,7 +87,13 @@ function shownIndex(follow) {
 
 /** @param {State} state */
 function footOf({ view, follow }) {
-  if (!view || !view.train || follow.unsure || !view.calls[shownIndex(follow)]) return "";
+  const row = view?.calls[shownIndex(follow)];
+  if (!view || !view.train || follow.unsure || !row) return "";
+  // Warned worse than the driver chose: this stop alone is planned with that. The card may
+  // have had no room left for the reason, so it stands here.
+  if (row.warned && row.state > view.state) {
+    return words.frame.plannedWarned(view.base.states[row.state].name.toLowerCase(), row.warned.when);
+  }
   const name = view.stateName.toLowerCase();
   return view.w9 === null ? words.frame.planned(name) : words.frame.w9(view.w9, name);
 }

@@ -9,6 +9,8 @@ export const words = {
     w8: "Before you move: signal, doors.",
     /** @param {string} state */
     planned: (state) => `Planned rail: ${state}`,
+    /** @param {string} state @param {string} time */
+    plannedWarned: (state, time) => `Planned rail: ${state}, warned ${time}`.trim(),
     /** @param {string} hours @param {string} state */
     w9: (hours, state) => `Rail state ${hours} h old: planned as ${state}.`,
   },
@@ -35,6 +37,10 @@ export const words = {
     step: (name) => (/^\d/.test(name) ? `step ${name}` : name),
     /** @param {string} state */
     listed: (state) => `${sentence(state)}, listed`,
+    /** @param {string} state @param {string} time */
+    warned: (state, time) => `${sentence(state)}, warned ${time}`.trim(),
+    /** @param {string} time */
+    warnedWorst: (time) => `Warned ${time}`.trim(),
   },
   nav: { brief: "Brief", next: "Next stop", report: "Report", outbox: "Outbox", label: "Pages" },
   next: {
@@ -132,6 +138,27 @@ export const words = {
       `Little room on this tablet: ${freeMb} MB free, a pack takes ${packMb} MB. Free some.`,
     withdrawn: (/** @type {string} */ name, /** @type {string} */ when, /** @type {string} */ reason) =>
       `The depot withdrew its figures for ${name} ${when}: ${reason}`,
+  },
+  warnings: {
+    title: "Warnings for this trip",
+    /** W5: fixed */
+    w5: (/** @type {string} */ time) => `Warnings held here ${time}. Newer ones: signaller.`,
+    never: "Warnings never reached this tablet. All of them: signaller.",
+    broken: "The warnings on this tablet cannot be read. All of them: signaller.",
+    /** @param {string} state @param {string} place */
+    head: (state, place) => `${state}, ${place}`,
+    between: (/** @type {string} */ from, /** @type {string} */ to) => `${from} to ${to}`,
+    unknownState: "Rail state not known here",
+    unknownPlace: "place not known on this mileage",
+    asWorst: "Planned as the worst state of this line.",
+    since: (/** @type {string} */ when, /** @type {string} */ age) => `Warned ${[when, age].filter(Boolean).join(", ")}.`,
+    sinceUnknown: "Time of the warning not known.",
+    begins: (/** @type {string} */ when) => `From ${when}.`,
+    toldBy: (/** @type {string} */ who, /** @type {string} */ reference) =>
+      `Told by ${[who, reference].filter(Boolean).join(", ")}.`,
+    review: (/** @type {string} */ when) => `Its review was due ${when}: ask the signaller. Until told otherwise it stands.`,
+    stops: (/** @type {string} */ names) => `Planned with it: ${names}.`,
+    noStop: "Changes no figure of this trip.",
   },
   chart: {
     usual: "usual",

@@ -1,0 +1,157 @@
+/**
+ * Warnings as they are held here: what the feed says, which ones count now, and whose
+ * advice they change. What is missing in one makes it wider and worse, never milder.
+ *
+ * @import {Answer, Base, HeldWarnings, Target, TripWarning, Warning} from "./types.js"
+ * @typedef {{feedNo: number, mark: string, at: number, items: Warning[], more: boolean}} FeedPage
+ * @typedef {{now: number, offset: number | null, kept: number | null, heard: number | null}} Reading
+ *   the tablet's clock; how far it is behind the depot, as asked since the start and as
+ *   known from before; the depot's time when it was last heard
+ */
+
+import { CLOCK_WRONG_MS } from "./clock.js";
+import { whenWords } from "./age.js";
+import { jsonOf } from "./sync.js";
+import { signOf } from "./table.js";
+
+const MINUTE = 60_000;
+
+/**
+ * @param {Answer} answer
+ * @returns {FeedPage | null} null: not the depot's words, whatever it is
+ */
+export function feedPage(answer) {
+  const body = answer.status === 200 && answer.ours ? jsonOf(answer) : null;
+  const at = Date.parse(body?.server_time ?? "");
+  if (!body || !Number.isInteger(body.feed_no) || !Array.isArray(body.items) || Number.isNaN(at)) return null;
+  if (!body.items.every((/** @type {any} */ one) => typeof one?.id === "string")) return null;
+  return { feedNo: body.feed_no, mark: String(body.mark ?? ""), at, items: body.items, more: body.more === true };
+}
+
+/**
+ * @param {{clockOffset: number | null, warnings: HeldWarnings}} state
+ * @param {number} now the tablet's clock
+ * @returns {Reading}
+ */
+export function readingOf({ clockOffset, warnings }, now) {
+  return { now, offset: clockOffset, kept: warnings.kept, heard: warnings.at };
+}
+
+/**
+ * The depot's time, as well as it is known here. Without an answer since the start it is
+ * the later of the readings: a warning that has begun by either of them counts.
+ * @param {Reading} reading
+ */
+export function depotTime({ now, offset, kept, heard }) {
+  return offset === null ? Math.max(now, now + (kept ?? 0), heard ?? 0) : now + offset;
+}
+
+/**
+ * Whether a warning counts now. Nothing ends one but the depot's word.
+ * @param {Warning} warning
+ * @param {Reading} reading
+ */
+export function hasBegun(warning, reading) {
+  const from = Date.parse(warning.from_at ?? "");
+  if (Number.isNaN(from)) return true;
+  const { now, offset, kept, heard } = reading;
+  // Earlier than the last word of the depot: this clock says nothing about now.
+  if (offset === null && heard !== null && Math.max(now, now + (kept ?? 0)) < heard - CLOCK_WRONG_MS) return true;
+  return depotTime(reading) >= from - CLOCK_WRONG_MS;
+}
+
+/**
+ * Warnings for one line and direction, the worst first, with what each is worth here.
+ * @param {Base} base
+ * @param {string} direction
+ * @param {Warning[]} held
+ * @param {Reading} reading
+ * @returns {TripWarning[]}
+ */
+export function tripWarnings(base, direction, held, reading) {
+  const now = depotTime(reading);
+  return held
+    .filter((warning) => concerns(base, direction, warning))
+    .map((warning) => {
+      const known = base.states.findIndex((state) => state.key === warning.state);
+      const placed = isPlaced(base, warning);
+      const certain = known >= 0 && warning.datum === base.route.datum;
+      const from = Date.parse(warning.from_at ?? "");
+      const review = Date.parse(warning.review_at ?? "");
+      return {
+        warning,
+        begun: hasBegun(warning, reading),
+        rank: certain ? known : base.states.length - 1,
+        name: known < 0 ? null : base.states[known].name,
+        certain,
+        placed,
+        from: Number.isNaN(from) ? null : from,
+        when: Number.isNaN(from) ? "" : whenWords(from, now),
+        review: Number.isNaN(review) || review > now + MINUTE ? null : whenWords(review, now),
+      };
+    })
+    .toSorted((a, b) => b.rank - a.rank || (b.from ?? 0) - (a.from ?? 0));
+}
+
+/**
+ * @param {Base} base
+ * @param {string} direction
+ * @param {Warning} warning
+ */
+function concerns(base, direction, { line, direction: way }) {
+  if (typeof line === "string" && line !== base.route.key) return false;
+  // A direction this pack does not know may be this one.
+  return way === direction || !base.directions.some((one) => one.key === way);
+}
+
+/**
+ * Whether its two ends can be found on this pack's mileage.
+ * @param {Base} base
+ * @param {Warning} warning
+ */
+function isPlaced(base, { datum, from_m, to_m }) {
+  return datum === base.route.datum && Number.isFinite(from_m) && Number.isFinite(to_m);
+}
+
+/**
+ * The worst warning that meets the approach to a target, if it is no milder than the
+ * state planned with; the others change nothing there.
+ * @param {Base} base
+ * @param {Target} target
+ * @param {number | null} train
+ * @param {number} state
+ * @param {TripWarning[]} warnings worst first
+ * @returns {TripWarning | null}
+ */
+export function warningFor(base, target, train, state, warnings) {
+  const met = warnings.filter((one) => one.begun && meets(base, target, train, one));
+  return met.length > 0 && met[0].rank >= state ? met[0] : null;
+}
+
+/**
+ * Whether a warning reaches into [stop - reach, limit]. Where the pack does not say how far
+ * that is, it does.
+ * @param {Base} base
+ * @param {Target} target
+ * @param {number | null} train
+ * @param {TripWarning} one
+ */
+export function meets(base, target, train, { placed, warning }) {
+  const mark = train === null ? null : target.mark_m?.[train];
+  if (!placed || !isNumber(mark)) return true;
+  const sign = signOf(base, target.direction);
+  const limit = target.limit_m?.[/** @type {number} */ (train)];
+  const reach = target.reach_m?.[/** @type {number} */ (train)];
+  const begins = sign * mark - (isNumber(reach) ? reach : Infinity);
+  const ends = isNumber(limit) ? Math.max(sign * mark, sign * limit) : Infinity;
+  const ways = [sign * Number(warning.from_m), sign * Number(warning.to_m)];
+  return Math.max(...ways) >= begins && Math.min(...ways) <= ends;
+}
+
+/**
+ * @param {unknown} value
+ * @returns {value is number}
+ */
+function isNumber(value) {
+  return typeof value === "number" && Number.isFinite(value);
+}

@@ -1,0 +1,143 @@
+"""Warnings on a real tablet: R34, R44, R81, R82. The command publishes, the card is slower."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import subprocess
+import sys
+import urllib.request
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.tablet import Cab, Tablet
+from tests.browser.test_next_stop import calls
+from tests.support.server import Server
+from webapp.packs.lookup import look_up
+
+W5 = re.compile(r"^Warnings held here \d\d:\d\d\. Newer ones: signaller\.$")
+LEAF_AT_CORVANE = (
+    *("--line", "kettle-bay", "--direction", "down", "--state", "leaf"),
+    *("--from", "21m 00ch", "--to", "21m 15ch", "--reason", "leaves on the rail"),
+    *("--told-by", "signaller", "--reference", "12"),
+)
+
+
+def command(server: Server, *arguments: str) -> str:
+    """Type `step-in-hand warning …` on the depot's machine; return the warning's id."""
+    words = [*arguments, "--who", "a test", "--data", str(server.data)]
+    run = subprocess.run(
+        [sys.executable, "-m", "webapp.cli", "warning", *words],
+        env={**os.environ, "STEP_IN_HAND_DEMO": "1"},
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
+    assert run.returncode == 0, run.stderr
+    return run.stdout.split()[0]
+
+
+def sync(tablet: Tablet) -> None:
+    """Ask the depot now, as when the network comes back, and wait for its answer."""
+    with tablet.page.expect_response(re.compile("/api/warnings")):
+        tablet.page.evaluate("dispatchEvent(new Event('online'))")
+    tablet.page.wait_for_timeout(300)
+
+
+def road(page: Page) -> list[str]:
+    found = page.locator(".road summary").all_inner_texts()
+    return [text.replace("\u00a0", " ") for text in found]
+
+
+@pytest.fixture
+def table(demo_server: Server) -> dict[str, Any]:
+    def get(path: str) -> Any:
+        with urllib.request.urlopen(demo_server.url + path, timeout=10) as answer:
+            return json.loads(answer.read())
+
+    pack = next(
+        one["pack"] for one in get("/api/index")["routes"] if one["key"] == "kettle-bay"
+    )
+    files = get(f"/packs/{pack}")["files"]
+    found: dict[str, Any] = get(
+        f"/packs/{next(file['sha256'] for file in files if file['kind'] == 'table')}"
+    )
+    return found
+
+
+def advice(
+    base: dict[str, Any], table: dict[str, Any], key: str, state: str
+) -> dict[str, Any]:
+    """What the pack says for the four-car train at its own approach speed."""
+    targets = [target["key"] for target in base["targets"]]
+    trains = [(t["type"], t["formation"], t["isolated_cars"]) for t in base["trains"]]
+    found: dict[str, Any] = look_up(
+        base,
+        table,
+        target=targets.index(key),
+        train=trains.index(("disc", "4", 0)),
+        state=[one["key"] for one in base["states"]].index(state),
+        season=1 if in_season(base, key) else 0,
+        speed=None,
+    )
+    return found
+
+
+def in_season(base: dict[str, Any], key: str) -> bool:
+    target = next(one for one in base["targets"] if one["key"] == key)
+    assert all(
+        place["season"] is None for place in base["listed"] if place["key"] in target["listed"]
+    )
+    return bool(target["listed"])
+
+
+def test_a_warning_makes_its_stop_slower_and_earlier_offline_and_goes_when_it_ends(
+    tablet: Tablet, demo_server: Server, base: dict[str, Any], table: dict[str, Any], cab: Cab
+):
+    page = tablet.page
+    tablet.prepare("Damp")
+    expect(page.locator(".w5")).to_have_text(W5)
+    assert page.locator(".warning").count() == 0
+    before = road(page)
+    at = next(i for i, text in enumerate(before) if "Corvane" in text)
+    damp = advice(base, table, "corvane/down", "damp")
+    leaf = advice(base, table, "corvane/down", "leaf")
+    assert leaf["brake"] > damp["brake"], "the control: the two states differ here"
+    assert f"Begin before {damp['mark']['words']}" in before[at]
+
+    name = command(demo_server, "publish", *LEAF_AT_CORVANE)
+    sync(tablet)
+    warned = road(page)
+    assert f"Begin before {leaf['mark']['words']}" in warned[at]
+    assert f"before {leaf['worse']['mark']['words']}" in warned[at]
+    assert "Leaf film, warned" in warned[at]
+    assert warned[:at] + warned[at + 1 :] == before[:at] + before[at + 1 :]
+    told = page.locator(".warning").inner_text()
+    assert "Leaf film, 21 m 00 ch to 21 m 15 ch: leaves on the rail" in told
+    assert "Told by signaller, 12." in told and "Planned with it: Corvane." in told
+    assert "just now" in told or "min old" in told
+
+    demo_server.kill()
+    page.reload()
+    page.wait_for_selector(".road")
+    assert road(page) == warned, "offline the warning is as it was"
+    tablet.go("Next stop")
+    for stop in calls(base)[1 : [one["key"] for one in calls(base)].index("corvane/down") + 1]:
+        page.get_by_role("button", name=f"On to {stop['name']}").click()
+    card = page.locator(".card").inner_text()
+    assert f"Begin before {leaf['mark']['words']}" in " ".join(card.split())
+    planned = re.compile(r"^Planned rail: leaf film, warned \d\d:\d\d$")
+    expect(page.locator(".planned")).to_have_text(planned)
+    assert len(card.split()) <= 25
+
+    demo_server.start()
+    command(demo_server, "end", name, "--rev", "2", "--told-by", "signaller")
+    tablet.go("Brief")
+    sync(tablet)
+    assert road(page) == before
+    assert page.locator(".warning").count() == 0
+    expect(page.locator(".w5")).to_have_text(W5)
+    assert "no warning" not in tablet.words().lower()
