@@ -7,6 +7,7 @@
 import { startFollowing } from "./core/follow.js";
 import { reportsOf } from "./core/outbox.js";
 import { createActions, refreshView } from "./data/actions.js";
+import { rememberClock } from "./data/dress.js";
 import { watch } from "./data/idb.js";
 import { openPack } from "./data/install.js";
 import { recall, recallFollow } from "./data/keep.js";
@@ -22,8 +23,9 @@ import { mount as brief } from "./screens/brief.js";
 import { mount as next } from "./screens/next-stop.js";
 import { mount as outbox } from "./screens/outbox.js";
 import { mount as report } from "./screens/report.js";
+import { mount as screen } from "./screens/screen.js";
 import { alone, mount as slide } from "./screens/slide.js";
-import { words } from "./words/en.js";
+import { words } from "./words/chosen.js";
 
 const MINUTE = 60_000;
 /** @type {Record<string, (root: HTMLElement, store: ReturnType<typeof createStore>) => () => void>} */
@@ -32,6 +34,7 @@ const SCREENS = {
   next,
   report,
   outbox,
+  screen,
   slide,
   overrun: alone(words.report.w10),
   short: alone(words.report.w10short),
@@ -73,11 +76,21 @@ function route() {
   // Two pages say it themselves, at their own place.
   drawFoot(moving || ALONE.has(name) || name === "next" || !store.get().touched);
   if (name === shown) return;
+  const first = shown === "";
   unmount();
   shown = name;
   document.body.dataset.screen = name;
   unmount = SCREENS[name](page, store);
   scrollTo(0, 0);
+  if (!first) announce();
+}
+
+/** Who listens to the page instead of seeing it is told that it is another one. */
+function announce() {
+  const heading = page.querySelector("h1");
+  if (!heading) return;
+  heading.tabIndex = -1;
+  heading.focus({ preventScroll: true });
 }
 
 /** @param {string} current */
@@ -125,6 +138,7 @@ function unblock() {
 }
 
 function listen() {
+  rememberClock(store);
   addEventListener("hashchange", route);
   store.subscribe(route);
   for (const kind of ["pointerdown", "keydown"]) {

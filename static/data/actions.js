@@ -12,6 +12,7 @@ import { seasonDay } from "../core/clock.js";
 import { withdrawal } from "../core/index-text.js";
 import { tripView, withoutAdvice } from "../core/trip.js";
 import { readingOf } from "../core/warnings.js";
+import { dressing } from "./dress.js";
 import { openPack } from "./install.js";
 import { keep, keepFollow, recallFollow } from "./keep.js";
 import { installId, putAside, queueReport, readAll, unpark } from "./outbox-rows.js";
@@ -145,13 +146,7 @@ export function createActions(store, network, shell) {
     },
     /** @returns {Promise<string>} */
     installId,
-    /** @param {"auto" | "bright" | "dark"} theme */
-    setTheme(theme) {
-      store.set({ theme });
-      // theme.js reads it before the first paint, when no database is open yet.
-      localStorage.setItem("sih-theme", theme);
-      document.documentElement.dataset.theme = theme;
-    },
+    ...dressing(store),
     ...shell,
   };
 }

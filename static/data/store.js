@@ -11,7 +11,7 @@
  *   follow: FollowState, position: "off" | "asked" | "on",
  *   draft: Draft | null, rows: (OutboxRow | LostRow)[], receipts: Receipt[], contact: Contact, sending: boolean,
  *   clockOffset: number | null, updateReady: boolean, canInstall: boolean, persisted: boolean | null,
- *   blocked: boolean, touched: boolean, theme: "auto" | "bright" | "dark",
+ *   blocked: boolean, touched: boolean, theme: "auto" | "bright" | "day" | "dusk" | "night",
  * }} State
  * @typedef {{
  *   chooseRoute: (route: string) => Promise<void>, chooseTrip: (trip: Trip) => Promise<void>,
@@ -21,7 +21,7 @@
  *   saveDraft: (draft: Draft) => Promise<void>, dropDraft: () => Promise<void>,
  *   saveReport: (draft: Draft) => Promise<boolean>, sendNow: () => Promise<void>,
  *   sendAgain: (id: string) => Promise<void>, putAside: (id: string) => Promise<void>,
- *   installId: () => Promise<string>, setTheme: (theme: State["theme"]) => void,
+ *   installId: () => Promise<string>, dress: (change: import("./dress.js").Dress) => void,
  *   applyUpdate: () => void, installApp: () => void,
  * }} Actions what screens may ask for
  * @typedef {(state: State, before: State) => void} Listener

@@ -9,7 +9,7 @@
 import { pickable } from "../core/chain.js";
 import { formations, isolatedChoices } from "../core/trip.js";
 import { button, h, radios } from "../elements/dom.js";
-import { words } from "../words/en.js";
+import { words } from "../words/chosen.js";
 
 const w = words.brief;
 

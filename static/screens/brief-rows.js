@@ -12,7 +12,7 @@ import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_WSP, OK } from "
 import { openPictures } from "../data/install.js";
 import { chart } from "../elements/chart.js";
 import { fill, h } from "../elements/dom.js";
-import { words } from "../words/en.js";
+import { words } from "../words/chosen.js";
 
 const w = words.brief;
 

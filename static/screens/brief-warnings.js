@@ -10,7 +10,7 @@ import { ageWords, whenWords } from "../core/age.js";
 import { chainage } from "../core/format.js";
 import { depotTime, readingOf } from "../core/warnings.js";
 import { h } from "../elements/dom.js";
-import { words } from "../words/en.js";
+import { words } from "../words/chosen.js";
 
 const w = words.warnings;
 

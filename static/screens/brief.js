@@ -12,8 +12,8 @@ import { withdrawal } from "../core/index-text.js";
 import { FLAG_NOTHING_ADDED, OK } from "../core/table.js";
 import { clockState } from "../core/clock.js";
 import { ageBadge } from "../elements/age-badge.js";
-import { button, h, radios, redraw } from "../elements/dom.js";
-import { words } from "../words/en.js";
+import { button, h, redraw } from "../elements/dom.js";
+import { words } from "../words/chosen.js";
 import { choices } from "./brief-choices.js";
 import { stopList } from "./brief-rows.js";
 import { warningsPart } from "./brief-warnings.js";
@@ -21,7 +21,7 @@ import { warningsPart } from "./brief-warnings.js";
 const w = words.brief;
 /** Parts of the state this page shows. */
 const SHOWN = /** @type {const} */ ([
-  "packs", "pack", "prep", "view", "warnings", "fetching", "updateReady", "canInstall", "clockOffset", "blocked", "theme",
+  "packs", "pack", "prep", "view", "warnings", "fetching", "updateReady", "canInstall", "clockOffset", "blocked",
   "refused", "withdrawn", "roomShort",
 ]);
 
@@ -163,7 +163,7 @@ function allowanceWords(template, seconds) {
 
 /** @param {Store} store */
 function foot(store) {
-  const { pack, theme, canInstall } = store.get();
+  const { pack, canInstall } = store.get();
   return h(
     "footer",
     { className: "brief-foot" },
@@ -174,17 +174,8 @@ function foot(store) {
       : null,
     h("p", {}, h("a", { href: "#slide", className: "control" }, w.slideLink)),
     h("p", {}, h("a", { href: "/trust", className: "control" }, w.trustLink)),
-    radios({
-      name: "theme",
-      legend: w.light,
-      short: true,
-      choices: ["auto", "bright", "dark"].map((value) => ({
-        value,
-        words: w.lights[/** @type {"auto" | "bright" | "dark"} */ (value)],
-      })),
-      value: theme,
-      pick: (value) => store.act.setTheme(/** @type {"auto" | "bright" | "dark"} */ (value)),
-    }),
+    h("p", {}, h("a", { href: "#screen", className: "control" }, w.screenLink)),
+    words.language.unsigned ? h("p", {}, words.language.unsigned) : null,
     canInstall ? button(w.install, () => store.act.installApp()) : null,
   );
 }

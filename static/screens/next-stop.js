@@ -8,10 +8,7 @@
 
 import { cardLines } from "../core/card.js";
 import { button, fill, h } from "../elements/dom.js";
-import { words } from "../words/en.js";
-
-/** A name longer than this is set smaller, so that it does not push the buttons off the page. */
-const LONG = 14;
+import { words } from "../words/chosen.js";
 
 /**
  * @param {HTMLElement} root
@@ -46,6 +43,7 @@ export function mount(root, store) {
     if (now === shown) return;
     shown = now;
     fill(card, ...lines.map(drawLine));
+    fit(card);
     fill(planned, foot);
   }
 
@@ -101,10 +99,10 @@ function footOf({ view, follow }) {
 /** @param {CardLine} line */
 function drawLine({ kind, lead, main, tail }) {
   // Each speed stays in one piece when the line wraps.
-  const whole = kind === "speeds" ? drawSpeeds(main) : [h("strong", { className: "main" }, main)];
+  const whole = kind === "speeds" ? drawSpeeds(main) : [h("strong", { className: "main" }, ...quarters(main))];
   return h(
     "p",
-    { className: `line ${kind}${main.length > LONG ? " long" : ""}` },
+    { className: `line ${kind}` },
     lead && h("span", { className: "lead" }, lead),
     lead && " ",
     ...whole,
@@ -120,9 +118,29 @@ function drawLine({ kind, lead, main, tail }) {
 function drawSpeeds(main) {
   return main.split(/(?<=,) /).flatMap((part, i) => {
     const [speed, ...place] = part.split(" ");
-    const piece = h("span", { className: "piece" }, h("strong", {}, speed), ` ${place.join(" ")}`);
+    const piece = h("span", { className: "piece" }, h("strong", {}, speed), " ", ...quarters(place.join(" ")));
     return i > 0 ? [" ", piece] : [piece];
   });
+}
+
+/**
+ * A quarter is the difference between two posts, so its small figures are set larger.
+ * @param {string} text
+ */
+function quarters(text) {
+  return text.split(/([¼½¾])/).map((part) => (/[¼½¾]/.test(part) ? h("span", { className: "quarter" }, part) : part));
+}
+
+/**
+ * A line too long for its box is set smaller; the boxes themselves never move. If even
+ * that does not do, they grow: words are never cut off.
+ * @param {Element} card
+ */
+function fit(card) {
+  card.classList.remove("over");
+  const full = () => [...card.children].filter((one) => one.scrollHeight > one.clientHeight);
+  for (const one of full()) one.classList.add("long");
+  card.classList.toggle("over", full().length > 0);
 }
 
 /**

@@ -8,7 +8,7 @@
 import { dayOf } from "../core/age.js";
 import { unsentFile, unsentText } from "../core/unsent.js";
 import { h } from "../elements/dom.js";
-import { words } from "../words/en.js";
+import { words } from "../words/chosen.js";
 
 const w = words.outbox;
 const BUILD = new URL(import.meta.url).pathname.split("/")[2] ?? "unknown";

@@ -10,7 +10,7 @@ import { whenWords } from "../core/age.js";
 import { correctionOf, editOf, whereWords } from "../core/report.js";
 import { reportText } from "../core/unsent.js";
 import { button, h } from "../elements/dom.js";
-import { words } from "../words/en.js";
+import { words } from "../words/chosen.js";
 import { keepCopy } from "./outbox-copy.js";
 
 const w = words.outbox;

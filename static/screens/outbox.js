@@ -8,7 +8,7 @@
 
 import { reportsOf } from "../core/outbox.js";
 import { button, fill, h, redraw } from "../elements/dom.js";
-import { words } from "../words/en.js";
+import { words } from "../words/chosen.js";
 import { reports } from "./outbox-list.js";
 import { keepCopy, shareText } from "./outbox-copy.js";
 

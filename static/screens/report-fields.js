@@ -9,7 +9,7 @@
 import { lastTimeAt, timeOfDay } from "../core/age.js";
 import { MOST_TEXT, STEPS, WEATHER, placeName, stepNames, whereWords } from "../core/report.js";
 import { h, radios, tick } from "../elements/dom.js";
-import { words } from "../words/en.js";
+import { words } from "../words/chosen.js";
 
 const w = words.report;
 

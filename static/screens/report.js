@@ -10,7 +10,7 @@
 import { timeOfDay, whenWords } from "../core/age.js";
 import { HAPPENED, sayWords, tellOrDecide } from "../core/report.js";
 import { button, fill, h, radios, redraw, tick } from "../elements/dom.js";
-import { words } from "../words/en.js";
+import { words } from "../words/chosen.js";
 import { placeFields, restFields } from "./report-fields.js";
 
 const w = words.report;

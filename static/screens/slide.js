@@ -6,7 +6,7 @@
  */
 
 import { fill, h } from "../elements/dom.js";
-import { words } from "../words/en.js";
+import { words } from "../words/chosen.js";
 
 const w = words.slide;
 

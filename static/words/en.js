@@ -4,6 +4,8 @@
  */
 
 export const words = {
+  /** Unsigned: what the app says of W1 to W10 while no company has signed them in this language. */
+  language: { code: "en", name: "English", unsigned: "" },
   frame: {
     w1: "Platform stop only. Signals first.",
     w8: "Before you move: signal, doors.",
@@ -114,8 +116,7 @@ export const words = {
     install: "Install on this tablet",
     slideLink: "If it slides",
     trustLink: "How far to trust these numbers (needs signal)",
-    light: "Screen",
-    lights: { auto: "as the tablet", bright: "bright", dark: "dark" },
+    screenLink: "Screen, hand and language",
     clockWrong: (/** @type {string} */ by, /** @type {boolean} */ slow) =>
       `The tablet's clock is ${by} ${slow ? "slow" : "fast"}.`,
     needsHttps: "This address is not https. The app cannot work without signal from here.",
@@ -315,6 +316,24 @@ export const words = {
       rejected: "The depot did not take it.",
     }),
     notTheSignaller: "A report is not a call. Sending it tells the depot, nobody else.",
+  },
+  screen: {
+    title: "Screen, hand and language",
+    light: "Light",
+    lightWords: { auto: "By itself", bright: "Bright sun", day: "Day", dusk: "Dusk", night: "Night" },
+    autoHelp: "by the time of day; dark whenever the tablet is",
+    hand: "Controls for the",
+    left: "left hand",
+    right: "right hand",
+    language: "Language",
+    size: "Size of this screen",
+    sizeHelp:
+      "Hold the short side of a bank card against the bar. Letters and controls have their right size when both are as long.",
+    bar: "A bar to hold a bank card against",
+    shorter: "Shorter",
+    longer: "Longer",
+    eye: "From the eye to the screen",
+    eyeFar: (/** @type {number} */ cm) => `${cm} cm`,
   },
   slide: {
     title: "If it slides",

@@ -131,7 +131,8 @@ def test_more_isolated_brakes_than_known_means_no_advice(tablet: Tablet):
 
 
 def test_dark_by_hand_is_dark_at_once(tablet: Tablet):
-    tablet.page.get_by_label("dark", exact=True).click()
+    tablet.page.get_by_role("link", name="Screen, hand and language").click()
+    tablet.page.get_by_label("Night", exact=True).click()
     tablet.page.reload(wait_until="commit")
     tablet.page.wait_for_selector("main")
     colour = tablet.page.evaluate("getComputedStyle(document.documentElement).backgroundColor")
