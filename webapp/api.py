@@ -82,6 +82,16 @@ class Blueprint(SmorestBlueprint):  # type: ignore[misc]
         )
         return wrap
 
+    def takes_header(self, parameter: dict[str, Any]) -> Callable[[View], View]:
+        """Describe a header that the view reads itself."""
+        wrap: Callable[[View], View] = self.doc(parameters=[parameter])
+        return wrap
+
+    def refuses(self, status: int, description: str) -> Callable[[View], View]:
+        """Describe a problem that only this call answers with."""
+        wrap: Callable[[View], View] = self.alt_response(status, description=description)
+        return wrap
+
     def named(self, operation: str) -> Callable[[View], View]:
         """Give a call the name by which links in the document speak of it."""
         wrap: Callable[[View], View] = self.doc(operationId=operation)

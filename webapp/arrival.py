@@ -64,8 +64,22 @@ Keep = Callable[[Session, Arrival, dict[str, Any], dict[str, Any], str], Kept]
 
 
 @dataclass(frozen=True)
+class Parked:
+    """An item that was refused: what was sent, its fingerprint, and what it was told."""
+
+    raw: dict[str, Any]
+    payload_sha: str
+    code: str
+    errors: dict[str, Any] | None
+
+
+@dataclass(frozen=True)
 class Kind:
-    """A kind of item: what it must look like (with `kind` and `id`) and who keeps it."""
+    """A kind of item: what it must look like (with `kind` and `id`) and who keeps it.
+
+    `parked` is told of each item of this kind that was refused.
+    """
 
     schema: ma.Schema
     keep: Keep
+    parked: Callable[[Session, Arrival, Parked], None] | None = None

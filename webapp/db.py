@@ -135,13 +135,19 @@ def reading() -> Iterator[Session]:
 
 
 def insert_new(
-    session: Session, model: type[Base], values: Mapping[str, Any], *, key: str, answer: str
+    session: Session,
+    model: type[Base],
+    values: Mapping[str, Any],
+    *,
+    key: str | tuple[str, ...],
+    answer: str,
 ) -> Any | None:
     """Insert one row unless `key` is taken; return the new row's `answer`, None if taken."""
+    key = (key,) if isinstance(key, str) else key
     statement: sqlite.Insert | postgresql.Insert
     if session.get_bind().dialect.name == "sqlite":
-        statement = sqlite.insert(model).values(**values).on_conflict_do_nothing([key])
+        statement = sqlite.insert(model).values(**values).on_conflict_do_nothing(key)
     else:
         statement = postgresql.insert(model).values(**values)
-        statement = statement.on_conflict_do_nothing(index_elements=[key])
+        statement = statement.on_conflict_do_nothing(index_elements=key)
     return session.execute(statement.returning(getattr(model, answer))).scalar_one_or_none()

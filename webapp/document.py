@@ -71,12 +71,12 @@ def _complete(operation: dict[str, Any], shared: list[Any]) -> None:
         responses.pop(spare, None)
     for code in sorted(codes):
         responses.setdefault(code, _problem(code))
-    for answer in responses.values():
+    for code, answer in responses.items():
         answer.setdefault("headers", {})[MARK] = MARK_ANSWERED
+        if int(code) >= 400:
+            schema = {"$ref": "#/components/schemas/Problem"}
+            answer["content"] = {MEDIA_TYPE: {"schema": schema}}
 
 
 def _problem(code: str) -> dict[str, Any]:
-    return {
-        "description": f"{HTTPStatus(int(code)).phrase}, as a problem (RFC 9457)",
-        "content": {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}},
-    }
+    return {"description": f"{HTTPStatus(int(code)).phrase}, as a problem (RFC 9457)"}

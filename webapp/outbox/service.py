@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import uuid
 from collections.abc import Mapping
@@ -11,12 +12,15 @@ from typing import Any
 
 import marshmallow as ma
 import rfc8785
-from sqlalchemy.exc import DataError, IntegrityError
+from sqlalchemy.exc import DataError, IntegrityError, SQLAlchemyError
 from sqlalchemy.orm import Session
 
-from webapp.arrival import Arrival, Keep, Kind, Refused
+from webapp.arrival import Arrival, Keep, Kind, Parked, Refused
 from webapp.audit import service as audit
+from webapp.db import writing
 from webapp.fields import Strict
+from webapp.jsontext import rfc3339
+from webapp.outbox import idempotency
 from webapp.outbox.schemas import ReportItem
 from webapp.reports import service as reports
 from webapp.tablets import service as tablets
@@ -41,36 +45,72 @@ class Result:
     id: str | None
     result: str
     server_no: int | None = None
-    received_at: datetime | None = None
+    received_at: datetime | str | None = None
     code: str | None = None
     errors: dict[str, Any] | None = None
 
+    def plain(self) -> dict[str, Any]:
+        """Return this as JSON holds it."""
+        moment = self.received_at
+        text = rfc3339(moment) if isinstance(moment, datetime) else moment
+        return {**vars(self), "received_at": text}
+
 
 # Every kind of item a tablet may hand in; a room's keeper is added here and nowhere else.
-KINDS: dict[str, Kind] = {"report": Kind(ReportItem(), reports.keep)}
+KINDS: dict[str, Kind] = {"report": Kind(ReportItem(), reports.keep, reports.note_refused)}
+
+
+def hand_in(
+    batch: Batch, token: str | None, header: str | None, now: datetime
+) -> list[Result]:
+    """Take a batch in and commit; with an `Idempotency-Key`, once and with one answer."""
+    if header is None:
+        with writing() as session:
+            return take_in(session, batch, token, now)
+    key = idempotency.read_key(header)
+    sha = idempotency.body_sha(batch.install_id, batch.items)
+    with writing() as session:
+        tablet = tablets.known(session, token)
+        scope = f"tablet {tablet.id}" if tablet else f"install {batch.install_id}"
+        mine = idempotency.claim(session, scope, key, sha, now)
+    if mine.results is not None:
+        return [Result(**result) for result in mine.results]
+    try:
+        with writing() as session:
+            results = take_in(session, batch, token, now)
+            idempotency.finish(session, mine, [result.plain() for result in results])
+    except BaseException:
+        # If the store is gone, the claim ends by itself.
+        with contextlib.suppress(SQLAlchemyError), writing() as session:
+            idempotency.let_go(session, mine)
+        raise
+    return results
 
 
 def take_in(session: Session, batch: Batch, token: str | None, now: datetime) -> list[Result]:
     """Keep what can be kept; the caller commits and only then answers."""
     arrival = _arrival(session, batch, token, now)
     results: dict[int, Result] = {}
-    checked: list[tuple[int, Keep, dict[str, Any]]] = []
-    for index, raw in enumerate(batch.items):
-        outcome = _check(raw)
-        if isinstance(outcome, Result):
-            results[index] = outcome
-        else:
-            checked.append((index, *outcome))
     # In order of id: two batches with the same reports must not lock each other crosswise.
-    for index, keep, item in sorted(checked, key=lambda entry: str(entry[2]["id"])):
-        results[index] = _keep_one(session, arrival, keep, item, batch.items[index])
+    for index in sorted(
+        range(len(batch.items)), key=lambda index: _name(batch.items[index]) or ""
+    ):
+        results[index] = _take_one(session, arrival, batch.items[index])
     return [results[index] for index in range(len(batch.items))]
 
 
 def fingerprint(raw: Mapping[str, Any]) -> str:
-    """Return the sha-256 of the item's canonical bytes (RFC 8785), whenever it was sent."""
+    """Return the sha-256 of the item's canonical bytes (RFC 8785), whenever it was sent.
+
+    What RFC 8785 has no bytes for (a number beyond 2^53, half a character) no kind of item
+    takes either; such a refused item is named by its plain JSON.
+    """
     unsent = {name: value for name, value in raw.items() if name != "sent_at"}
-    return hashlib.sha256(rfc8785.dumps(unsent)).hexdigest()
+    try:
+        content = rfc8785.dumps(unsent)
+    except (rfc8785.CanonicalizationError, UnicodeEncodeError, RecursionError):
+        content = idempotency.plain_json(unsent)
+    return hashlib.sha256(content).hexdigest()
 
 
 def _arrival(session: Session, batch: Batch, token: str | None, now: datetime) -> Arrival:
@@ -86,19 +126,27 @@ def _arrival(session: Session, batch: Batch, token: str | None, now: datetime) -
     )
 
 
-def _check(raw: Any) -> Result | tuple[Keep, dict[str, Any]]:
+def _take_one(session: Session, arrival: Arrival, raw: Any) -> Result:
     if not isinstance(raw, dict):
         return Result(None, "rejected", code="not_an_object")
-    name = raw.get("id") if isinstance(raw.get("id"), str) else None
-    kind = raw.get("kind")
-    if not isinstance(kind, str) or kind not in KINDS:
+    kind = KINDS.get(raw["kind"]) if isinstance(raw.get("kind"), str) else None
+    if kind is None:
         known = {"kind": [f"Send one of: {', '.join(KINDS)}."]}
-        return Result(name, "rejected", code="unknown_kind", errors=known)
+        return Result(_name(raw), "rejected", code="unknown_kind", errors=known)
     try:
-        return KINDS[kind].keep, KINDS[kind].schema.load(raw)
+        result = _keep_one(session, arrival, kind.keep, kind.schema.load(raw), raw)
     except ma.ValidationError as error:
         errors = dict(error.messages_dict)
-        return Result(name, "rejected", code=_code(errors), errors=errors)
+        result = Result(_name(raw), "rejected", code=_code(errors), errors=errors)
+    if result.code and result.result == "rejected" and kind.parked:
+        refused = Parked(raw, fingerprint(raw), result.code, result.errors)
+        kind.parked(session, arrival, refused)
+    return result
+
+
+def _name(raw: Any) -> str | None:
+    name = raw.get("id") if isinstance(raw, dict) else None
+    return name if isinstance(name, str) else None
 
 
 def _code(errors: Any) -> str:

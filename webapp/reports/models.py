@@ -22,6 +22,7 @@ class Report(Base):
         Index("ix_report_sequence", "device_id", "install_id", "seq"),
         Index("ix_report_newest", "received_at", "id"),
         Index("ix_report_along_line", "line_key", "at_m"),
+        Index("ix_report_supersedes", "supersedes"),
         {"sqlite_autoincrement": True},
     )
 
@@ -49,3 +50,26 @@ class Report(Base):
     observed_est_at: Mapped[datetime] = mapped_column(UtcDateTime)
     quarantined: Mapped[bool]
     version: Mapped[int] = mapped_column(default=1)
+
+
+class Refusal(Base):
+    """A report that was refused and so lies parked on its tablet: the number is not lost.
+
+    Kept by content as well as id: an id with a second content is refused for that alone,
+    and a report that a newer server takes after all has its refusal answered.
+    """
+
+    __tablename__ = "refusal"
+    __table_args__ = (
+        Index("ix_refusal_sequence", "device_id", "install_id", "seq"),
+        Index("ix_refusal_newest", "refused_at"),
+    )
+
+    id: Mapped[uuid.UUID] = mapped_column(primary_key=True)
+    payload_sha: Mapped[str] = mapped_column(String(64), primary_key=True)
+    device_id: Mapped[uuid.UUID | None] = mapped_column(ForeignKey("device.id"))
+    install_id: Mapped[uuid.UUID]
+    seq: Mapped[int]
+    code: Mapped[str] = mapped_column(String(40))
+    reason: Mapped[str] = mapped_column(String(500))
+    refused_at: Mapped[datetime] = mapped_column(UtcDateTime)

@@ -1,53 +1,66 @@
-"""What each tablet's numbers 1, 2, 3 … say: reports that never came, numbers used twice."""
+"""What each tablet's numbers 1, 2, 3 … say: reports that never came, numbers used twice.
+
+A number that was refused here is not missing: its report lies parked on the tablet, and the
+desk is told which it is. A number that the tablet parked by itself is missing here.
+"""
 
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
+from itertools import pairwise
 
-from sqlalchemy import func, select
+from sqlalchemy import and_, exists, func, select
 from sqlalchemy.orm import Session
 
-from webapp.reports.models import Report
+from webapp.reports.models import Refusal, Report
 from webapp.tablets import service as tablets
 
 MOST_SHOWN = 20
 UNKNOWN = "unknown tablet"
+Store = tuple[uuid.UUID | None, uuid.UUID]
 
 
 @dataclass(frozen=True)
 class Doubt:
     """One thing about a tablet that a person should look at."""
 
-    kind: str  # "missing", "used twice" or "started again"
+    kind: str  # "missing", "refused", "used twice", "started again" or "two stores"
     tablet: str
-    install_id: uuid.UUID | None
+    install_id: uuid.UUID
     first: int
     last: int
+    at: datetime  # when it showed
+    words: str = ""
 
 
 @dataclass(frozen=True)
 class _Found:
     kind: str
     device_id: uuid.UUID | None
-    install_id: uuid.UUID | None
+    install_id: uuid.UUID
     first: int
     last: int
+    at: datetime
+    words: str = ""
 
 
 def doubts(session: Session) -> list[Doubt]:
-    """Return gaps, clashes and new starts per (device, install); at most 20 of each kind."""
-    found = [*_missing(session), *_used_twice(session), *_started_again(session)]
+    """Return what is doubtful per (device, install), newest first; at most 20 of each kind."""
+    kinds = (_missing, _refused, _used_twice, _started_again)
+    found = [entry for kind in kinds for entry in kind(session)]
     names = tablets.labels(session, {entry.device_id for entry in found if entry.device_id})
     return [
         Doubt(
             entry.kind,
-            names.get(entry.device_id, "unknown tablet")
-            if entry.device_id
-            else "unknown tablet",
+            names.get(entry.device_id, UNKNOWN) if entry.device_id else UNKNOWN,
             entry.install_id,
             entry.first,
             entry.last,
+            entry.at,
+            entry.words,
         )
         for entry in found
     ]
@@ -58,42 +71,109 @@ def _missing(session: Session) -> list[_Found]:
         partition_by=(Report.device_id, Report.install_id), order_by=Report.seq
     )
     steps = select(
-        Report.device_id, Report.install_id, Report.seq, before.label("before")
+        *(Report.device_id, Report.install_id, Report.seq, Report.received_at),
+        before.label("before"),
     ).subquery()
     query = (
         select(steps)
         .where(steps.c.seq - steps.c.before > 1)
-        .order_by(steps.c.device_id, steps.c.install_id, steps.c.seq)
+        # Enrolled tablets first: a stranger's numbers must not push theirs off the page.
+        .order_by(steps.c.device_id.is_(None), steps.c.received_at.desc(), steps.c.seq.desc())
+        .limit(MOST_SHOWN)
+    )
+    gaps = session.execute(query).all()
+    parked = _parked(session, {gap.install_id for gap in gaps}) if gaps else {}
+    found = []
+    for gap in gaps:
+        where = (gap.device_id, gap.install_id)
+        for first, last in _without(gap.before + 1, gap.seq - 1, parked.get(where, [])):
+            found.append(_Found("missing", *where, first, last, gap.received_at))
+    return found[:MOST_SHOWN]
+
+
+def _parked(session: Session, installs: set[uuid.UUID]) -> dict[Store, list[int]]:
+    """Return the numbers that came and were refused, rising, by (device, install)."""
+    query = (
+        select(Refusal.device_id, Refusal.install_id, Refusal.seq)
+        .where(Refusal.install_id.in_(installs))
+        .distinct()
+        .order_by(Refusal.seq)
+    )
+    found: dict[Store, list[int]] = {}
+    for row in session.execute(query):
+        found.setdefault((row.device_id, row.install_id), []).append(row.seq)
+    return found
+
+
+def _without(first: int, last: int, taken: list[int]) -> Iterator[tuple[int, int]]:
+    """Split a range at the numbers that are taken, which rise."""
+    inside = [number for number in taken if first <= number <= last]
+    for before, after in pairwise([first - 1, *inside, last + 1]):
+        if after - before > 1:
+            yield before + 1, after - 1
+
+
+def _refused(session: Session) -> list[_Found]:
+    """Return refusals that still stand: the report was not taken later as it was sent."""
+    taken = exists().where(
+        and_(Report.id == Refusal.id, Report.payload_sha == Refusal.payload_sha)
+    )
+    query = (
+        select(Refusal)
+        .where(~taken)
+        .order_by(Refusal.device_id.is_(None), Refusal.refused_at.desc(), Refusal.seq.desc())
         .limit(MOST_SHOWN)
     )
     return [
-        _Found("missing", row.device_id, row.install_id, row.before + 1, row.seq - 1)
-        for row in session.execute(query)
+        _Found(
+            *("refused", row.device_id, row.install_id, row.seq, row.seq, row.refused_at),
+            f"{row.code} {row.reason}" if row.reason != "{}" else row.code,
+        )
+        for row in session.scalars(query)
     ]
 
 
 def _used_twice(session: Session) -> list[_Found]:
     key = (Report.device_id, Report.install_id, Report.seq)
+    newest = func.max(Report.received_at).label("newest")
     query = (
-        select(*key).group_by(*key).having(func.count() > 1).order_by(*key).limit(MOST_SHOWN)
+        select(*key, newest)
+        .group_by(*key)
+        .having(func.count() > 1)
+        .order_by(Report.device_id.is_(None), newest.desc(), Report.seq.desc())
+        .limit(MOST_SHOWN)
     )
     return [
-        _Found("used twice", row.device_id, row.install_id, row.seq, row.seq)
+        _Found("used twice", row.device_id, row.install_id, row.seq, row.seq, row.newest)
         for row in session.execute(query)
     ]
 
 
 def _started_again(session: Session) -> list[_Found]:
-    installs = func.count(Report.install_id.distinct())
-    query = (
-        select(Report.device_id, installs.label("installs"))
+    """Compare each store of a tablet with the one before it, in order of first arrival.
+
+    The earlier one is silent from then on if it was wiped. If it speaks again, both live.
+    """
+    several = (
+        select(Report.device_id)
         .where(Report.device_id.is_not(None))
         .group_by(Report.device_id)
-        .having(installs > 1)
-        .order_by(Report.device_id)
-        .limit(MOST_SHOWN)
+        .having(func.count(Report.install_id.distinct()) > 1)
     )
-    return [
-        _Found("started again", row.device_id, None, 1, row.installs)
-        for row in session.execute(query)
-    ]
+    stores = (
+        select(
+            *(Report.device_id, Report.install_id, func.max(Report.seq).label("highest")),
+            func.min(Report.received_at).label("began"),
+            func.max(Report.received_at).label("ended"),
+        )
+        .where(Report.device_id.in_(several))
+        .group_by(Report.device_id, Report.install_id)
+        .order_by(Report.device_id, func.min(Report.received_at), Report.install_id)
+    )
+    found = []
+    for former, later in pairwise(session.execute(stores)):
+        if former.device_id == later.device_id:
+            kind = "started again" if former.ended <= later.began else "two stores"
+            where = (later.device_id, later.install_id)
+            found.append(_Found(kind, *where, former.highest, former.highest, later.began))
+    return sorted(found, key=lambda entry: entry.at, reverse=True)[:MOST_SHOWN]

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
+import marshmallow as ma
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from webapp.arrival import Arrival, Kept
+from webapp.arrival import Arrival, Kept, Parked
 from webapp.db import insert_new
-from webapp.reports.models import Report
+from webapp.fields import Id, Integer
+from webapp.reports.models import Refusal, Report
+
+SEQ = Integer(validate=ma.validate.Range(1, 2**31 - 1))
+LONGEST_REASON = 500
 
 
 def keep(
@@ -34,6 +40,27 @@ def keep(
         )
     ).one()
     return Kept(row.server_no, row.received_at, row.payload_sha, new=False)
+
+
+def note_refused(session: Session, arrival: Arrival, refused: Parked) -> None:
+    """Remember the number of a report that lies parked on its tablet, if it can be read."""
+    try:
+        name = Id().deserialize(refused.raw.get("id"))
+        seq = SEQ.deserialize(refused.raw.get("seq"))
+    except ma.ValidationError:
+        return
+    row = {
+        "id": name,
+        "payload_sha": refused.payload_sha,
+        "device_id": arrival.device_id,
+        "install_id": arrival.install_id,
+        "seq": seq,
+        "code": refused.code,
+        # As ASCII: a field's name may hold what no database can.
+        "reason": json.dumps(refused.errors or {})[:LONGEST_REASON],
+        "refused_at": arrival.received_at,
+    }
+    insert_new(session, Refusal, row, key=("id", "payload_sha"), answer="seq")
 
 
 def count(session: Session) -> int:

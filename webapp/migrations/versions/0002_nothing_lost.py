@@ -30,10 +30,12 @@ def upgrade() -> None:
     """Each room adds its tables here until this version is released."""
     warnings_up()
     index_up()
+    outbox_up()
 
 
 def downgrade() -> None:
     """Take away what ``upgrade`` made, last first."""
+    outbox_down()
     index_down()
     warnings_down()
 
@@ -109,3 +111,41 @@ def index_down() -> None:
     with op.batch_alter_table("index_rev", schema=None) as batch_op:
         for name in ("sig_p256", "sig_ed25519", "key_id", "signed", "withdrawn"):
             batch_op.drop_column(name)
+
+
+def outbox_up() -> None:
+    op.create_index("ix_report_supersedes", "report", ["supersedes"])
+    op.create_table(
+        "refusal",
+        sa.Column("id", sa.Uuid(), nullable=False),
+        sa.Column("payload_sha", sa.String(length=64), nullable=False),
+        sa.Column("device_id", sa.Uuid(), nullable=True),
+        sa.Column("install_id", sa.Uuid(), nullable=False),
+        sa.Column("seq", sa.Integer(), nullable=False),
+        sa.Column("code", sa.String(length=40), nullable=False),
+        sa.Column("reason", sa.String(length=500), nullable=False),
+        sa.Column("refused_at", sa.DateTime(timezone=True), nullable=False),
+        sa.ForeignKeyConstraint(
+            ["device_id"], ["device.id"], name=op.f("fk_refusal_device_id")
+        ),
+        sa.PrimaryKeyConstraint("id", "payload_sha", name=op.f("pk_refusal")),
+    )
+    op.create_index("ix_refusal_sequence", "refusal", ["device_id", "install_id", "seq"])
+    op.create_index("ix_refusal_newest", "refusal", ["refused_at"])
+    op.create_table(
+        "kept_answer",
+        sa.Column("scope", sa.String(length=60), nullable=False),
+        sa.Column("key", sa.String(length=255), nullable=False),
+        sa.Column("body_sha", sa.String(length=64), nullable=False),
+        sa.Column("claim", sa.Uuid(), nullable=False),
+        sa.Column("claimed_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("results", sa.JSON(none_as_null=True), nullable=True),
+        sa.PrimaryKeyConstraint("scope", "key", name=op.f("pk_kept_answer")),
+    )
+    op.create_index("ix_kept_answer_claimed_at", "kept_answer", ["claimed_at"])
+
+
+def outbox_down() -> None:
+    op.drop_table("kept_answer")
+    op.drop_table("refusal")
+    op.drop_index("ix_report_supersedes", "report")
