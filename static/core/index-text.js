@@ -31,14 +31,24 @@ export class Refused extends Error {
  * @returns {SignedIndex}
  */
 export function signedIndex(text) {
-  const index = JSON.parse(text);
-  expect(index, "step-in-hand/index");
+  const index = parsed(text);
   const whole = Number.isSafeInteger(index.serial) && Array.isArray(index.routes)
     && index.routes.every((/** @type {any} */ route) => typeof route?.key === "string" && SHA.test(route.pack))
     && Array.isArray(index.withdrawn)
     && index.withdrawn.every((/** @type {any} */ one) => Array.isArray(one?.packs) && typeof one.reason === "string");
-  if (!whole) throw new Refused("altered", "the index has not the shape of one");
+  if (!whole) throw new Refused("unreadable", "the index has not the shape of one");
   return index;
+}
+
+/** @param {string} text */
+function parsed(text) {
+  try {
+    const index = JSON.parse(text);
+    expect(index, "step-in-hand/index");
+    return index;
+  } catch (error) {
+    throw new Refused("unreadable", String(error));
+  }
 }
 
 /**
