@@ -45,6 +45,12 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         default=10,
         help="generated requests for each call of the OpenAPI document",
     )
+    parser.addoption(
+        "--machine-examples",
+        type=int,
+        default=0,
+        help="random examples of the outbox state machine; 0: a short run with a fixed seed",
+    )
 
 
 @pytest.fixture(scope="session")

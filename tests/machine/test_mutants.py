@@ -1,0 +1,154 @@
+"""The machine can fail: each of these mistakes, made in a copy of the outbox, is found.
+
+A mutation is text put in the place of other text; where that is no longer there, the test
+fails, so that a mutant never dies of neglect.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from hypothesis import Phase
+
+from tests.machine.depot import Depot
+from tests.machine.tablet import STATIC, Tablet
+from tests.machine.test_machine import run
+
+CORE, ANSWER, ROWS = "core/outbox.js", "core/answer.js", "data/outbox-rows.js"
+ALL_STORED = 'rows.map((row) => ({ id: row.id, result: "created" }))'
+MUTANTS: dict[str, list[tuple[str, str, str]]] = {
+    "deletes before it sends": [
+        (
+            CORE,
+            "    const verdict = await post(rows);",
+            "    await deps.store.settle(rows.map((row) => ({ id: row.id, serverNo: 1,"
+            ' receivedAt: "" })), []);\n    const verdict = await post(rows);',
+        )
+    ],
+    "counts any 200 as sent": [
+        (
+            CORE,
+            "      return judge(await deps.request",
+            "      const answer = await deps.request",
+        ),
+        (
+            CORE,
+            '("/api/outbox", body), deps.now());',
+            '("/api/outbox", body);\n      if (answer.status === 200) return'
+            f' {{ kind: "results", results: {ALL_STORED} }};\n'
+            "      return judge(answer, deps.now());",
+        ),
+    ],
+    "believes any network's JSON": [
+        (ANSWER, "if (!ours || !body)", "if (!body)"),
+        (
+            ANSWER,
+            "const { status, ours } = answer;",
+            "const { status } = answer, ours = true;",
+        ),
+    ],
+    "does not freeze": [(ROWS, "tries: row.tries + 1", "tries: 0")],
+    "sends what it read before it froze": [
+        (
+            CORE,
+            "const rows = await deps.store.freeze(",
+            "const rows = picked;\n    await deps.store.freeze(",
+        ),
+    ],
+    "lets reports expire after seven days": [
+        (
+            ROWS,
+            "  const { rows } = await readAll();",
+            "  const { rows } = await readAll();\n"
+            "  for (const row of rows) {\n"
+            "    if (row.tries > 0 && outdated(row)) await forget(row.id);\n"
+            "  }",
+        ),
+        (
+            ROWS,
+            "/** @param {any} row */\nfunction sound(row) {",
+            "let newest = 0;\n"
+            "function outdated(row) {\n"
+            "  newest = Math.max(newest, row.firstTryAt);\n"
+            "  return newest - row.savedAt > 7 * 24 * 3600_000;\n"
+            "}\n"
+            'const forget = (id) => transact(["outbox"], "readwrite", (tx) =>\n'
+            '  done(tx.objectStore("outbox").delete(id)));\n'
+            "/** @param {any} row */\nfunction sound(row) {",
+        ),
+    ],
+    "does not look again once it has the lock": [
+        (
+            CORE,
+            "    running = deps.lock(LOCK, drain).then(ended, ended);",
+            "    running = deps.store.waiting().then((read) =>"
+            " ((early = read), deps.lock(LOCK, drain))).then(ended, ended);",
+        ),
+        (CORE, "  let again = false;", "  let again = false;\n  let early = null;"),
+        (
+            CORE,
+            "    const there = (await deps.store.waiting())",
+            "    const there = (early ?? (await deps.store.waiting()))",
+        ),
+        (
+            CORE,
+            "    const rows = await deps.store.freeze(",
+            "    early = null;\n    const rows = picked;\n    await deps.store.freeze(",
+        ),
+    ],
+    "parks what no depot refused": [
+        (CORE, "else if (verdict.ours) await", "else if (true) await"),
+    ],
+    "makes the number apart from the row": [
+        (ROWS, "export function queueReport", "export async function queueReport"),
+        (
+            ROWS,
+            '  return transact(["kv", "outbox"], "readwrite", async (tx) => {\n'
+            '    const [kv, outbox] = [tx.objectStore("kv"), tx.objectStore("outbox")];',
+            '  const seq = await transact(["kv"], "readwrite", async (tx) => {\n'
+            '    const next = ((await done(tx.objectStore("kv").get("seq"))) ?? 0) + 1;\n'
+            '    await done(tx.objectStore("kv").put(next, "seq"));\n'
+            "    return next;\n  });\n"
+            '  return transact(["kv", "outbox"], "readwrite", async (tx) => {\n'
+            '    const [kv, outbox] = [tx.objectStore("kv"), tx.objectStore("outbox")];',
+        ),
+        (ROWS, '    const seq = ((await done(kv.get("seq"))) ?? 0) + 1;\n', ""),
+    ],
+    "gives an edited report a second time": [
+        (ROWS, "if (old && old.tries === 0 && !old.parked)", "if (old)"),
+    ],
+}
+
+
+def mutated(folder: Path, changes: list[tuple[str, str, str]]) -> Path:
+    static = folder / "static"
+    shutil.copytree(STATIC, static)
+    for name, old, new in changes:
+        file = static / name
+        text = file.read_text("utf-8")
+        assert text.count(old) == 1, f"{name} no longer says: {old}"
+        file.write_text(text.replace(old, new), "utf-8")
+    return static
+
+
+@pytest.fixture
+def sqlite_depot(tmp_path: Path) -> Iterator[Depot]:
+    one = Depot(tmp_path, None)
+    yield one
+    one.close()
+
+
+@pytest.mark.parametrize("name", MUTANTS)
+def test_r66_the_machine_finds_an_outbox_that(
+    name: str, tmp_path: Path, sqlite_depot: Depot
+) -> None:
+    tablet = Tablet(mutated(tmp_path / "copy", MUTANTS[name]))
+    try:
+        with pytest.raises(AssertionError) as found:
+            run(tablet, sqlite_depot, 400, derandomize=True, phases=[Phase.generate])
+    finally:
+        tablet.close()
+    print(str(found.value)[:200])
