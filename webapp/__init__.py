@@ -19,6 +19,7 @@ from webapp import (
     lessons,
     ops,
     outbox,
+    people,
     problem,
     publish,
     reports,
@@ -31,7 +32,9 @@ from webapp import (
 
 __version__ = "0.1.0"
 
-ROOMS = (shell, tablets, ops, publish, warnings, outbox, desk, reports, trust, lessons)
+ROOMS = (
+    shell, tablets, ops, publish, warnings, outbox, people, desk, reports, trust, lessons
+)
 
 
 def create_app(config: Mapping[str, Any] | None = None) -> Flask:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from webapp.lessons.commands import lessons_command
 from webapp.packs.commands import pack_commands
 from webapp.packs.service import RouteFaults
 from webapp.publish.commands import commands as publish_commands
+from webapp.people.commands import invite, people_commands
 from webapp.trust.commands import checks_command
 from webapp.warnings.commands import warning_commands
 
@@ -52,7 +54,7 @@ def demo(port: int, with_samples: bool, data: Path | None) -> None:
     prepare.sign_index(app)
     if with_samples:
         samples.add(app, say)
-    server.run(app, "127.0.0.1", port, _announce)
+    server.run(app, "127.0.0.1", port, _announcing(app))
 
 
 @cli.command()
@@ -64,7 +66,7 @@ def serve(host: str, port: int, data: Path | None) -> None:
     app = webapp.create_app(_settings(data))
     prepare.migrate(app)
     prepare.sign_index(app)
-    server.run(app, host, port, _announce)
+    server.run(app, host, port, _announcing(app))
 
 
 def open_data(data: Path | None) -> Flask:
@@ -83,6 +85,7 @@ cli.add_command(checks_command)
 cli.add_command(lessons_command)
 cli.add_command(pack_commands)
 cli.add_command(warning_commands)
+cli.add_command(people_commands)
 
 
 def say(line: str) -> None:
@@ -101,8 +104,14 @@ def progress(what: str, done: int, of: int) -> None:
         say(line)
 
 
-def _announce(address: str) -> None:
-    say(f"Step in Hand is at {address}  (Ctrl-C stops it)")
+def _announcing(app: Flask) -> Callable[[str], None]:
+    def announce(address: str) -> None:
+        say(f"Step in Hand is at {address}  (Ctrl-C stops it)")
+        line = invite(app, address)
+        if line:
+            say(line)
+
+    return announce
 
 
 def _settings(data: Path | None, **more: Any) -> dict[str, Any]:

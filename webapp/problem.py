@@ -5,7 +5,7 @@ from __future__ import annotations
 from http import HTTPStatus
 from typing import Any
 
-from flask import Flask, Response, current_app
+from flask import Flask, Response, current_app, render_template, request
 from sqlalchemy.exc import OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 from werkzeug.exceptions import HTTPException, ServiceUnavailable
@@ -36,6 +36,8 @@ class Problem(HTTPException):
 def problem_response(error: HTTPException) -> Response:
     """Turn any HTTP error, ours or the framework's, into the one shape."""
     status = HTTPStatus(error.code or 500)
+    if _for_a_person():
+        return _page(error, status)
     body: dict[str, Any] = {
         "type": "about:blank",
         "title": status.phrase,
@@ -55,6 +57,20 @@ def problem_response(error: HTTPException) -> Response:
             response.headers[name] = value  # Allow, Retry-After, WWW-Authenticate
     response.headers.extend(getattr(error, "extra_headers", {}))
     response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+def _for_a_person() -> bool:
+    """Whether a desk page was asked for by a browser, not by a program."""
+    return request.path.startswith("/desk") and "text/html" in request.headers.get(
+        "Accept", ""
+    )
+
+
+def _page(error: HTTPException, status: HTTPStatus) -> Response:
+    text = render_template("trouble.html", title=status.phrase, detail=_detail(error, status))
+    response = current_app.response_class(text, status=status.value)
+    response.headers.extend(getattr(error, "extra_headers", {}))
     return response
 
 

@@ -8,12 +8,14 @@ from typing import Any
 
 import flask_migrate
 import pytest
+from argon2 import PasswordHasher
 from flask import Flask
 from flask.testing import FlaskClient
 
 from tests.support.reports import CHANGE, batch
 from webapp import create_app
 from webapp.db import db
+from webapp.people import passwords
 
 APP_FILES = {
     "index.html": '<!doctype html><link href="/app/__BUILD__/app.css">',
@@ -23,6 +25,15 @@ APP_FILES = {
     "core/table.js": "export const look = () => null;\n" * 20,
     "icons/i.svg": "<svg xmlns='http://www.w3.org/2000/svg'/>",
 }
+
+
+@pytest.fixture(scope="session", autouse=True)
+def quick_passwords() -> Iterator[None]:
+    """Hash passwords with little work: what argon2 costs is not what these tests are about."""
+    kept = passwords._hasher
+    passwords._hasher = PasswordHasher(time_cost=1, memory_cost=64, parallelism=1)
+    yield
+    passwords._hasher = kept
 
 
 @pytest.fixture

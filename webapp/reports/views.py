@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 from flask import Blueprint, current_app, render_template, request
 
 from webapp.db import reading
+from webapp.people.access import needs
 from webapp.problem import Problem
 from webapp.reports import desk, sequence
 
@@ -13,6 +14,7 @@ blueprint = Blueprint("reports", __name__, template_folder="templates")
 
 
 @blueprint.get("/desk/reports")
+@needs("look")
 def newest() -> str:
     """Show arrived reports, newest first; `before` continues further back."""
     before = _cursor(request.args.get("before"))
