@@ -32,9 +32,7 @@ from webapp import (
 
 __version__ = "0.1.0"
 
-ROOMS = (
-    shell, tablets, ops, publish, warnings, outbox, people, desk, reports, trust, lessons
-)
+ROOMS = (shell, tablets, ops, publish, warnings, outbox, people, desk, reports, trust, lessons)
 
 
 def create_app(config: Mapping[str, Any] | None = None) -> Flask:

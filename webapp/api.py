@@ -123,7 +123,7 @@ def guard_writes() -> None:
     if request.method in {"GET", "HEAD", "OPTIONS"} or request.routing_exception is not None:
         return
     if request.path.startswith("/desk/"):
-        return  # plain forms, guarded by log-in and token: webapp/people/access.py
+        return  # plain forms, guarded by log-in and token: webapp/access.py
     if request.headers.get(MARK) != PROTOCOL:
         raise Problem(
             403, "header_missing", f"Send the header {MARK}: {PROTOCOL} with every change."

@@ -18,8 +18,8 @@ from webapp.approach.commands import approach_command
 from webapp.lessons.commands import lessons_command
 from webapp.packs.commands import pack_commands
 from webapp.packs.service import RouteFaults
-from webapp.publish.commands import commands as publish_commands
 from webapp.people.commands import invite, people_commands
+from webapp.publish.commands import commands as publish_commands
 from webapp.trust.commands import checks_command
 from webapp.warnings.commands import warning_commands
 

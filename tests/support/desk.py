@@ -5,12 +5,14 @@ from __future__ import annotations
 import re
 import uuid
 from datetime import UTC, datetime
+from pathlib import Path
 
 from flask import Flask
 from flask.testing import FlaskClient
 from sqlalchemy import select
 
-from webapp.db import reading, writing
+from webapp import create_app
+from webapp.db import db, reading, writing
 from webapp.people import service, sessions
 from webapp.people.models import Person
 
@@ -58,6 +60,17 @@ def enter(client: FlaskClient, role: str = "look") -> FlaskClient:
         kept["_user_id"] = token
         kept["_fresh"] = True
     return client
+
+
+def desk_cookie(data: Path, role: str = "publish", *, manages: bool = False) -> str:
+    """The cookie of a log-in at the demo server that runs on this data folder (SQLite)."""
+    app = create_app({"DATA": data, "DEMO": True})
+    client = desk_client(app, role, manages=manages)
+    cookie = client.get_cookie("sih-desk")
+    assert cookie is not None
+    with app.app_context():
+        db.engine.dispose()
+    return cookie.value
 
 
 def form_token(client: FlaskClient, path: str) -> str:

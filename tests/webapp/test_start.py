@@ -20,6 +20,7 @@ import pytest
 from flask import Flask
 
 import webapp
+from tests.support.desk import desk_cookie
 from tests.support.server import Server
 from webapp import config, create_app, server
 
@@ -254,7 +255,11 @@ def test_a_second_start_of_the_demo_computes_nothing_and_adds_nothing(
     for _ in range(2):
         with demo:
             assert demo.count() == 6
-            with urllib.request.urlopen(f"{demo.url}/desk/reports", timeout=5) as page:
+            call = urllib.request.Request(
+                f"{demo.url}/desk/reports",
+                headers={"Cookie": f"sih-desk={desk_cookie(demo.data)}"},
+            )
+            with urllib.request.urlopen(call, timeout=5) as page:
                 text = page.read().decode()
     assert demo.log().count("unchanged, its pack is there") == 4
     assert "computing" not in demo.log()

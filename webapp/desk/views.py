@@ -5,7 +5,7 @@ from pathlib import Path
 from flask import Blueprint, Response, redirect, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from webapp.people.access import needs, open_to_all
+from webapp.access import needs, open_to_all
 from webapp.stored import REVALIDATE, answer, store
 
 STYLE = store((Path(__file__).parent / "desk.css").read_bytes(), "text/css; charset=utf-8")

@@ -9,12 +9,12 @@ from typing import Any
 from flask import Blueprint, current_app, redirect, render_template, request, url_for
 from flask_login import current_user, login_user, logout_user
 from flask_wtf import FlaskForm
-from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
+from webapp import access
+from webapp.access import needs, open_to_all, who
 from webapp.db import reading, writing
-from webapp.people import access, service, setup_code, throttle
-from webapp.people.access import needs, open_to_all, who
+from webapp.people import service, setup_code, throttle
 from webapp.people.forms import LogIn, NewPerson, OwnPassword, Rights, SetUp, Version
 from webapp.problem import Problem
 
@@ -188,7 +188,7 @@ def _known(person_id: uuid.UUID) -> service.Account:
 def _done(
     template: str,
     form: FlaskForm,
-    work: Callable[[Session, datetime], None],
+    work: Callable[[Any, datetime], None],
     then: str,
     **more: Any,
 ) -> Page:

@@ -5,8 +5,8 @@ from zoneinfo import ZoneInfo
 
 from flask import Blueprint, current_app, render_template, request
 
+from webapp.access import needs
 from webapp.db import reading
-from webapp.people.access import needs
 from webapp.problem import Problem
 from webapp.reports import desk, sequence
 
