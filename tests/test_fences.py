@@ -228,7 +228,8 @@ def test_no_page_is_built_from_text_as_html(path):
 WRITTEN = python_files("calc", "webapp", ".ci")
 # A migration is one list of statements, made by a tool and never changed again.
 WRITTEN = [f for f in WRITTEN if "versions" not in f.parts]
-CODE = WRITTEN + script_files()
+# A catalogue of words is a list too, as long as the screens have things to say.
+CODE = WRITTEN + [f for f in script_files() if f.parent.name != "words"]
 
 
 @pytest.mark.parametrize("path", CODE, ids=ident)

@@ -6,6 +6,7 @@ import urllib.request
 
 from tests.engines.conftest import Starter
 from tests.engines.glass import Glass
+from tests.support.desk import desk_cookie
 from tests.support.engines import kill_firefox, wait_for
 from tests.support.server import Server
 from tests.support.stand_in import (
@@ -25,7 +26,11 @@ def send(glass: Glass) -> None:
 
 
 def at_the_desk(server: Server) -> str:
-    with urllib.request.urlopen(f"{server.url}/desk/reports", timeout=10) as answer:
+    call = urllib.request.Request(
+        f"{server.url}/desk/reports",
+        headers={"Cookie": f"sih-desk={desk_cookie(server.data)}"},
+    )
+    with urllib.request.urlopen(call, timeout=10) as answer:
         return str(answer.read().decode())
 
 
