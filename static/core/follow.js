@@ -1,47 +1,73 @@
 /**
  * Follows a trip by position. Position picks the stop and nothing else: no distance, no
- * speed and no comment ever leaves this module for the screen.
+ * speed and no comment ever leaves this module for the screen. Where the train is comes
+ * from estimate.js, whether it moves from motion.js, what the card may show from face.js.
  *
  * @import {Fix, Motion} from "./types.js"
+ * @import {Geometry} from "./line.js"
+ * @import {Place, Strange} from "./estimate.js"
+ * @import {Face} from "./face.js"
  * @typedef {{from: number, to: number, earlier: number | null}} FollowStop
  *   a platform's two ends and the earlier of the two brake marks, along the line [m]
- * @typedef {{sign: 1 | -1, geometry: [number, number, number][], walking: number,
- *   stops: FollowStop[]}} FollowLine
- * @typedef {{index: number, stood: boolean, unsure: boolean, frozen: boolean, motion: Motion,
- *   at: number | null, fixAt: number | null, slow: number, recent: Fix[],
- *   furthest: number | null}} FollowState furthest: in the direction of the trip since the last stand
+ * @typedef {{sign: 1 | -1, geometry: Geometry, walking: number, top: number,
+ *   stops: FollowStop[]}} FollowLine top: highest speed allowed anywhere on the line [m/s]
+ * @typedef {"missed" | "perhaps" | "turned" | "off line"} Why
+ * @typedef {{count: number, index: number | null, at: number | null}} Made
+ *   stops made since the trip was opened: how many, which call was the last, when
+ * @typedef {{index: number, stood: boolean, placed: boolean, hand: boolean, doubt: Why | null,
+ *   perhaps: boolean, gap: boolean, made: Made, unsure: boolean, frozen: boolean, face: Face,
+ *   motion: Motion, at: number | null, fixAt: number | null, sureAt: number | null, slow: number,
+ *   slowSince: number | null, fast: number, still: boolean, recent: Fix[], places: Place[], strange: Strange | null,
+ *   front: number | null}} FollowState
+ *   placed: position or driver confirmed that this stop is next; gap: unseen for so long that
+ *   the train may have called and left; front: furthest sure point since the last stand
  */
 
-export const FIX_AGE_MS = 10_000;
-export const ACCURACY_M = 200;
-/** Further from the line than this the train is somewhere else. */
-const OFF_LINE_M = 300;
-/** Past the platform by more than this without having stood in it: which stop is next, nobody knows. */
-const PASSED_M = 300;
-/** The card freezes this long before the earlier mark. */
-const FREEZE_S = 30;
-/** A train that vanished into a tunnel while moving counts as moving for this long. */
-const HOLD_MOVING_MS = 20 * 60_000;
-/** One slow fix may be a jump of the receiver; two in a row are a stand. */
-const SLOW_FIXES = 2;
-const EARTH_M = 6_371_008.8;
+import { lasting, observe } from "./estimate.js";
+import { faceOf, frozenNow, isFresh } from "./face.js";
+import {
+  ACCURACY_M,
+  BLIND_DOUBT_MS,
+  BLIND_LOST_MS,
+  FIX_AGE_MS,
+  HOLD_MOVING_MS,
+  LEAST_BOUND_M,
+  PASSED_M,
+  TURNED_M,
+} from "./follow-numbers.js";
+import { speedOf, withMotion } from "./motion.js";
+import { ends, reachedLongAgo } from "./platforms.js";
 
 /**
- * @param {{index?: number, stood?: boolean}} [kept] what survived a restart
+ * @param {{index?: number, stood?: boolean, doubt?: Why | null}} [kept] what survived a restart
  * @returns {FollowState}
  */
 export function startFollowing(kept = {}) {
+  const doubt = kept.doubt ?? null;
   return {
     index: kept.index ?? 0,
     stood: kept.stood ?? false,
-    unsure: false,
+    placed: kept.index !== undefined,
+    hand: false,
+    doubt,
+    perhaps: false,
+    gap: false,
+    made: { count: 0, index: null, at: null },
+    unsure: doubt !== null,
     frozen: false,
+    face: { index: doubt ? null : (kept.index ?? 0) + (kept.stood ? 1 : 0), word: doubt ? "off" : "unknown" },
     motion: "unknown",
     at: null,
     fixAt: null,
+    sureAt: null,
     slow: 0,
+    slowSince: null,
+    fast: 0,
+    still: false,
     recent: [],
-    furthest: null,
+    places: [],
+    strange: null,
+    front: null,
   };
 }
 
@@ -63,29 +89,38 @@ export function usable(fix, now) {
  * @returns {FollowState}
  */
 export function follow(state, line, fix, now) {
-  if (!usable(fix, now)) return lapse(state, now);
-  const matched = matchToLine(line.geometry, fix.lat, fix.lon);
-  const recent = [...state.recent.filter((old) => fix.at - old.at <= FIX_AGE_MS), fix];
-  const speed = speedOf(recent);
-  const slow = speed === null ? state.slow : speed <= line.walking ? state.slow + 1 : 0;
-  /** @type {Motion} */
-  const motion = slow >= SLOW_FIXES ? "standing" : slow === 0 && speed !== null ? "moving" : state.motion;
-  const at = matched && matched.off <= OFF_LINE_M ? matched.at : null;
-  const seen = { ...state, recent, slow, motion, at, fixAt: fix.at };
-  return freeze(turned(step(seen, line), line), line, speed);
+  if (!usable(fix, now)) return lapse(state, now, line);
+  const moved = withMotion({ ...state, fixAt: fix.at }, fix, line.walking);
+  const reading = { ...speedOf(moved.recent), standing: moved.motion === "standing" };
+  const seen = observe(state.places, state.strange, line, fix, reading);
+  const unseen = state.sureAt !== null && fix.at - state.sureAt > FIX_AGE_MS;
+  const next = {
+    ...moved,
+    places: seen.places,
+    strange: seen.strange,
+    sureAt: seen.fits ? fix.at : state.sureAt,
+    gap: state.gap || (unseen && reachedLongAgo(state, line, fix.at, BLIND_DOUBT_MS)),
+  };
+  const judged = seen.fits ? judge(next, line, fix.at) : beside(next, fix.at);
+  return shown(judged, line, now);
 }
 
 /**
  * Time went by without a usable fix.
  * @param {FollowState} state
  * @param {number} now
+ * @param {FollowLine} [line] without it nothing can be estimated
  * @returns {FollowState}
  */
-export function lapse(state, now) {
+export function lapse(state, now, line) {
   const age = state.fixAt === null ? Infinity : Math.abs(now - state.fixAt);
-  if (age <= FIX_AGE_MS) return state;
-  const moving = state.motion === "moving" && age <= HOLD_MOVING_MS;
-  return { ...state, at: null, slow: 0, recent: [], motion: moving ? "moving" : "unknown" };
+  let next = state;
+  if (age > FIX_AGE_MS && state.fixAt !== null) {
+    const motion = state.motion === "moving" && age <= HOLD_MOVING_MS ? "moving" : "unknown";
+    const quiet = state.recent.length === 0 && state.motion === motion;
+    if (!quiet) next = { ...state, slow: 0, slowSince: null, fast: 0, still: false, recent: [], motion };
+  }
+  return shown(next, line, now);
 }
 
 /**
@@ -96,131 +131,174 @@ export function lapse(state, now) {
  */
 export function stepByHand(state, index) {
   if (state.motion === "moving") return state;
-  return { ...state, index, stood: false, unsure: false, frozen: false, furthest: null };
+  return {
+    ...state,
+    index,
+    stood: false,
+    placed: true,
+    hand: true,
+    doubt: null,
+    perhaps: false,
+    gap: false,
+    unsure: false,
+    frozen: false,
+    face: { index, word: state.face.word === "sure" ? "sure" : "unknown" },
+    front: null,
+    strange: null,
+  };
 }
 
 /**
- * First stop whose platform is not behind a position.
- * @param {FollowLine} line
- * @param {number} at
+ * Index of the call at which a stop was made between two states of one trip, or null. This
+ * is what a log of stops counts: it comes once for each stop, when the train has left it
+ * (at the last one, when it stands).
+ * @param {FollowState} before
+ * @param {FollowState} after
+ * @returns {number | null}
  */
-export function stopAhead(line, at) {
-  const index = line.stops.findIndex((stop) => beyond(line, stop, at) <= 0);
-  return index < 0 ? line.stops.length : index;
+export function stopMade(before, after) {
+  return after.made.count > before.made.count ? after.made.index : null;
 }
 
 /**
+ * A fix that fits nothing. Long enough beside the line and moving: another line.
  * @param {FollowState} state
- * @param {FollowLine} line
+ * @param {number} t
  * @returns {FollowState}
  */
-function step(state, line) {
-  const stop = line.stops[state.index];
-  if (!stop || state.at === null) return state;
-  const past = beyond(line, stop, state.at);
-  if (state.motion === "standing") {
-    const inside = past <= 0 && insidePlatform(stop, state.at);
-    return { ...state, stood: state.stood || inside };
-  }
-  if (state.motion !== "moving" || past <= 0) return state;
-  if (state.stood) return step({ ...state, index: state.index + 1, stood: false }, line);
-  return past > PASSED_M ? { ...state, unsure: true } : state;
+function beside(state, t) {
+  const { strange } = state;
+  const gone = strange !== null && strange.off && lasting(strange, t);
+  return gone && state.placed && state.motion === "moving" ? { ...state, doubt: state.doubt ?? "off line" } : state;
+}
+
+/**
+ * What one sure place says about the stop.
+ * @param {FollowState} state
+ * @param {FollowLine} line
+ * @param {number} t
+ * @returns {FollowState}
+ */
+function judge(state, line, t) {
+  if (state.places.length !== 1) return state;
+  const [place] = state.places;
+  const turned = turn(state, place);
+  if (turned.doubt !== null) return turned;
+  const found = turned.placed ? turned : find(turned, line, place);
+  return found.placed ? step(found, line, place, t) : found;
 }
 
 /**
  * A train that runs back along the line is on another trip: no card of this one.
  * @param {FollowState} state
- * @param {FollowLine} line
+ * @param {Place} place
  * @returns {FollowState}
  */
-function turned(state, line) {
-  if (state.at === null) return state;
-  const along = line.sign * state.at;
-  if (state.motion !== "moving") return { ...state, furthest: along };
-  const furthest = Math.max(state.furthest ?? along, along);
-  return { ...state, furthest, unsure: state.unsure || furthest - along > PASSED_M };
+function turn(state, place) {
+  if (state.motion !== "moving") return { ...state, front: place.lo };
+  const front = Math.max(state.front ?? place.lo, place.lo);
+  const turned = front - place.hi > TURNED_M;
+  return { ...state, front, doubt: state.doubt ?? (turned ? "turned" : null) };
+}
+
+/**
+ * Nothing is known but the trip: before its first stop it has just begun. Anywhere else the
+ * direction must be sure, and the place must be between two platforms, not in one.
+ * @param {FollowState} state
+ * @param {FollowLine} line
+ * @param {Place} place
+ * @returns {FollowState}
+ */
+function find(state, line, place) {
+  const first = line.stops[0];
+  if (!first) return state;
+  const { near, far } = ends(line, first);
+  const begins = state.still && place.lo >= near && place.s <= far;
+  if (begins || place.hi < near) return { ...state, index: 0, placed: true };
+  if (state.motion !== "moving" || place.lo <= place.first.hi) return state;
+  const index = line.stops.findIndex((stop) => place.lo <= ends(line, stop).far);
+  const stop = line.stops[index];
+  return stop && place.hi < ends(line, stop).near ? { ...state, index, placed: true } : state;
 }
 
 /**
  * @param {FollowState} state
  * @param {FollowLine} line
- * @param {number | null} speed
+ * @param {Place} place
+ * @param {number} t
  * @returns {FollowState}
  */
-function freeze(state, line, speed) {
-  if (state.motion !== "moving") return { ...state, frozen: false };
-  const earlier = line.stops[state.index]?.earlier ?? null;
-  if (state.frozen || earlier === null || state.at === null || speed === null) return state;
-  const ahead = line.sign * (earlier - state.at);
-  return ahead <= FREEZE_S * speed ? { ...state, frozen: true } : state;
+function step(state, line, place, t) {
+  const stop = line.stops[state.index];
+  if (!stop) return state;
+  const { near, far } = ends(line, stop);
+  if (state.motion === "standing") return stand(state, line, place, t);
+  if (state.motion !== "moving") return state;
+  const inside = place.hi >= near && place.lo <= far;
+  // Unseen for long, or not surely running while in the platform: it may have called.
+  const next = { ...state, gap: state.gap && place.hi >= near, perhaps: state.perhaps || (inside && state.fast === 0) };
+  if (place.lo <= far) return next;
+  if (state.stood) return step(left(next, t), line, place, t);
+  if (place.lo <= far + PASSED_M) return next;
+  return { ...next, doubt: next.perhaps || next.gap ? "perhaps" : "missed" };
 }
 
 /**
- * Metres past the far end of a platform; negative before it.
+ * Only a stand surely inside the platform is a stop: not one at a signal just short of it.
+ * @param {FollowState} state
  * @param {FollowLine} line
- * @param {FollowStop} stop
- * @param {number} at
+ * @param {Place} place
+ * @param {number} t
+ * @returns {FollowState}
  */
-function beyond(line, stop, at) {
-  const end = line.sign > 0 ? Math.max(stop.from, stop.to) : Math.min(stop.from, stop.to);
-  return line.sign * (at - end);
+function stand(state, line, place, t) {
+  const { near, far } = ends(line, line.stops[state.index]);
+  const inside = place.lo >= near && place.s <= far + LEAST_BOUND_M;
+  const perhaps = place.hi >= near && place.lo <= far;
+  if (!inside || !state.still) return { ...state, perhaps: state.perhaps || (perhaps && state.still) };
+  const last = state.index === line.stops.length - 1;
+  return { ...state, stood: true, gap: false, made: last && !state.stood ? made(state, t) : state.made };
 }
 
 /**
- * @param {FollowStop} stop
- * @param {number} at
+ * @param {FollowState} state
+ * @param {number} t
+ * @returns {FollowState}
  */
-function insidePlatform(stop, at) {
-  return at >= Math.min(stop.from, stop.to) && at <= Math.max(stop.from, stop.to);
+function left(state, t) {
+  const last = state.made.index === state.index;
+  return { ...state, index: state.index + 1, stood: false, perhaps: false, made: last ? state.made : made(state, t) };
 }
 
 /**
- * Speed the receiver gives, else distance over time across the last fixes.
- * @param {Fix[]} recent oldest first
- * @returns {number | null} [m/s]
+ * @param {FollowState} state
+ * @param {number} t
+ * @returns {Made}
  */
-function speedOf(recent) {
-  const last = recent[recent.length - 1];
-  if (last.speed !== null) return last.speed;
-  const first = recent[0];
-  const seconds = (last.at - first.at) / 1000;
-  if (seconds < 1.5) return null;
-  const { x, y } = offset(first.lat, first.lon, last.lat, last.lon);
-  return Math.hypot(x, y) / seconds;
+function made(state, t) {
+  return { count: state.made.count + 1, index: state.index, at: t };
 }
 
 /**
- * @param {number} lat0
- * @param {number} lon0
- * @param {number} lat
- * @param {number} lon
+ * What the card may show now, frozen or not. Gives the same state back when nothing changed.
+ * @param {FollowState} state
+ * @param {FollowLine | undefined} line
+ * @param {number} now
+ * @returns {FollowState}
  */
-function offset(lat0, lon0, lat, lon) {
-  const degree = (Math.PI / 180) * EARTH_M;
-  const squeeze = Math.cos(((lat + lat0) * Math.PI) / 360);
-  return { x: (lon - lon0) * degree * squeeze, y: (lat - lat0) * degree };
-}
-
-/**
- * Nearest point of the line's geometry.
- * @param {[number, number, number][]} geometry
- * @param {number} lat
- * @param {number} lon
- * @returns {{at: number, off: number} | null}
- */
-export function matchToLine(geometry, lat, lon) {
-  /** @type {{at: number, off: number} | null} */
-  let best = null;
-  for (let i = 1; i < geometry.length; i++) {
-    const [lonA, latA, atA] = geometry[i - 1];
-    const [lonB, latB, atB] = geometry[i];
-    const a = offset(lat, lon, latA, lonA);
-    const b = offset(lat, lon, latB, lonB);
-    const [dx, dy] = [b.x - a.x, b.y - a.y];
-    const length2 = dx * dx + dy * dy;
-    const share = length2 > 0 ? Math.min(1, Math.max(0, -(a.x * dx + a.y * dy) / length2)) : 0;
-    const off = Math.hypot(a.x + share * dx, a.y + share * dy);
-    if (best === null || off < best.off) best = { at: atA + share * (atB - atA), off };
-  }
-  return best;
+function shown(state, line, now) {
+  const fresh = isFresh(state, now);
+  if (!line) return fresh || state.at === null ? state : { ...state, at: null };
+  const at = fresh && state.places.length === 1 ? line.sign * state.places[0].s : null;
+  const blind = !fresh && state.motion === "moving";
+  const gap = state.gap || (blind && reachedLongAgo(state, line, now, BLIND_LOST_MS));
+  const next = { ...state, at, gap };
+  const frozen = frozenNow(next, line, now);
+  // Where no card was when it froze, none appears before the stand.
+  const held = frozen && (state.frozen || state.face.index === null);
+  const face = faceOf(next, line, now, held);
+  const unsure = state.doubt !== null;
+  const same = face.index === state.face.index && face.word === state.face.word;
+  if (same && frozen === state.frozen && at === state.at && gap === state.gap && unsure === state.unsure) return state;
+  return { ...next, frozen, unsure, face: same ? state.face : face };
 }

@@ -191,6 +191,7 @@ export function followLine(view) {
     sign: view.direction.sign,
     geometry: base.geometry,
     walking: base.settings.walking_speed_mps,
+    top: topSpeed(base, view.direction.key),
     stops: calls.map((row) => {
       const mark = row.target.mark_m[trainIndex ?? 0] ?? firstMark(row.target) ?? 0;
       return {
@@ -200,4 +201,16 @@ export function followLine(view) {
       };
     }),
   };
+}
+
+/**
+ * Highest speed allowed anywhere in a direction; without limits no train of ours is faster
+ * than 60 m/s.
+ * @param {Base} base
+ * @param {string} direction
+ * @returns {number} [m/s]
+ */
+function topSpeed(base, direction) {
+  const limits = (base.limits?.[direction] ?? []).map(([, , speed]) => speed);
+  return limits.length === 0 ? 60 : Math.max(...limits) * base.route.mps_per_unit;
 }

@@ -1,4 +1,8 @@
-/** Small things kept by name: choices, the draft, which pack is current. */
+/**
+ * Small things kept by name: choices, the draft, which pack is current.
+ *
+ * @import {FollowState} from "../core/follow.js"
+ */
 
 import { done, transact } from "./idb.js";
 
@@ -28,16 +32,16 @@ export async function keep(key, value) {
 
 /**
  * Which stop is next, with the moment it became so.
- * @param {{index: number, stood: boolean}} follow
+ * @param {Pick<FollowState, "index" | "stood" | "doubt">} follow
  */
-export function keepFollow({ index, stood }) {
-  return keep("follow", { index, stood, at: Date.now() });
+export function keepFollow({ index, stood, doubt }) {
+  return keep("follow", { index, stood, doubt, at: Date.now() });
 }
 
 /**
  * Which stop was next, unless that was on an earlier run of the same trip: yesterday's
  * last stop must not be today's first card.
- * @returns {Promise<{index: number, stood: boolean} | undefined>}
+ * @returns {Promise<Pick<FollowState, "index" | "stood" | "doubt"> | undefined>}
  */
 export async function recallFollow() {
   const kept = await recall("follow");

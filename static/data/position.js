@@ -38,7 +38,7 @@ export function startPosition(store) {
       watching = navigator.geolocation.watchPosition(onFix, onError, options);
     }
     if (!view) return;
-    const next = lapse(state, Date.now());
+    const next = lapse(state, Date.now(), followLine(view));
     if (next !== state) store.set({ follow: next });
     const quiet = performance.now() - asked > ASK_EVERY_MS;
     if (quiet && store.get().position !== "off" && (next.fixAt ?? 0) < Date.now() - ASK_EVERY_MS) {
@@ -72,10 +72,11 @@ function take(store, fix) {
   if (!view) return;
   const next = follow(state, followLine(view), fix, Date.now());
   store.set({ follow: next, position: "on" });
-  if (next.index !== state.index || next.stood !== state.stood) {
+  if (next.index !== state.index || next.stood !== state.stood || next.doubt !== state.doubt) {
     keepFollow(next).catch((error) =>
       console.error("next stop not kept", error),
     );
   }
-  if (next.motion !== state.motion || next.index !== state.index) refreshView(store);
+  const thawed = state.frozen && !next.frozen;
+  if (next.motion !== state.motion || next.index !== state.index || thawed) refreshView(store);
 }

@@ -7,6 +7,9 @@
  */
 
 import { cardLines } from "../core/card.js";
+import { proposedByPlace, proposedByTime } from "../core/face.js";
+import { cardIndex } from "../core/platforms.js";
+import { followLine } from "../core/trip.js";
 import { button, fill, h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
 
@@ -19,10 +22,14 @@ export function mount(root, store) {
   const w1 = h("p", { className: "w1" }, words.frame.w1);
   const card = h("div", { className: "card" });
   const planned = h("p", { className: "planned" });
+  const place = h("p", { className: "place" });
   const hand = h("div", { className: "hand" });
   fill(root, h("section", { className: "drive", "aria-label": words.next.title },
-    h("h1", { className: "unseen" }, words.next.title), w1, card, planned, hand));
+    h("h1", { className: "unseen" }, words.next.title), w1, place, card, planned, hand));
   let shown = "";
+  /** @type {number | null} */
+  let index = null;
+  let word = "";
 
   function draw() {
     const state = store.get();
@@ -31,12 +38,15 @@ export function mount(root, store) {
     document.body.classList.toggle("dark-page", dark);
     if (moving) hand.replaceChildren();
     else drawHand(hand, store);
+    drawWord(place, state);
     // Frozen from 30 s before the earlier mark to the stand; without a position, nobody
-    // knows how near the mark is, so nothing changes then either.
+    // knows how near the mark is, so nothing changes then either: only another face does.
     // Leaving a platform it has stood in, the train already shows the next stop's card.
-    const { frozen: near, at, stood } = state.follow;
+    const { frozen: near, at, stood, face } = state.follow;
     const frozen = moving && (near || at === null || stood);
-    if (frozen && shown !== "" && !state.follow.unsure) return;
+    const same = face.index === index && face.word === word;
+    if (frozen && shown !== "" && same) return;
+    ({ index, word } = face);
     const lines = linesOf(state);
     const foot = footOf(state);
     const now = JSON.stringify([lines, foot]);
@@ -68,25 +78,28 @@ export function linesOf({ view, follow }) {
   /** @param {string} main @returns {CardLine[]} */
   const only = (main) => [{ kind: "only", lead: "", main, tail: "" }];
   if (!view) return only(words.next.notPrepared);
-  const row = view.calls[shownIndex(follow)];
-  if (follow.unsure) return only(words.card.w6);
+  if (follow.face.index === null) return only(words.card.w6);
+  const row = view.calls[follow.face.index];
   if (!row) return only(words.next.ended);
   return cardLines(view.base, row, view.train, words.card);
 }
 
 /**
- * Standing in a platform is when the next stop's card can be read; the trip itself steps
- * on only once the train has left.
- * @param {State["follow"]} follow
+ * How sure the stop is: a word and a shape of its own, always in the same place.
+ * @param {HTMLElement} place
+ * @param {State} state
  */
-function shownIndex(follow) {
-  return follow.stood ? follow.index + 1 : follow.index;
+function drawWord(place, { view, follow }) {
+  const word = view ? follow.face.word : "";
+  if (place.dataset.word === word) return;
+  place.dataset.word = word;
+  fill(place, view && h("span", { className: "shape", "aria-hidden": "true" }), view && words.frame.placeWords[follow.face.word]);
 }
 
 /** @param {State} state */
 function footOf({ view, follow }) {
-  const row = view?.calls[shownIndex(follow)];
-  if (!view || !view.train || follow.unsure || !row) return "";
+  const row = follow.face.index === null ? null : view?.calls[follow.face.index];
+  if (!view || !view.train || !row) return "";
   // Warned worse than the driver chose: this stop alone is planned with that. The card may
   // have had no room left for the reason, so it stands here.
   if (row.warned && row.state > view.state) {
@@ -151,20 +164,22 @@ function fit(card) {
 function drawHand(hand, store) {
   const { view, follow, position, touched } = store.get();
   const before = hand.dataset.drawn;
-  const now = JSON.stringify([view?.trip.key, follow.index, follow.motion, follow.stood, follow.unsure, position, touched, hand.dataset.asleep]);
+  const now = JSON.stringify([view?.trip.key, follow.index, follow.motion, follow.stood, follow.doubt, follow.face, question(store.get()), position, touched, hand.dataset.asleep]);
   if (before === now && hand.childElementCount > 0) return;
   hand.dataset.drawn = now;
   if (!view) {
     fill(hand);
     return;
   }
-  const at = shownIndex(follow);
+  const at = cardIndex(follow);
   const name = (/** @type {number} */ index) => view.calls[index]?.target.name;
   const on = at + 1 < view.calls.length ? words.next.on(name(at + 1)) : words.next.onToEnd;
+  const asked = question(store.get());
   fill(
     hand,
     h("p", { className: "note" }, noteOf(store.get()), hand.dataset.asleep ? ` ${words.next.screenMaySleep}` : ""),
     touched ? h("p", { className: "w8" }, words.frame.w8) : null,
+    asked === null ? null : button(words.next.itIs(name(asked)), () => store.act.step(asked), "asked"),
     h(
       "div",
       { className: "steps" },
@@ -174,13 +189,30 @@ function drawHand(hand, store) {
   );
 }
 
+/**
+ * Which stop to ask about when nobody knows which is next: by the place, else by the
+ * timetable. The driver answers; nothing is taken by itself.
+ * @param {State} state
+ * @returns {number | null}
+ */
+function question({ view, follow, clockOffset }) {
+  if (!view || (follow.face.index !== null && follow.face.word === "sure")) return null;
+  const now = new Date(Date.now() + (clockOffset ?? 0));
+  const asked =
+    proposedByPlace(follow, followLine(view)) ??
+    proposedByTime(view.trip.calls, now.getHours() * 60 + now.getMinutes());
+  return asked !== null && asked !== follow.face.index && view.calls[asked] ? asked : null;
+}
+
 /** @param {State} state */
 function noteOf({ view, follow, position }) {
-  if (follow.unsure) return words.next.unsure;
+  const here = view?.calls[follow.index]?.target.name;
+  if (follow.doubt !== null) return `${words.next.doubtWords[follow.doubt](here ?? "")} ${words.next.ask}`;
   if (position === "off") return words.next.positionOff;
   if (follow.motion === "unknown") return words.next.positionUnknown;
-  const here = view?.calls[follow.index];
-  if (follow.stood && here) return words.next.stood(here.target.name);
+  if (follow.face.index === null) return `${words.next.notFound} ${words.next.ask}`;
+  if (follow.stood && here) return words.next.stood(here);
+  if (follow.perhaps && here) return words.next.perhaps(here);
   return view?.base.settings.moving_glance.on ? words.next.glance : words.next.standOnly;
 }
 

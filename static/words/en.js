@@ -11,6 +11,8 @@ export const words = {
   frame: {
     w1: "Platform stop only. Signals first.",
     w8: "Before you move: signal, doors.",
+    /** How sure the stop on the card is. */
+    placeWords: { sure: "Position known", estimated: "Position estimated", unknown: "Position unknown", off: "Not this trip" },
     /** @param {string} state */
     planned: (state) => `Planned rail: ${state}`,
     /** @param {string} state @param {string} time */
@@ -51,7 +53,17 @@ export const words = {
     title: "Next stop",
     notPrepared: "No trip is prepared. Choose one in the Brief.",
     ended: "No further stop on this trip.",
-    unsure: "Position does not fit the next stop.",
+    /** Why no card is shown; said at the next stand, with the question after it. */
+    doubtWords: {
+      missed: (/** @type {string} */ name) => `${name} was passed without a stop.`,
+      perhaps: (/** @type {string} */ name) => `Not known whether the train stopped at ${name}.`,
+      turned: () => "The train ran against the direction of this trip. Advice is off.",
+      "off line": () => "The train left this line. Advice is off.",
+    },
+    notFound: "It is not known where on this trip the train is.",
+    ask: "Which stop is next? Nothing is shown before you say.",
+    perhaps: (/** @type {string} */ name) => `Not known whether this is ${name}. If it is, step on by hand.`,
+    itIs: (/** @type {string} */ name) => `Next stop is ${name}`,
     back: (/** @type {string} */ name) => `Back to ${name}`,
     on: (/** @type {string} */ name) => `On to ${name}`,
     onToEnd: "Trip ended",

@@ -1,5 +1,8 @@
 import assert from "node:assert/strict";
-import { follow, lapse, matchToLine, startFollowing, stepByHand, stopAhead } from "../../static/core/follow.js";
+import { follow, lapse, startFollowing, stepByHand, stopMade } from "../../static/core/follow.js";
+import { proposedByPlace, proposedByTime } from "../../static/core/face.js";
+import { placesOnLine } from "../../static/core/line.js";
+import { stopAhead } from "../../static/core/platforms.js";
 
 // A straight line due north from 50° N: one metre is this many degrees of latitude.
 const DEGREE = 180 / (Math.PI * 6_371_008.8);
@@ -7,6 +10,7 @@ const LINE = {
   sign: 1,
   geometry: [[0, 50, 0], [0, 50 + 10_000 * DEGREE, 10_000], [0, 50 + 20_000 * DEGREE, 20_000]],
   walking: 1.4,
+  top: 30,
   stops: [
     { from: 3_000, to: 3_200, earlier: 2_000 },
     { from: 6_000, to: 6_200, earlier: 5_000 },
@@ -19,122 +23,325 @@ const fixAt = (at, speed, t, more = {}) => ({
   lat: 50 + at * DEGREE, lon: 0, accuracy: 10, at: t * 1000, speed, ...more,
 });
 
-/** Drive through [metres, speed, seconds] and return the last state. */
-function ride(steps, state = startFollowing(), line = LINE) {
-  return steps.reduce((now, [at, speed, t]) => follow(now, line, fixAt(at, speed, t), t * 1000), state);
+/** Drive from place to place, a fix a second: [metres, seconds to get there, more of the fixes]. */
+function ride(way, state = startFollowing(), line = LINE) {
+  for (const [metres, seconds, more = {}] of way) {
+    const from = where.at;
+    for (let i = 1; i <= seconds; i++) {
+      where.at = from + ((metres - from) * i) / seconds;
+      where.t += 1;
+      const fix = fixAt(where.at, Math.abs(metres - from) / seconds, where.t, more);
+      const before = state;
+      state = follow(state, line, fix, where.t * 1000);
+      where.made.push(...[stopMade(before, state)].filter((one) => one !== null));
+    }
+  }
+  return state;
 }
+const where = { at: 0, t: 0, made: [] };
+/** Begin a ride at a place. */
+function from(metres, state = startFollowing(), line = LINE) {
+  Object.assign(where, { at: metres, t: where.t + 1000, made: [] });
+  return ride([[metres, 1, { speed: 20 }]], state, line);
+}
+const blind = (state, seconds, line = LINE) => {
+  for (let i = 0; i < seconds; i++) {
+    where.t += 1;
+    state = lapse(state, where.t * 1000, line);
+  }
+  return state;
+};
+const STAND = 8;
 
 Deno.test("steps on only after standing inside the platform and leaving it", () => {
-  let state = ride([[100, 20, 0], [2_900, 15, 60]]);
-  assert.equal(state.index, 0);
-  state = ride([[3_150, 0, 80], [3_150, 0, 82]], state);
+  let state = ride([[2_900, 140]], from(100));
+  assert.deepEqual([state.index, state.face], [0, { index: 0, word: "sure" }]);
+  state = ride([[3_150, 30], [3_150, STAND]], state);
   assert.deepEqual([state.index, state.stood, state.motion], [0, true, "standing"]);
-  state = ride([[3_180, 3, 120]], state);
+  assert.deepEqual(state.face, { index: 1, word: "sure" }, "the next card can be read at the stand");
+  state = ride([[3_180, 8]], state);
   assert.equal(state.index, 0, "still inside");
-  state = ride([[3_260, 8, 130]], state);
+  assert.deepEqual(where.made, []);
+  state = ride([[3_300, 12]], state);
   assert.deepEqual([state.index, state.stood, state.unsure], [1, false, false]);
+  assert.deepEqual(where.made, [0], "told once, when it has left");
+});
+
+Deno.test("creeping to the mark is not standing", () => {
+  let state = ride([[3_100, 150], [3_108, 8]], from(100));
+  assert.deepEqual([state.motion, state.stood, state.face.index], ["standing", false, 0]);
+  assert.equal(state.frozen, true, "and the card stays frozen until the stand");
+  state = ride([[3_108, STAND]], state);
+  assert.deepEqual([state.stood, state.frozen], [true, false]);
 });
 
 Deno.test("a stand at a signal just short of the platform is not the stop", () => {
-  let state = ride([[2_950, 10, 0], [2_990, 0, 10], [2_990, 0, 12], [2_990, 0, 60]]);
-  assert.deepEqual([state.motion, state.stood], ["standing", false]);
-  state = ride([[3_050, 5, 80], [3_150, 0, 100], [3_150, 0, 102], [3_300, 10, 140]], state);
-  assert.equal(state.index, 1);
+  let state = ride([[2_990, 145], [2_990, 60]], from(100));
+  assert.deepEqual([state.motion, state.stood, state.face.index], ["standing", false, 0]);
+  state = ride([[3_050, 12]], state);
+  assert.deepEqual([state.index, state.face.index], [0, 0]);
+  state = ride([[3_150, 14], [3_150, STAND], [3_300, 30]], state);
+  assert.deepEqual([state.index, where.made], [1, [0]]);
+});
+
+Deno.test("a stand that was perhaps in the platform is asked about, never counted", () => {
+  const vague = { accuracy: 45 };
+  let state = ride([[3_010, 150, vague], [3_010, 20, vague]], from(100));
+  assert.deepEqual([state.stood, state.perhaps], [false, true]);
+  state = ride([[3_120, 15, vague]], state);
+  assert.equal(state.face.word, "estimated");
+  state = ride([[3_600, 40, vague]], state);
+  assert.deepEqual([state.doubt, state.face.index, where.made], ["perhaps", null, []]);
 });
 
 Deno.test("running through a booked stop never shows the next station as if it were sure", () => {
-  const state = ride([[2_900, 25, 0], [3_100, 25, 8], [3_400, 25, 20], [3_600, 25, 28]]);
-  assert.deepEqual([state.index, state.unsure], [0, true]);
-  assert.equal(stepByHand({ ...state, motion: "standing" }, 1).unsure, false);
+  let state = ride([[3_240, 125]], from(100));
+  assert.equal(state.doubt, null, "it may be an overrun");
+  state = ride([[3_600, 14]], state);
+  assert.deepEqual([state.index, state.unsure, state.doubt, state.face], [0, true, "missed", { index: null, word: "off" }]);
+  state = ride([[4_500, 60], [6_150, 80], [6_150, STAND]], state);
+  assert.deepEqual([state.face.index, where.made], [null, []], "nothing by itself, also at the next stand");
+  assert.equal(proposedByPlace(state, LINE), 2, "but a question");
+  const told = stepByHand(state, 2);
+  assert.deepEqual([told.unsure, told.face.index], [false, 2]);
+});
+
+Deno.test("doubt survives a restart", () => {
+  const state = startFollowing({ index: 1, stood: false, doubt: "missed" });
+  assert.deepEqual([state.unsure, state.face.index], [true, null]);
 });
 
 Deno.test("a train that runs back along the line is on another trip: no card of this one", () => {
-  let state = ride([[2_500, 20, 0], [2_300, 20, 10]]);
-  assert.equal(state.unsure, false, "200 m may be the receiver");
-  state = ride([[2_100, 20, 20]], state);
-  assert.equal(state.unsure, true);
-  const back = ride([[2_000, 20, 0], [2_350, 20, 14]], startFollowing(), UP);
-  assert.equal(back.unsure, true);
-  const set = ride([[2_150, 0, 60], [2_150, 0, 62], [2_200, 5, 70], [2_100, 5, 90]]);
-  assert.equal(set.unsure, false, "a stand between: counted from there");
+  let state = ride([[2_500, 30]], from(2_000));
+  state = ride([[2_420, 8]], state);
+  assert.equal(state.doubt, null, "80 m may be the receiver, or setting back");
+  state = ride([[2_200, 11]], state);
+  assert.deepEqual([state.doubt, state.face.index], ["turned", null]);
+  const back = ride([[2_350, 25]], from(2_000, startFollowing(), UP), UP);
+  assert.equal(back.doubt, "turned");
+  const set = ride([[2_100, 60], [2_100, STAND], [2_020, 20]], from(1_500));
+  assert.equal(set.doubt, null, "a stand between: counted from there");
 });
 
-Deno.test("a tunnel: no fix, then a jump of 3 km", () => {
-  let state = ride([[3_100, 0, 0], [3_100, 0, 2], [3_300, 20, 40]]);
+Deno.test("r36 a tunnel: no fix, then 3 km further on", () => {
+  let state = ride([[3_150, 200], [3_150, STAND], [3_500, 30]], from(100));
   assert.equal(state.index, 1);
-  state = lapse(state, 52_000);
-  assert.deepEqual([state.at, state.motion], [null, "moving"]);
-  state = ride([[6_400 + 200, 25, 170]], state);
-  assert.deepEqual([state.index, state.unsure], [1, true]);
+  state = blind(state, 12);
+  assert.deepEqual([state.at, state.motion, state.face], [null, "moving", { index: 1, word: "estimated" }]);
+  state = blind(state, 180);
+  assert.deepEqual(state.face, { index: null, word: "unknown" }, "it may have called by now");
+  where.at = 6_600;
+  state = ride([[6_700, 4]], state);
+  assert.deepEqual([state.index, state.doubt, state.face.index], [1, "perhaps", null]);
 });
 
-Deno.test("after standing in a tunnel station unseen, nothing steps on by itself", () => {
-  let state = ride([[5_000, 20, 0]], { ...startFollowing(), index: 1 });
-  state = lapse(state, 20_000);
-  state = ride([[6_700, 20, 200]], state);
-  assert.deepEqual([state.index, state.unsure], [1, true]);
+Deno.test("a tunnel that ends before the platform gives the card back", () => {
+  let state = ride([[6_150, 300], [6_150, STAND], [6_900, 50]], from(3_500, startFollowing({ index: 1, stood: false })));
+  state = blind(state, 80);
+  assert.deepEqual([state.index, state.face], [2, { index: 2, word: "estimated" }]);
+  where.at = 8_100;
+  state = ride([[8_130, 2]], state);
+  assert.deepEqual(state.face, { index: 2, word: "sure" });
 });
 
-Deno.test("a fix that is old or vague is no fix", () => {
-  const state = ride([[100, 20, 0]]);
-  const old = follow(state, LINE, fixAt(3_100, 0, 1), 12_000);
+Deno.test("frozen and blind: first only the word says less, then there is no card", () => {
+  let state = ride([[1_500, 56]], from(100));
+  assert.deepEqual([state.frozen, state.face], [true, { index: 0, word: "sure" }]);
+  state = blind(state, 60);
+  assert.deepEqual(state.face, { index: 0, word: "sure" }, "frozen: nothing changes");
+  state = blind(state, 50);
+  assert.deepEqual(state.face, { index: 0, word: "estimated" });
+  state = blind(state, 60);
+  assert.deepEqual(state.face, { index: null, word: "unknown" });
+  state = ride([[3_150, 1, { speed: 5 }]], state);
+  assert.equal(state.face.index, null, "no card comes back while it brakes");
+  state = ride([[3_150, STAND]], state);
+  assert.deepEqual(state.face, { index: 1, word: "sure" }, "the stand clears it");
+});
+
+Deno.test("r36 a fix that is old or vague is no fix", () => {
+  const state = from(100);
+  const t = where.t;
+  const old = follow(state, LINE, fixAt(3_100, 0, t), (t + 11) * 1000);
   assert.deepEqual([old.at, old.motion], [null, "moving"]);
-  const vague = follow(state, LINE, fixAt(3_100, 0, 5, { accuracy: 201 }), 5_000);
+  const vague = follow(state, LINE, fixAt(3_100, 0, t + 1, { accuracy: 201 }), (t + 1) * 1000);
   assert.equal(vague.at, state.at);
 });
 
-Deno.test("off the line there is no place", () => {
-  const state = follow(startFollowing(), LINE, fixAt(3_100, 20, 0, { lon: 0.01 }), 0);
-  assert.deepEqual([state.at, state.index], [null, 0]);
+Deno.test("off the line there is no place, and before the trip began no blame", () => {
+  const state = ride([[3_300, 20, { lon: 0.01 }]], from(3_100, startFollowing()));
+  assert.deepEqual([state.index, state.doubt], [0, null]);
+  const away = follow(startFollowing(), LINE, fixAt(3_100, 20, 0, { lon: 0.01 }), 0);
+  assert.deepEqual([away.at, away.index, away.face.index], [null, 0, null]);
 });
 
-Deno.test("freezes 30 s before the earlier mark and stays so to the stand", () => {
-  let state = ride([[1_000, 25, 0]]);
+Deno.test("another line: no card, and the reason stays until the driver is asked", () => {
+  let state = ride([[1_000, 40]], from(100));
+  state = ride([[1_100, 6, { lon: 0.003 }]], state);
+  assert.equal(state.doubt, null, "6 s may be the receiver");
+  state = ride([[1_300, 10, { lon: 0.004 }]], state);
+  assert.deepEqual([state.doubt, state.face], ["off line", { index: null, word: "off" }]);
+  state = ride([[1_700, 30], [1_700, STAND]], state);
+  assert.equal(state.face.index, null, "back on it, nothing comes back by itself");
+});
+
+Deno.test("one jump of the receiver moves nothing", () => {
+  let state = ride([[2_700, 130]], from(100));
+  const at = state.at;
+  state = follow(state, LINE, fixAt(3_100, 20, where.t + 1), (where.t + 1) * 1000);
+  assert.equal(state.at, at);
+  where.t += 1;
+  state = ride([[2_740, 2]], state);
+  assert.ok(Math.abs(state.at - 2_740) < 60);
+});
+
+Deno.test("what contradicts for 10 s wins, and is then unknown ground", () => {
+  let state = ride([[500, 20]], from(100));
+  where.at = 3_900;
+  state = ride([[4_300, 20]], state);
+  assert.deepEqual([state.doubt, state.face.index], ["missed", null]);
+});
+
+Deno.test("opened in mid-line nothing is shown before direction and place are sure", () => {
+  let state = from(4_000);
+  assert.deepEqual([state.placed, state.face], [false, { index: null, word: "unknown" }]);
+  state = ride([[4_030, 2]], state);
+  assert.equal(state.face.index, null);
+  state = ride([[4_200, 10]], state);
+  assert.deepEqual([state.index, state.face], [1, { index: 1, word: "sure" }]);
+  const late = ride([[5_700, 30]], from(5_200));
+  assert.deepEqual([late.placed, late.frozen, late.face.index], [true, true, null], "too late: none until the stand");
+  const passing = ride([[6_120, 8]], from(6_000));
+  assert.equal(passing.face.index, null, "in a platform nobody knows whether it calls");
+  const standing = ride([[6_150, STAND]], from(6_150));
+  assert.deepEqual([standing.face.index, proposedByPlace(standing, LINE)], [null, 2], "a stand is asked about");
+  assert.equal(ride([[4_000, 30]], from(4_600)).face.index, null, "the wrong way");
+});
+
+Deno.test("freezes 30 s before the earlier mark or sooner, and stays so to the stand", () => {
+  let state = ride([[1_150, 42]], from(100));
   assert.equal(state.frozen, false);
-  state = ride([[1_249, 25, 10]], state);
-  assert.equal(state.frozen, false);
-  state = ride([[1_251, 25, 11]], state);
+  state = ride([[1_250, 4]], state);
   assert.equal(state.frozen, true);
-  state = lapse(state, 40_000);
+  state = blind(state, 20);
   assert.equal(state.frozen, true, "also without position");
-  state = ride([[3_050, 3, 100]], state);
+  where.at = 1_700;
+  state = ride([[3_150, 130]], state);
   assert.equal(state.frozen, true);
-  state = ride([[3_100, 0, 110], [3_100, 0, 112]], state);
+  state = ride([[3_150, STAND]], state);
   assert.equal(state.frozen, false);
+});
+
+Deno.test("an uncertain position freezes earlier, never later", () => {
+  const near = ride([[1_150, 42]], from(100));
+  assert.equal(near.frozen, false);
+  const vague = ride([[1_150, 42, { accuracy: 80 }]], from(100));
+  assert.equal(vague.frozen, true);
+  let unseen = ride([[800, 28]], from(100));
+  unseen = blind(unseen, 12);
+  assert.equal(unseen.frozen, true, "at 25 m/s it would be at 1,100 m, it may be further");
 });
 
 Deno.test("by hand nothing changes while the train moves", () => {
-  const state = ride([[100, 20, 0]]);
+  const state = from(100);
   assert.equal(stepByHand(state, 2), state);
-  assert.equal(stepByHand(ride([[100, 0, 10], [100, 0, 12]], state), 2).index, 2);
+  assert.equal(stepByHand(ride([[100, STAND]], state), 2).index, 2);
 });
 
-Deno.test("one slow fix is no stand", () => {
-  const state = ride([[3_100, 20, 0], [3_110, 0, 2]]);
+Deno.test("with no position at all the card is the driver's choice, marked unknown", () => {
+  let state = lapse(startFollowing(), 5_000, LINE);
+  assert.deepEqual(state.face, { index: 0, word: "unknown" });
+  state = stepByHand(state, 1);
+  assert.deepEqual(lapse(state, 900_000, LINE).face, { index: 1, word: "unknown" });
+});
+
+Deno.test("by the timetable a stop is proposed, past midnight too, and none outside the trip", () => {
+  const calls = [
+    { arrive: "23:50", depart: "23:51" },
+    { arrive: "24:10", depart: "24:11" },
+    { arrive: "24:30", depart: null },
+  ];
+  assert.deepEqual([1_420, 1_432, 5, 15, 31].map((now) => proposedByTime(calls, now)), [0, 1, 1, 2, 0]);
+  assert.equal(proposedByTime([{ arrive: "08:00", depart: null }], 500), null);
+  assert.equal(proposedByTime([{ arrive: null, depart: null }], 500), null);
+});
+
+Deno.test("one slow fix is no stand, one fast fix at a stand no start", () => {
+  let state = ride([[3_110, 1, { speed: 0 }]], ride([[3_100, 150]], from(100)));
   assert.deepEqual([state.motion, state.stood], ["moving", false]);
+  state = ride([[3_112, STAND, { speed: 0 }]], state);
+  state = ride([[3_120, 1, { speed: 6 }]], state);
+  assert.equal(state.motion, "standing");
+});
+
+Deno.test("a stationary train that drifts does not leave", () => {
+  let state = ride([[3_180, STAND, { speed: 0 }]], ride([[3_180, 170]], from(100)));
+  assert.equal(state.stood, true);
+  // 50 m past the platform's end and back, as receivers do under a roof.
+  state = ride([[3_250, 60, { speed: 0.4, accuracy: 30 }], [3_180, 60, { speed: 0.4, accuracy: 30 }]], state);
+  assert.deepEqual([state.index, state.stood, state.motion, where.made], [0, true, "standing", []]);
+  const silent = ride([[3_250, 60, { speed: null, accuracy: 30 }]], state);
+  assert.deepEqual([silent.index, silent.motion], [0, "standing"], "nor without a speed of the receiver's own");
 });
 
 Deno.test("speed comes from the way between fixes when the receiver gives none", () => {
-  let state = ride([[100, null, 0], [140, null, 2]]);
+  let state = follow(startFollowing(), LINE, fixAt(100, null, 1), 1_000);
+  state = follow(state, LINE, fixAt(140, null, 3), 3_000);
   assert.equal(state.motion, "moving");
-  state = ride([[141, null, 12], [141, null, 14], [141, null, 16], [141, null, 18]], state);
+  for (const t of [13, 15, 17, 19]) state = follow(state, LINE, fixAt(141, null, t), t * 1_000);
   assert.equal(state.motion, "standing");
 });
 
 Deno.test("a train that vanished while moving counts as moving, but not for ever", () => {
-  const state = ride([[100, 20, 0]]);
-  assert.equal(lapse(state, 10 * 60_000).motion, "moving");
-  assert.equal(lapse(state, 21 * 60_000).motion, "unknown");
-  assert.equal(lapse(ride([[100, 0, 0], [100, 0, 2]]), 20_000).motion, "unknown");
+  const state = from(100);
+  const t = where.t * 1000;
+  assert.equal(lapse(state, t + 10 * 60_000).motion, "moving");
+  assert.equal(lapse(state, t + 21 * 60_000).motion, "unknown");
+  assert.equal(lapse(ride([[100, STAND]], state), where.t * 1000 + 20_000).motion, "unknown");
+});
+
+Deno.test("a loop: a place the line passes twice is told by what came before", () => {
+  // 2 km north, a square of 1 km sides back to the same point, and on to the north.
+  const east = (m) => m * DEGREE / Math.cos((50 * Math.PI) / 180);
+  const loop = {
+    ...LINE,
+    geometry: [[0, 50, 0], [0, 50 + 2_000 * DEGREE, 2_000], [east(1_000), 50 + 2_000 * DEGREE, 3_000],
+      [east(1_000), 50 + 1_000 * DEGREE, 4_000], [east(-1_000), 50 + 1_000 * DEGREE, 6_000], [east(-1_000), 50 + 4_000 * DEGREE, 9_000]],
+    stops: [{ from: 3_400, to: 3_600, earlier: 3_000 }, { from: 6_900, to: 7_100, earlier: 6_500 }],
+  };
+  const crossing = { lat: 50 + 1_000 * DEGREE, lon: 0 };
+  assert.equal(placesOnLine(loop.geometry, crossing.lat, crossing.lon, 60).length, 2);
+  const at = (m) => {
+    const i = loop.geometry.findIndex(([, , one]) => one >= m);
+    const [a, b] = [loop.geometry[Math.max(0, i - 1)], loop.geometry[Math.max(1, i)]];
+    const share = (m - a[2]) / (b[2] - a[2]);
+    return { lon: a[0] + share * (b[0] - a[0]), lat: a[1] + share * (b[1] - a[1]) };
+  };
+  const drive = (state, a, b, t0) => {
+    for (let m = a; m <= b; m += 20) {
+      const t = t0 + (m - a) / 20;
+      state = follow(state, loop, { ...at(m), accuracy: 10, speed: 20, at: t * 1000 }, t * 1000);
+    }
+    return state;
+  };
+  const first = drive(startFollowing(), 500, 1_000, 0);
+  assert.ok(Math.abs(first.at - 1_000) < 40, "first time round");
+  const second = drive(startFollowing({ index: 1 }), 4_200, 5_000, 0);
+  assert.ok(Math.abs(second.at - 5_000) < 40, "second time round");
+  const cold = follow(startFollowing(), loop, { ...crossing, accuracy: 10, speed: 20, at: 0 }, 0);
+  assert.deepEqual([cold.at, cold.places.length, cold.face.index], [null, 2, null], "woken at the crossing: either");
+  assert.equal(drive(startFollowing(), 5_000, 5_600, 0).index, 1, "and told apart by the way it goes");
 });
 
 Deno.test("the other direction, end to end", () => {
-  let state = ride([[12_100, 0, 0], [12_100, 0, 2]], startFollowing(), UP);
+  let state = ride([[12_100, STAND]], from(12_100, startFollowing(), UP), UP);
   assert.equal(state.stood, true);
-  state = ride([[11_900, 10, 20]], state, UP);
+  state = ride([[11_900, 30]], state, UP);
   assert.equal(state.index, 1);
-  state = ride([[6_100, 0, 300], [6_100, 0, 302], [5_900, 10, 330]], state, UP);
-  assert.equal(state.index, 2);
+  state = ride([[6_100, 300], [6_100, STAND], [5_900, 30]], state, UP);
+  assert.deepEqual([state.index, where.made], [2, [0, 1]]);
+  state = ride([[3_100, 200], [3_100, STAND]], state, UP);
+  assert.deepEqual([where.made, state.face.index], [[0, 1, 2], 3], "the last stop counts when it stands");
 });
 
 Deno.test("picks the first stop whose platform is not behind", () => {
@@ -142,10 +349,11 @@ Deno.test("picks the first stop whose platform is not behind", () => {
 });
 
 Deno.test("matches a position to the nearest point of the line", () => {
-  const found = matchToLine(LINE.geometry, 50 + 4_321 * DEGREE, 0.001);
+  const [found] = placesOnLine(LINE.geometry, 50 + 4_321 * DEGREE, 0.001, 100);
   assert.ok(Math.abs(found.at - 4_321) < 0.5);
   assert.ok(Math.abs(found.off - 71.4) < 1); // 0.001° of longitude at 50.04° N, cos(lat) / DEGREE
-  assert.equal(matchToLine([], 50, 0), null);
+  assert.deepEqual(placesOnLine([], 50, 0, 100), []);
+  assert.deepEqual(placesOnLine(LINE.geometry, 50 + 4_321 * DEGREE, 0.001, 70), []);
 });
 
 Deno.test("what survives a restart is which stop is next, not a position", () => {

@@ -89,6 +89,6 @@ Deno.test("the earlier of the two marks is the one met first in the direction of
 
 Deno.test("the follower is told platforms and marks, nothing more", () => {
   const line = followLine(view());
-  assert.deepEqual(Object.keys(line).toSorted(), ["geometry", "sign", "stops", "walking"]);
+  assert.deepEqual(Object.keys(line).toSorted(), ["geometry", "sign", "stops", "top", "walking"]);
   assert.deepEqual([line.stops[0].from, line.stops[0].to], [3200, 3340]);
 });

@@ -32,6 +32,7 @@ Deno.test("words of the moving page hold none of the forbidden ones but the fixe
   const never = /\b(safe|clear|ok|covered|enough|permitted|risk|late|minutes|seconds|per cent|green|red)\b/i;
   const said = names({ frame: words.frame, card: words.card })
     .map((path) => path.reduce((part, key) => part[key], { frame: words.frame, card: words.card }))
+    .flatMap((value) => (value !== null && typeof value === "object" ? Object.values(value) : [value]))
     .map((value) => (typeof value === "function" ? String(value("1", "damp")) : String(value)))
     .filter((text) => text !== "No speed is enough here. Special working: ask the signaller.");
   assert.ok(said.length > 15);

@@ -1,0 +1,129 @@
+/**
+ * What the Next stop card may show: which call, or none, and how sure that is. It is frozen
+ * from 30 s before the earlier brake mark to the stand; an uncertain position freezes
+ * earlier, never later. Frozen, it may only ever say less.
+ *
+ * @import {FollowLine, FollowState} from "./follow.js"
+ * @typedef {"sure" | "estimated" | "unknown" | "off"} Word
+ * @typedef {{index: number | null, word: Word}} Face index of the call; null: no card (W6)
+ */
+
+import { later, topOf } from "./estimate.js";
+import { BLIND_DOUBT_MS, FIX_AGE_MS, FREEZE_S, PASSED_M } from "./follow-numbers.js";
+import { cardIndex, ends, reachedLongAgo, stopAhead } from "./platforms.js";
+
+/**
+ * @param {FollowState} state
+ * @param {FollowLine} line
+ * @param {number} now
+ */
+export function frozenNow(state, line, now) {
+  // A train that creeps to its mark is not standing yet.
+  if (state.frozen) return state.motion === "moving" || (state.motion === "standing" && !state.still);
+  if (state.motion !== "moving" || !state.placed) return false;
+  const earlier = line.stops[cardIndex(state)]?.earlier ?? null;
+  if (earlier === null) return false;
+  return state.places.some((place) => {
+    const seconds = Math.max(0, (now - place.t) / 1000);
+    const ahead = line.sign * earlier - later(place, now, line.top).hi;
+    return ahead <= FREEZE_S * topOf(place.vhi, seconds, line.top);
+  });
+}
+
+/**
+ * @param {FollowState} state with its frozen flag as it is now
+ * @param {FollowLine} line
+ * @param {number} now
+ * @param {boolean} held it was frozen before
+ * @returns {Face}
+ */
+export function faceOf(state, line, now, held) {
+  if (state.doubt !== null) return { index: null, word: "off" };
+  const open = openFace(state, line, now);
+  if (!held) return open;
+  if (state.gap) return { index: null, word: "unknown" };
+  const unseen = state.face.word === "sure" && reachedLongAgo(state, line, now, BLIND_DOUBT_MS) && !isFresh(state, now);
+  return unseen ? { ...state.face, word: "estimated" } : state.face;
+}
+
+/**
+ * @param {Pick<FollowState, "sureAt">} state
+ * @param {number} now
+ */
+export function isFresh(state, now) {
+  return state.sureAt !== null && Math.abs(now - state.sureAt) <= FIX_AGE_MS;
+}
+
+/**
+ * @param {FollowState} state
+ * @param {FollowLine} line
+ * @param {number} now
+ * @returns {Face}
+ */
+function openFace(state, line, now) {
+  const moving = state.motion === "moving";
+  const index = cardIndex(state);
+  const alone = state.places.length === 1;
+  // Without position the driver's own choice stands, marked as not confirmed.
+  const unknown = /** @type {Face} */ ({ index: moving ? null : index, word: "unknown" });
+  if (!state.placed) return elsewhere(state, line) ? { index: null, word: "unknown" } : unknown;
+  if (state.gap || !alone) return unknown;
+  if (!isFresh(state, now)) return moving ? { index, word: "estimated" } : unknown;
+  return { index, word: moving && mayBeBehind(state, line) ? "estimated" : "sure" };
+}
+
+/**
+ * A stand that was perhaps in the platform: until the train stands surely in it or is
+ * surely past it, this stop may be made already.
+ * @param {FollowState} state
+ * @param {FollowLine} line
+ */
+function mayBeBehind(state, line) {
+  const stop = line.stops[state.index];
+  return state.perhaps && !state.stood && stop !== undefined && state.places[0].hi >= ends(line, stop).near;
+}
+
+/**
+ * Opened in mid-line: the trip's first stop is surely not next.
+ * @param {FollowState} state
+ * @param {FollowLine} line
+ */
+function elsewhere(state, line) {
+  const first = line.stops[0];
+  return first !== undefined && state.places.length > 0 && state.places.every((place) => place.lo > ends(line, first).far + PASSED_M);
+}
+
+/**
+ * A question for the stand: which stop would be next by the place where the train stands?
+ * Never taken by itself.
+ * @param {FollowState} state
+ * @param {FollowLine} line
+ * @returns {number | null}
+ */
+export function proposedByPlace(state, line) {
+  if (state.at === null || state.places.length !== 1) return null;
+  const index = stopAhead(line, state.at);
+  const stop = line.stops[index];
+  if (!stop) return null;
+  return line.sign * state.at >= ends(line, stop).near ? index + 1 : index;
+}
+
+/**
+ * The same by the timetable; a late train is elsewhere, so this is only ever asked.
+ * @param {{arrive: string | null, depart: string | null}[]} calls in order
+ * @param {number} minutes local time of day
+ * @returns {number | null}
+ */
+export function proposedByTime(calls, minutes) {
+  const times = calls.map(({ arrive, depart }) => minutesOf(depart ?? arrive));
+  const last = times[times.length - 1] ?? null;
+  const day = last !== null && last >= 1440 && minutes < last - 1440 ? minutes + 1440 : minutes;
+  const index = times.findIndex((time) => time !== null && time >= day);
+  return index < 0 ? null : index;
+}
+
+/** @param {string | null} time "HH:MM", may pass 24:00 */
+function minutesOf(time) {
+  const [hours, minutes] = (time ?? "").split(":").map(Number);
+  return Number.isFinite(hours) && Number.isFinite(minutes) ? hours * 60 + minutes : null;
+}

@@ -1,0 +1,80 @@
+/**
+ * Does the train move? A receiver's own speed is believed; without it, speed is the way
+ * between the two halves of the last ten seconds, and a fix that only wanders says nothing.
+ *
+ * @import {Fix, Motion} from "./types.js"
+ * @typedef {{motion: Motion, slow: number, slowSince: number | null, fast: number, still: boolean,
+ *   recent: Fix[]}} Moves still: it stands, and does not only creep
+ */
+
+import { FAST_FIXES, FIX_AGE_MS, SLOW_FIXES, STILL_MPS, STILL_MS } from "./follow-numbers.js";
+import { offset } from "./line.js";
+
+/**
+ * @template {Moves} T
+ * @param {T} state
+ * @param {Fix} fix
+ * @param {number} walking [m/s]
+ * @returns {T}
+ */
+export function withMotion(state, fix, walking) {
+  const recent = [...state.recent.filter((old) => fix.at - old.at <= FIX_AGE_MS && old.at < fix.at), fix];
+  const { speed, error } = speedOf(recent);
+  let { slow, slowSince, fast, motion } = state;
+  if (speed !== null && speed <= walking) {
+    slow += 1;
+    slowSince ??= fix.at;
+    fast = 0;
+  } else if (speed !== null && speed - error > walking) {
+    fast += 1;
+    slow = 0;
+    slowSince = null;
+  }
+  // A drifting stand must not begin to move; a tablet that just woke up may say so at once.
+  const enough = motion === "standing" ? FAST_FIXES : 1;
+  if (slow >= SLOW_FIXES) motion = "standing";
+  else if (fast >= enough) motion = "moving";
+  const still = motion === "standing" && slowSince !== null && fix.at - slowSince >= STILL_MS && creep(recent, slowSince) <= STILL_MPS;
+  return { ...state, recent, slow, slowSince, fast, still, motion };
+}
+
+/**
+ * Mean of the speeds the receiver gave since it was slow; without any, the way between
+ * fixes has said already that it is slow.
+ * @param {Fix[]} recent
+ * @param {number} since
+ */
+function creep(recent, since) {
+  const speeds = recent.filter((fix) => fix.at > since).map((fix) => fix.speed ?? 0);
+  const last = speeds.slice(-Math.max(3, Math.ceil(speeds.length / 2)));
+  return last.reduce((sum, speed) => sum + speed, 0) / Math.max(1, last.length);
+}
+
+/**
+ * @param {Fix[]} recent oldest first
+ * @returns {{speed: number | null, error: number}} [m/s]
+ */
+export function speedOf(recent) {
+  const last = recent[recent.length - 1];
+  if (last.speed !== null) return { speed: last.speed, error: 0 };
+  const half = Math.floor(recent.length / 2);
+  if (half === 0) return { speed: null, error: 0 };
+  const [a, b] = [middleOf(recent.slice(0, half)), middleOf(recent.slice(half))];
+  const seconds = (b.at - a.at) / 1000;
+  if (seconds < 1) return { speed: null, error: 0 };
+  const { x, y } = offset(a.lat, a.lon, b.lat, b.lon);
+  return { speed: Math.hypot(x, y) / seconds, error: Math.max(a.accuracy, b.accuracy) / seconds };
+}
+
+/**
+ * Middle of some fixes; one of them that jumped away does not count.
+ * @param {Fix[]} fixes
+ */
+function middleOf(fixes) {
+  /** @param {"lat" | "lon" | "accuracy" | "at"} field */
+  const median = (field) => {
+    const sorted = fixes.map((fix) => fix[field]).toSorted((a, b) => a - b);
+    return (sorted[Math.floor((sorted.length - 1) / 2)] + sorted[Math.floor(sorted.length / 2)]) / 2;
+  };
+  return { lat: median("lat"), lon: median("lon"), accuracy: median("accuracy"), at: median("at") };
+}

@@ -1,0 +1,94 @@
+/**
+ * Reads tracks, one a line, and drives the follower along each. Prints for each what the
+ * card would have said: seconds right and sure, estimated, without card, wrong and sure.
+ * Usage: deno run --allow-read follow_tracks.js PACKS.json < TRACKS
+ */
+import { follow, lapse, startFollowing, stepByHand, stopMade } from "../../static/core/follow.js";
+import { followLine, tripView } from "../../static/core/trip.js";
+
+const packs = JSON.parse(Deno.readTextFileSync(Deno.args[0]));
+const lines = new Map();
+
+function lineOf(route, key) {
+  const name = `${route}/${key}`;
+  if (!lines.has(name)) {
+    const { base, table } = packs[route];
+    const trip = base.trips.find((one) => one.key === key);
+    const prep = {
+      route, pack: "a", trip: key, formation: trip.formation, isolated: 0,
+      state: base.states[1].key, stateAt: 0, trainChanged: false,
+    };
+    const pack = { sha: "a", base, table, files: [], fetchedAt: 0 };
+    lines.set(name, followLine(tripView(pack, prep, 0, "2026-11-25")));
+  }
+  return lines.get(name);
+}
+
+/** Counts one second: what was shown against what is true. */
+function judge(count, face, [low, high], second) {
+  if (low === -2) count.open += 1;
+  else if (face.index === null) count.none += 1;
+  else if (face.word !== "sure") count.unsure += 1;
+  else if (face.index >= low && face.index <= high) count.right += 1;
+  else {
+    count.wrong += 1;
+    count.first ??= [second, face.index, low];
+  }
+}
+
+function run(track) {
+  const line = lineOf(track.route, track.trip);
+  let asked = 0;
+  const count = { right: 0, unsure: 0, none: 0, open: 0, wrong: 0, first: null, made: 0, touched: 0, late: 0, doubts: [], slowest: 0 };
+  let state = startFollowing();
+  for (const [second, fix] of track.fixes.entries()) {
+    const now = second * 1000;
+    const before = state;
+    const began = performance.now();
+    // A driver who sees no card at a stand says which stop is next, once he is asked.
+    const [low, high] = track.right[second];
+    asked = state.face.index === null && high > low && track.speed[second] === 0 ? asked + 1 : 0;
+    if (asked > 8) state = stepByHand(state, high);
+    if (asked > 8) count.touched += 1;
+    if (fix.length > 0) {
+      const [lat, lon, accuracy, speed] = fix;
+      state = follow(state, line, { lat, lon, accuracy, speed, at: now }, now);
+    } else {
+      state = lapse(state, now, line);
+    }
+    count.slowest = Math.max(count.slowest, performance.now() - began);
+    judge(count, state.face, track.right[second], second);
+    if (stopMade(before, state) !== null) count.made += 1;
+    if (state.doubt !== before.doubt) count.doubts.push([second, state.doubt]);
+    if (late(state, line, track, second)) count.late += 1;
+    if (Deno.args[1] === "-v" && (JSON.stringify(state.face) !== JSON.stringify(before.face))) {
+      const p = state.places[0];
+      console.error(second, JSON.stringify(state.face), state.motion, `k=${state.index}`, state.stood, state.doubt, "s", track.s[second], p && [p.s, p.lo, p.hi].map(Math.round), track.right[second].join());
+    }
+  }
+  return { name: track.name, seconds: track.fixes.length, ...count };
+}
+
+/** Truly within 30 s of the earlier mark of the card that is shown, and not frozen. */
+function late(state, line, track, second) {
+  if (state.motion !== "moving" || state.face.index === null || state.frozen) return false;
+  const earlier = line.stops[state.face.index]?.earlier ?? null;
+  const ahead = earlier === null ? Infinity : line.sign * earlier - track.s[second];
+  return ahead >= 0 && ahead <= 29 * track.speed[second];
+}
+
+for (const text of new TextDecoder().decode(await readAll()).split("\n")) {
+  if (text.trim()) console.log(JSON.stringify(run(JSON.parse(text))));
+}
+
+async function readAll() {
+  const chunks = [];
+  for await (const chunk of Deno.stdin.readable) chunks.push(chunk);
+  const whole = new Uint8Array(chunks.reduce((sum, one) => sum + one.length, 0));
+  let at = 0;
+  for (const one of chunks) {
+    whole.set(one, at);
+    at += one.length;
+  }
+  return whole;
+}
