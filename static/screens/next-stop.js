@@ -179,10 +179,10 @@ function drawHand(hand, store) {
     hand,
     h("p", { className: "note" }, noteOf(store.get()), hand.dataset.asleep ? ` ${words.next.screenMaySleep}` : ""),
     touched ? h("p", { className: "w8" }, words.frame.w8) : null,
-    asked === null ? null : button(words.next.itIs(name(asked)), () => store.act.step(asked), "asked"),
     h(
       "div",
       { className: "steps" },
+      asked === null ? null : button(words.next.itIs(name(asked)), () => store.act.step(asked), "asked"),
       at > 0 ? button(words.next.back(name(at - 1)), () => store.act.step(at - 1)) : h("span", {}),
       at < view.calls.length ? button(on, () => store.act.step(at + 1)) : h("span", {}),
     ),
