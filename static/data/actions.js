@@ -13,6 +13,7 @@ import { withdrawal } from "../core/index-text.js";
 import { tripView, withoutAdvice } from "../core/trip.js";
 import { readingOf } from "../core/warnings.js";
 import { dressing } from "./dress.js";
+import { uncount } from "./counts.js";
 import { openPack } from "./install.js";
 import { keep, keepFollow, recallFollow } from "./keep.js";
 import { installId, putAside, queueReport, readAll, unpark } from "./outbox-rows.js";
@@ -129,6 +130,7 @@ export function createActions(store, network, shell) {
         saving = false;
       }
       store.set({ draft: null, ...(await readAll()) });
+      uncount(store, draft).catch((error) => console.error("approach still counted", error));
       void network.flush(false);
       return true;
     },

@@ -11,6 +11,7 @@ import { contactOf, createOutbox } from "../core/outbox.js";
 import { judgePing } from "../core/sync.js";
 import { refreshView } from "./actions.js";
 import { PING_MS, get, post } from "./api.js";
+import { handOver } from "./counts.js";
 import { ifFree } from "./locks.js";
 import * as rows from "./outbox-rows.js";
 import { takePacks } from "./take-packs.js";
@@ -65,6 +66,7 @@ export function createNetwork(store, build) {
   /** @param {Event} [event] */
   async function all(event) {
     await sync();
+    await handOver(store).catch((error) => console.error("counts not handed over", error));
     await flush(false, event?.type === "online").catch((error) => console.error("flush failed", error));
   }
 

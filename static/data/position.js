@@ -6,9 +6,10 @@
  * @import {Fix} from "../core/types.js"
  */
 
-import { follow, lapse } from "../core/follow.js";
+import { follow, lapse, stopMade } from "../core/follow.js";
 import { followLine } from "../core/trip.js";
 import { refreshView } from "./actions.js";
+import { countApproach } from "./counts.js";
 import { keepFollow } from "./keep.js";
 
 const TICK_MS = 1_000;
@@ -77,6 +78,8 @@ function take(store, fix) {
       console.error("next stop not kept", error),
     );
   }
+  const stop = stopMade(state, next);
+  if (stop !== null) countApproach(store, stop).catch((error) => console.error("approach not counted", error));
   const thawed = state.frozen && !next.frozen;
   if (next.motion !== state.motion || next.index !== state.index || thawed) refreshView(store);
 }

@@ -15,8 +15,7 @@ export const words = {
     placeWords: { sure: "Position known", estimated: "Position estimated", unknown: "Position unknown", off: "Not this trip" },
     /** @param {string} state */
     planned: (state) => `Planned rail: ${state}`,
-    /** @param {string} state @param {string} time */
-    plannedWarned: (state, time) => `Planned rail: ${state}, warned ${time}`.trim(),
+    plannedWarned: (/** @type {string} */ state, /** @type {string} */ time) => `Planned rail: ${state}, warned ${time}`.trim(),
     /** @param {string} hours @param {string} state */
     w9: (hours, state) => `Rail state ${hours} h old: planned as ${state}.`,
   },
@@ -43,10 +42,8 @@ export const words = {
     step: (name) => (/^\d/.test(name) ? `step ${name}` : name),
     /** @param {string} state */
     listed: (state) => `${sentence(state)}, listed`,
-    /** @param {string} state @param {string} time */
-    warned: (state, time) => `${sentence(state)}, warned ${time}`.trim(),
-    /** @param {string} time */
-    warnedWorst: (time) => `Warned ${time}`.trim(),
+    warned: (/** @type {string} */ state, /** @type {string} */ time) => `${sentence(state)}, warned ${time}`.trim(),
+    warnedWorst: (/** @type {string} */ time) => `Warned ${time}`.trim(),
   },
   nav: { brief: "Brief", next: "Next stop", report: "Report", outbox: "Outbox", label: "Pages" },
   next: {
@@ -160,8 +157,7 @@ export const words = {
     w5: (/** @type {string} */ time) => `Warnings held here ${time}. Newer ones: signaller.`,
     never: "Warnings never reached this tablet. All of them: signaller.",
     broken: "The warnings on this tablet cannot be read. All of them: signaller.",
-    /** @param {string} state @param {string} place */
-    head: (state, place) => `${state}, ${place}`,
+    head: (/** @type {string} */ state, /** @type {string} */ place) => `${state}, ${place}`,
     between: (/** @type {string} */ from, /** @type {string} */ to) => `${from} to ${to}`,
     unknownState: "Rail state not known here",
     unknownPlace: "place not known on this mileage",

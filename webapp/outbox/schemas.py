@@ -87,7 +87,11 @@ IDEMPOTENCY_KEY = {
     "with the same items is answered with the same results; with other items it is refused.",
 }
 # The schemas of `service.KINDS`, and anything else: what is not known is answered by name.
-KNOWN_ITEMS: list[dict[str, str]] = [{"$ref": "#/components/schemas/ReportItem"}, {}]
+KNOWN_ITEMS: list[dict[str, str]] = [
+    {"$ref": "#/components/schemas/ReportItem"},
+    {"$ref": "#/components/schemas/CountsItem"},
+    {},
+]
 
 
 class BatchIn(Strict):

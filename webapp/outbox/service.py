@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 
 from webapp.arrival import Arrival, Keep, Kind, Parked, Refused
 from webapp.audit import service as audit
+from webapp.counts import service as counts
 from webapp.db import writing
 from webapp.fields import Strict
 from webapp.jsontext import rfc3339
@@ -57,7 +58,10 @@ class Result:
 
 
 # Every kind of item a tablet may hand in; a room's keeper is added here and nowhere else.
-KINDS: dict[str, Kind] = {"report": Kind(ReportItem(), reports.keep, reports.note_refused)}
+KINDS: dict[str, Kind] = {
+    "report": Kind(ReportItem(), reports.keep, reports.note_refused),
+    "counts": counts.KIND,
+}
 
 
 def hand_in(

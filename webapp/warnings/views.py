@@ -21,7 +21,7 @@ blueprint = Blueprint("warnings", __name__, description="What tablets are warned
 @blueprint.takes(schemas.FeedIn, location="query")
 @blueprint.also(200, schemas.FeedOut, "What changed since that number")
 @blueprint.also(304, None, "Nothing changed")
-@blueprint.also(410, None, "No delta from there: take the whole with since=0")
+@blueprint.refuses(410, "No delta from there: take the whole with since=0")
 def feed(asked: dict[str, Any]) -> Response:
     """Give the changes after `since`; with 0 all that is in force, in one answer."""
     now = datetime.now(UTC)

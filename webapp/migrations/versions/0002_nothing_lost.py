@@ -31,10 +31,12 @@ def upgrade() -> None:
     warnings_up()
     index_up()
     outbox_up()
+    counts_up()
 
 
 def downgrade() -> None:
     """Take away what ``upgrade`` made, last first."""
+    counts_down()
     outbox_down()
     index_down()
     warnings_down()
@@ -149,3 +151,33 @@ def outbox_down() -> None:
     op.drop_table("kept_answer")
     op.drop_table("refusal")
     op.drop_index("ix_report_supersedes", "report")
+
+
+def counts_up() -> None:
+    op.create_table(
+        "approach_count",
+        sa.Column("month", sa.String(length=7), nullable=False),
+        sa.Column("line_key", sa.String(length=120), nullable=False),
+        sa.Column("target", sa.String(length=120), nullable=False),
+        sa.Column("hour", sa.Integer(), autoincrement=False, nullable=False),
+        sa.Column("rail_state", sa.String(length=120), nullable=False),
+        sa.Column("train_type", sa.String(length=120), nullable=False),
+        sa.Column("enrolled", sa.Boolean(), nullable=False),
+        sa.Column("n", sa.Integer(), nullable=False),
+        sa.PrimaryKeyConstraint(
+            *("month", "line_key", "target", "hour", "rail_state", "train_type", "enrolled"),
+            name=op.f("pk_approach_count"),
+        ),
+    )
+    op.create_table(
+        "count_item",
+        sa.Column("id", sa.Uuid(), nullable=False),
+        sa.Column("payload_sha", sa.String(length=64), nullable=False),
+        sa.Column("received_on", sa.Date(), nullable=False),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_count_item")),
+    )
+
+
+def counts_down() -> None:
+    op.drop_table("count_item")
+    op.drop_table("approach_count")
