@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import uuid
 from collections.abc import Callable, Iterator
@@ -9,6 +10,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from html.parser import HTMLParser
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from flask import Flask
@@ -19,11 +21,14 @@ from sqlalchemy import event, text
 
 from tests.support.desk import enter
 from tests.support.reports import CHANGE, batch, item
-from webapp.arrival import Arrival
+from webapp.arrival import Arrival, Kind
 from webapp.db import db, reading, writing
+from webapp.fields import Strict, choice
+from webapp.outbox import service as outbox
 from webapp.reports import desk, service
 from webapp.reports.names import Names, names
 
+KEEPERS = (outbox.KINDS["report"].keep, outbox.KINDS["report"].parked)
 Send = Callable[..., list[dict[str, Any]]]
 START = datetime(2026, 11, 25, 6, 0, tzinfo=UTC)
 FREE_TEXT = (
@@ -37,6 +42,12 @@ FREE_TEXT = (
     "rail_state",
 )
 OTHER_INSTALL = "0192f0c1-0000-4000-8000-000000000002"
+
+
+class NoReport(Strict):
+    """A report as an older server might have known it: without most of its fields."""
+
+    kind = choice("report", required=True)
 
 
 class Reader(HTMLParser):
@@ -241,14 +252,205 @@ def test_r20_numbers_that_never_arrived_are_named(tablet: FlaskClient, send: Sen
     assert "not arrived" not in words_of(tablet)
 
 
-def test_r20_a_wiped_tablet_and_a_number_used_twice_are_named(
-    tablet: FlaskClient, send: Send
-) -> None:
+def test_r20_a_number_used_twice_is_named(tablet: FlaskClient, send: Send) -> None:
     send(item(1), item(1))
     assert "two different reports both carry the number 1" in words_of(tablet)
+
+
+def test_r20_a_store_wiped_with_three_unsent_shows_at_the_next_contact(
+    tablet: FlaskClient, send: Send
+) -> None:
+    """Numbers 1 to 4 arrived, 5 to 7 were wiped, the new store begins at 1."""
+    send(*(item(seq) for seq in range(1, 5)))
     assert "started again" not in words_of(tablet)
     send(item(1), install_id=OTHER_INSTALL)
-    assert "its numbering started again at 1" in words_of(tablet)
+    words = words_of(tablet)
+    assert "demo tablet: its numbering started again at 1; seen " in words
+    assert "reports after number 4 that it had not sent are then lost" in words
+    assert "not arrived" not in words and "both carry" not in words
+
+
+def test_r20_two_stores_that_both_go_on_are_no_wipe(tablet: FlaskClient, send: Send) -> None:
+    """Late arrivals of the first store: each counts for itself."""
+    send(item(1), item(2))
+    send(item(1), install_id=OTHER_INSTALL)
+    assert "started again" in words_of(tablet)
+    send(item(4))
+    words = words_of(tablet)
+    assert "two stores number their reports side by side" in words
+    assert "started again" not in words
+    assert "report 3 has not arrived" in words
+
+
+def test_r20_gaps_are_counted_in_each_store_and_each_tablet_alone(
+    app: Flask, tablet: FlaskClient, send: Send
+) -> None:
+    send(item(1), item(3))
+    send(item(2), install_id=OTHER_INSTALL)
+    stranger = app.test_client()
+    stranger.post("/api/outbox", json=batch(item(2)), headers=CHANGE)
+    words = words_of(tablet)
+    assert "demo tablet: report 2 has not arrived" in words
+    assert "demo tablet: report 1 has not arrived" in words
+    assert "unknown tablet: report 1 has not arrived" in words
+
+
+def test_r20_a_refused_number_lies_on_the_tablet_and_is_not_missing(
+    tablet: FlaskClient, send: Send
+) -> None:
+    """Refused here, so parked there: the desk is told which, why, and that it can be had."""
+    send(item(1), item(6))
+    bad = item(3, found="fine")
+    assert send(bad)[0]["result"] == "rejected"
+    words = words_of(tablet)
+    assert "report 2 has not arrived. Waiting or put aside on the tablet, or lost." in words
+    assert "reports 4 to 5 have not arrived" in words
+    assert "demo tablet: report 3 was refused on " in words and "lies on the tablet" in words
+    assert "invalid" in words and "Send one of: good, expected, reportable." in words
+    send(bad)
+    assert words_of(tablet).count("report 3 was refused") == 1
+
+
+def test_r20_a_refusal_is_answered_when_a_newer_server_takes_the_report(
+    tablet: FlaskClient, send: Send, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    report = item(1)
+    with monkeypatch.context() as older:
+        older.setitem(outbox.KINDS, "report", Kind(NoReport(), *KEEPERS))
+        assert send(report)[0]["code"] == "unknown_field"
+    assert "report 1 was refused" in words_of(tablet)
+    assert send(report)[0]["result"] == "created"
+    assert "refused" not in words_of(tablet)
+
+
+def test_r28_a_second_content_under_one_id_is_shown_as_refused(
+    tablet: FlaskClient, send: Send
+) -> None:
+    report = item(1)
+    send(report)
+    send({**report, "body": {**report["body"], "text": "other words"}})
+    words = words_of(tablet)
+    assert "report 1 was refused on " in words and "Reason: id_reused" in words
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [
+        {"id": "7", "seq": 1},
+        {"id": None, "seq": 1},
+        {"seq": "1"},
+        {"seq": 2**31},
+        {"seq": 10**400},
+        {"more": json.loads("[" * 600 + "]" * 600)},
+        {"a\0\ud800": 2**60},
+    ],
+    ids=["no uuid", "no id", "text", "too large", "huge", "deep", "no such character"],
+)
+def test_r30_whatever_is_refused_the_desk_can_still_be_read(
+    tablet: FlaskClient, send: Send, odd: dict[str, Any]
+) -> None:
+    assert send({**item(1), **odd})[0]["result"] == "rejected"
+    readable = "id" not in odd and "seq" not in odd
+    assert ("report 1 was refused" in words_of(tablet)) is readable
+
+
+@pytest.mark.parametrize("first", ["report", "correction"])
+def test_r29_a_correction_and_its_report_are_two_linked_rows(
+    tablet: FlaskClient, send: Send, first: str
+) -> None:
+    """In either order of arrival; before both are there, that is said."""
+    report = item(1, text="stopped short")
+    correction = item(2, text="stopped on the mark", supersedes=report["id"])
+    order = [report, correction] if first == "report" else [correction, report]
+    numbers = {}
+    for one in order:
+        numbers[one["seq"]] = send(one)[0]["server_no"]
+        if one is correction and first == "correction":
+            assert f"a report that has not arrived ({report['id']})" in words_of(tablet)
+    words = words_of(tablet)
+    assert f"Corrects no. {numbers[1]}" in words
+    assert f"Corrected by no. {numbers[2]}" in words
+    assert "stopped short" in words and "stopped on the mark" in words
+    assert "has not arrived" not in words
+    links = set(re.findall(r'href="(/desk/reports/[^"]+)"', page_of(tablet)))
+    assert links == {f"/desk/reports/{one['id']}" for one in order}
+    for one in order:
+        alone = Reader(page_of(tablet, f"/desk/reports/{one['id']}")).text
+        assert one["body"]["text"] in alone and "One report" in alone
+        assert f"its no. {one['seq']}" in alone
+
+
+def test_r29_a_correction_whose_report_never_comes_stands_alone(
+    tablet: FlaskClient, send: Send
+) -> None:
+    lost = str(uuid.uuid4())
+    send(item(2, supersedes=lost))
+    words = words_of(tablet)
+    assert f"a report that has not arrived ({lost})" in words
+    assert "report 1 has not arrived" in words
+    assert_problem(tablet.get(f"/desk/reports/{lost}"), 404, "no_such_report")
+
+
+NOW = datetime(2026, 11, 25, 6, 40, tzinfo=UTC)
+CLOCKS = {
+    "-1 h": timedelta(hours=-1),
+    "+1 h, summer time": timedelta(hours=1),
+    "+8 days": timedelta(days=8),
+    "1970": datetime(1970, 1, 1, 0, 0, 3, tzinfo=UTC) - NOW,
+    "year 1": datetime(1, 1, 1, 0, 0, 3, tzinfo=UTC) - NOW,
+    "year 9999": datetime(9999, 12, 31, 23, 59, 57, tzinfo=UTC) - NOW,
+}
+
+
+@pytest.mark.parametrize(
+    ("wrong", "zone"),
+    [
+        *((clock, "UTC") for clock in CLOCKS),
+        ("year 9999", "Pacific/Auckland"),
+        ("year 1", "America/Denver"),
+    ],
+)
+def test_r32_r33_four_times_are_kept_and_the_desk_shows_both(
+    make_app: Callable[..., Flask], database_url: str | None, wrong: str, zone: str
+) -> None:
+    """Seen two seconds before it was sent, by a wrong clock; received in the year we have."""
+    app = make_app(DATABASE_URL=database_url, DESK_ZONE=zone)
+    client = app.test_client()
+    sent = NOW + CLOCKS[wrong]
+    seen = sent - timedelta(seconds=2)
+    report = item(1, observed_at=seen.isoformat(), told_signaller_at=seen.isoformat())
+    answer = client.post(
+        "/api/outbox", json=batch(report, sent_at=sent.isoformat()), headers=CHANGE
+    )
+    assert answer.get_json()["results"][0]["result"] == "created"
+    with app.app_context(), reading() as session:
+        (kept,) = desk.page(session).reports
+        row = session.execute(text("SELECT sent_at, observed_at FROM report")).one()
+    assert kept.observed_at == seen
+    assert str(row.sent_at)[:19] == f"{sent:%Y-%m-%d %H:%M:%S}".rjust(19, "0")
+    offset = kept.received_at - sent
+    assert abs(kept.clock_offset - offset) < timedelta(milliseconds=100)
+    assert kept.observed_est_at == seen + offset
+    words = words_of(client)
+    assert "The tablet's clock is wrong by" in words
+    assert f"Corrected: {clock_of(kept.observed_est_at, zone)}" in words
+    assert f"By that clock: {clock_of(seen, zone)}" in words
+
+
+def clock_of(moment: datetime, zone: str) -> str:
+    try:
+        return moment.astimezone(ZoneInfo(zone)).strftime("%a %d %b %Y %H:%M:%S")
+    except OverflowError:
+        return moment.isoformat(" ", "seconds")  # no such date in that zone
+
+
+def test_r33_when_clocks_are_farther_apart_than_time_has_room_nothing_breaks(
+    tablet: FlaskClient, send: Send
+) -> None:
+    """Seen at the end of year 9999 and sent in year 1: no instant is the corrected one."""
+    seen, sent = "9999-12-31T23:59:59-14:00", "0001-01-01T00:00:00+14:00"
+    assert send(item(1, observed_at=seen), sent_at=sent)[0]["result"] == "created"
+    assert "The tablet's clock is wrong by" in words_of(tablet)
 
 
 def test_r92_the_zone_is_named_and_summer_time_is_kept(

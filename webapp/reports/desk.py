@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -59,6 +60,14 @@ class Cursor:
 
 
 @dataclass(frozen=True)
+class Link:
+    """Another report of the same matter; without a number it has not arrived."""
+
+    id: uuid.UUID
+    server_no: int | None
+
+
+@dataclass(frozen=True)
 class DeskReport:
     """One report for the page; `body` is exactly what the driver sent."""
 
@@ -74,6 +83,8 @@ class DeskReport:
     quarantined: bool
     body: dict[str, Any]
     names: Names
+    corrects: Link | None
+    corrected_by: list[Link]
 
     @property
     def uncalled(self) -> bool:
@@ -107,12 +118,50 @@ def page(session: Session, before: Cursor | None = None, size: int = PAGE_SIZE) 
         query = query.where(place < tuple_(before.received_at, before.id))
     rows = session.scalars(query.limit(size + 1)).all()
     shown = rows[:size]
-    labels = tablets.labels(session, {row.device_id for row in shown if row.device_id})
     older = Cursor(shown[-1].received_at, shown[-1].id) if len(rows) > size else None
-    return Page([_for_desk(session, row, labels) for row in shown], older)
+    return Page(_for_desk(session, shown), older)
 
 
-def _for_desk(session: Session, row: Report, labels: dict[uuid.UUID, str]) -> DeskReport:
+def one(session: Session, name: uuid.UUID) -> Page:
+    """Return a single report as a page of its own; empty if it has not arrived."""
+    return Page(
+        _for_desk(session, session.scalars(select(Report).filter_by(id=name)).all()), None
+    )
+
+
+def _for_desk(session: Session, rows: Sequence[Report]) -> list[DeskReport]:
+    labels = tablets.labels(session, {row.device_id for row in rows if row.device_id})
+    numbers = _numbers(session, {row.supersedes for row in rows if row.supersedes})
+    later = _corrections(session, {row.id for row in rows})
+    return [_desk_report(session, row, labels, numbers, later.get(row.id, [])) for row in rows]
+
+
+def _numbers(session: Session, ids: set[uuid.UUID]) -> dict[uuid.UUID, int]:
+    """Return the numbers of those reports that have arrived."""
+    rows = session.execute(select(Report.id, Report.server_no).where(Report.id.in_(ids)))
+    return {row.id: row.server_no for row in rows}
+
+
+def _corrections(session: Session, ids: set[uuid.UUID]) -> dict[uuid.UUID, list[Link]]:
+    """Return what corrects each of these reports, in order of arrival."""
+    query = (
+        select(Report.supersedes, Report.id, Report.server_no)
+        .where(Report.supersedes.in_(ids))
+        .order_by(Report.server_no)
+    )
+    found: dict[uuid.UUID, list[Link]] = {}
+    for row in session.execute(query):
+        found.setdefault(row.supersedes, []).append(Link(row.id, row.server_no))
+    return found
+
+
+def _desk_report(
+    session: Session,
+    row: Report,
+    labels: dict[uuid.UUID, str],
+    numbers: dict[uuid.UUID, int],
+    corrected_by: list[Link],
+) -> DeskReport:
     body = {**BLANK, **row.item["body"]}
     return DeskReport(
         server_no=row.server_no,
@@ -127,4 +176,6 @@ def _for_desk(session: Session, row: Report, labels: dict[uuid.UUID, str]) -> De
         quarantined=row.quarantined,
         body=body,
         names=names(base_of(session, body["pack"]), body),
+        corrects=Link(row.supersedes, numbers.get(row.supersedes)) if row.supersedes else None,
+        corrected_by=corrected_by,
     )

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import uuid
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
@@ -27,6 +28,20 @@ def newest() -> str:
         before=before,
         doubts=doubts,
         zone=current_app.config["DESK_ZONE"],
+        alone=False,
+    )
+
+
+@blueprint.get("/desk/reports/<uuid:name>")
+def single(name: uuid.UUID) -> str:
+    """Show one report by its id, for links from its corrections."""
+    with reading() as session:
+        page = desk.one(session, name)
+    if not page.reports:
+        raise Problem(404, "no_such_report", "No report with this id has arrived.")
+    zone = current_app.config["DESK_ZONE"]
+    return render_template(
+        "reports.html", page=page, before=None, doubts=[], zone=zone, alone=True
     )
 
 
