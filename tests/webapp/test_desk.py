@@ -20,6 +20,7 @@ from hypothesis import strategies as st
 from sqlalchemy import event, text
 
 from tests.support.desk import enter
+from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE, batch, item
 from webapp.arrival import Arrival, Kind
 from webapp.db import db, reading, writing

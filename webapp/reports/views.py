@@ -33,6 +33,7 @@ def newest() -> str:
 
 
 @blueprint.get("/desk/reports/<uuid:name>")
+@needs("look")
 def single(name: uuid.UUID) -> str:
     """Show one report by its id, for links from its corrections."""
     with reading() as session:
