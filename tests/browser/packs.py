@@ -68,6 +68,8 @@ class Modules:
         self.page.goto(self._url)
 
     def wipe(self) -> None:
+        """Take all storage away, as if the app had never been here."""
+        self.page.context.unroute_all(behavior="ignoreErrors")
         self.afresh()
         self.page.evaluate(
             """() => new Promise((done) => {

@@ -5,13 +5,13 @@ from __future__ import annotations
 import gzip
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import jsonschema
 import pytest
-from playwright.sync_api import Route
+from playwright.sync_api import Playwright, Request, Route
 
 from tests.browser.packs import Depot, Modules, names
 from tests.browser.tablet import Tablet
@@ -50,16 +50,35 @@ PLANT = """(m, n, mode) => {
 }"""
 
 
-@pytest.fixture
-def depot(server: Server) -> Depot:
-    made = Depot(server.data)
-    made.publish(OLD, NEW, OTHER)
-    return made
+@pytest.fixture(scope="module")
+def place(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """One depot for all tests here: a pack once published stays what it is."""
+    with Server(tmp_path_factory.mktemp("data")) as server:
+        Depot(server.data).publish(OLD, NEW, OTHER)
+        yield server
 
 
 @pytest.fixture
-def modules(new_tablet: Callable[..., Tablet], server: Server, depot: Depot) -> Modules:
-    return Modules(new_tablet(), server)
+def depot(place: Server) -> Depot:
+    return Depot(place.data)
+
+
+@pytest.fixture(scope="module")
+def one_page(
+    engine: Playwright, place: Server, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Modules]:
+    tablet = Tablet(engine, tmp_path_factory.mktemp("profile")).start()
+    yield Modules(tablet, place)
+    tablet.close()
+    assert tablet.errors == []
+
+
+@pytest.fixture
+def modules(one_page: Modules) -> Iterator[Modules]:
+    """A tablet with nothing on it."""
+    one_page.wipe()
+    yield one_page
+    one_page.page.context.unroute_all(behavior="ignoreErrors")
 
 
 def test_the_small_pack_has_the_shape_of_a_real_one():
@@ -73,7 +92,7 @@ def test_the_small_pack_has_the_shape_of_a_real_one():
 
 
 def test_a_pack_of_format_version_1_from_the_golden_files_still_opens(
-    modules: Modules, new_tablet: Callable[..., Tablet]
+    modules: Modules,
 ):
     """The files are kept as they were written; this version of the app must open them."""
     kept = {path.stem: path.read_bytes() for path in GOLDEN.glob("*.json")}
@@ -134,8 +153,13 @@ def test_r46_r50_a_file_that_went_bad_in_storage_is_fetched_again(
     modules.afresh()
     assert modules.opened() == OLD.name
     asked: list[str] = []
-    modules.page.on("request", lambda request: asked.append(request.url.rsplit("/", 1)[1]))
+
+    def note(request: Request) -> None:
+        asked.append(request.url.rsplit("/", 1)[1])
+
+    modules.page.on("request", note)
     assert modules.install(NEW) == "done"
+    modules.page.remove_listener("request", note)
     assert [name for name in asked if len(name) == 64] == [bad]
     assert modules.opened() == NEW.name
 
@@ -228,7 +252,6 @@ def test_r48_a_cut_costs_one_file_at_most(modules: Modules, depot: Depot, share:
     assert modules.install(large) == "done"
     assert modules.opened() == large.name
     assert sent - whole <= LARGEST
-    modules.page.context.unroute_all(behavior="ignoreErrors")
 
 
 FULL = """(m, times) => {
@@ -258,7 +281,6 @@ def test_r21_a_full_tablet_drops_half_fetched_packs_and_goes_on(modules: Modules
     assert modules.files() == names(OLD, NEW), "what was half here is gone, both packs are not"
     assert modules.run(REPORTS) == ["r1"]
     assert modules.opened() == NEW.name
-    modules.page.context.unroute_all(behavior="ignoreErrors")
 
 
 def test_r21_a_tablet_that_stays_full_says_so_and_keeps_what_it_has(modules: Modules):
