@@ -327,6 +327,34 @@ def test_two_windows_at_once_end_with_one_whole_pack(modules: Modules, server: S
     assert modules.opened() == NEW.name and modules.files() == names(NEW)
 
 
+def test_r47_no_switch_to_a_pack_of_which_a_file_went_away_meanwhile(
+    modules: Modules, depot: Depot
+):
+    """As when another window, in a browser without locks, tidies up at a bad moment."""
+    two = small_pack(name="Larch Valley, two", fillers=(2_000, 300))
+    depot.publish(two)
+    assert modules.install(OLD) == "done" and modules.opened() == OLD.name
+    modules.run(
+        """(m, last, gone) => {
+            const real = window.fetch;
+            window.fetch = async (path, ...rest) => {
+                const answer = await real(path, ...rest);
+                if (path.endsWith(last)) {
+                    await m.raw(["packs"], "readwrite", (tx, done) =>
+                        done(tx.objectStore("packs").delete(gone)));
+                }
+                return answer;
+            };
+        }""",
+        two.files[-1].sha256,
+        two.files[-2].sha256,
+    )
+    assert "gone again" in modules.install(two)
+    assert modules.opened() == OLD.name
+    modules.afresh()
+    assert modules.install(two) == "done" and modules.opened() == two.name
+
+
 @pytest.mark.parametrize("kind", ["manifest", "base", "table"])
 def test_an_unknown_version_is_refused_in_words_and_the_former_pack_stays(
     modules: Modules, kind: str
