@@ -67,9 +67,27 @@ async function once(stores, mode, work) {
   });
   // When ``work`` throws first, nobody waits for this one any more.
   complete.catch(() => {});
-  const result = await work(tx);
-  await complete;
-  return result;
+  try {
+    const result = await work(tx);
+    await complete;
+    return result;
+  } catch (error) {
+    undo(tx);
+    throw error;
+  }
+}
+
+/**
+ * A call that throws ends ``work``, not its transaction: what was written before it would
+ * stay, half of a whole.
+ * @param {IDBTransaction} tx
+ */
+function undo(tx) {
+  try {
+    tx.abort();
+  } catch {
+    // It has ended by itself.
+  }
 }
 
 /** @returns {Promise<IDBDatabase>} */

@@ -18,6 +18,47 @@ from tests.browser.test_next_stop import calls
 from tests.support.server import Server
 from webapp.packs.lookup import look_up
 
+READ = """async () => {
+    const db = await new Promise((done) => {
+        indexedDB.open("step-in-hand").onsuccess = (event) => done(event.target.result);
+    });
+    const tx = db.transaction(["kv", "warnings"]);
+    const [cursor, rows] = await Promise.all([
+        tx.objectStore("kv").get("warnings"), tx.objectStore("warnings").getAll(),
+    ].map((ask) => new Promise((done) => (ask.onsuccess = () => done(ask.result)))));
+    db.close();
+    return { cursor, rows };
+}"""
+CHANGE = """async ([store, how, key]) => {
+    const db = await new Promise((done) => {
+        indexedDB.open("step-in-hand").onsuccess = (event) => done(event.target.result);
+    });
+    const tx = db.transaction([store], "readwrite");
+    if (how === "clear") tx.objectStore(store).clear();
+    else tx.objectStore(store).delete(key);
+    await new Promise((done) => (tx.oncomplete = done));
+    db.close();
+}"""
+# The nth write to the warnings or their cursor fails as a full disk does.
+FAIL_NTH = """(n) => {
+    window.writes = 0;
+    window.failed = false;
+    window.whole ??= Object.fromEntries(["put", "delete", "clear"].map(
+        (name) => [name, IDBObjectStore.prototype[name]]));
+    for (const name of Object.keys(window.whole)) {
+        IDBObjectStore.prototype[name] = function (...given) {
+            const cursor = this.name === "kv" && given[1] === "warnings";
+            const ours = this.name === "warnings" || cursor;
+            if (ours && (window.writes += 1) === n) {
+                window.failed = true;
+                throw new DOMException("no room", "QuotaExceededError");
+            }
+            return window.whole[name].apply(this, given);
+        };
+    }
+}"""
+NEVER = "Warnings never reached this tablet. All of them: signaller."
+BROKEN = "The warnings on this tablet cannot be read. All of them: signaller."
 W5 = re.compile(r"^Warnings held here \d\d:\d\d\. Newer ones: signaller\.$")
 LEAF_AT_CORVANE = (
     *("--line", "kettle-bay", "--direction", "down", "--state", "leaf"),
@@ -95,7 +136,7 @@ def in_season(base: dict[str, Any], key: str) -> bool:
 
 
 def test_a_warning_makes_its_stop_slower_and_earlier_offline_and_goes_when_it_ends(
-    tablet: Tablet, demo_server: Server, base: dict[str, Any], table: dict[str, Any], cab: Cab
+    tablet: Tablet, demo_server: Server, base: dict[str, Any], table: dict[str, Any]
 ):
     page = tablet.page
     tablet.prepare("Damp")
@@ -141,3 +182,120 @@ def test_a_warning_makes_its_stop_slower_and_earlier_offline_and_goes_when_it_en
     assert page.locator(".warning").count() == 0
     expect(page.locator(".w5")).to_have_text(W5)
     assert "no warning" not in tablet.words().lower()
+
+
+def held(tablet: Tablet) -> tuple[int, set[str]]:
+    """Return the cursor on disk and the reasons of the warnings beside it."""
+    found = tablet.page.evaluate(READ)
+    return (found["cursor"] or {}).get("feedNo", 0), {row["reason"] for row in found["rows"]}
+
+
+def test_r44_r66_a_write_that_fails_leaves_the_old_warnings_or_the_new_ones(
+    tablet: Tablet, demo_server: Server
+):
+    """Fail the nth write for n = 1, 2, … until none fails: the cursor never leads the rows."""
+    first = command(demo_server, "publish", *LEAF_AT_CORVANE, "--reason", "first")
+    sync(tablet)
+    assert held(tablet) == (1, {"first"})
+    command(demo_server, "publish", *LEAF_AT_CORVANE, "--reason", "second")
+    command(demo_server, "end", first, "--rev", "2", "--told-by", "signaller")
+    failures = 0
+    for n in range(1, 12):
+        tablet.page.evaluate(FAIL_NTH, n)
+        sync(tablet)
+        if not tablet.page.evaluate("window.failed"):
+            break
+        failures += 1
+        assert held(tablet) == (1, {"first"}), n
+    assert failures == 3, "a put, a delete and the cursor"
+    assert held(tablet) == (3, {"second"})
+
+
+def test_r44_a_restored_depot_replaces_everything_that_is_held(
+    tablet: Tablet, demo_server: Server
+):
+    command(demo_server, "publish", *LEAF_AT_CORVANE, "--reason", "kept")
+    demo_server.stop()
+    files = ("step-in-hand.sqlite3", "step-in-hand.sqlite3-wal", "step-in-hand.sqlite3-shm")
+    copy = {
+        name: (demo_server.data / name).read_bytes()
+        for name in files
+        if (demo_server.data / name).exists()
+    }
+    demo_server.start()
+    command(demo_server, "publish", *LEAF_AT_CORVANE, "--reason", "forgotten by the depot")
+    sync(tablet)
+    assert held(tablet) == (2, {"kept", "forgotten by the depot"})
+    demo_server.stop()
+    for name in files:
+        (demo_server.data / name).unlink(missing_ok=True)
+    for name, content in copy.items():
+        (demo_server.data / name).write_bytes(content)
+    demo_server.start()
+    # As many numbers as before: only the mark tells that it is another history.
+    command(demo_server, "publish", *LEAF_AT_CORVANE, "--reason", "made after it")
+    sync(tablet)
+    assert held(tablet) == (2, {"kept", "made after it"})
+
+
+def test_r82_without_rows_or_cursor_it_never_looks_as_if_nothing_were_warned(
+    tablet: Tablet, demo_server: Server
+):
+    page = tablet.page
+    tablet.prepare("Damp")
+    command(demo_server, "publish", *LEAF_AT_CORVANE)
+    sync(tablet)
+    expect(page.locator(".w5")).to_have_text(W5)
+    demo_server.stop()
+    page.evaluate(CHANGE, ["kv", "delete", "warnings"])
+    page.reload()
+    expect(page.locator(".w5")).to_have_text(NEVER)
+    expect(page.locator(".warning")).to_have_count(1)  # what is held still counts
+    demo_server.start()
+    sync(tablet)
+    expect(page.locator(".w5")).to_have_text(W5)
+    demo_server.stop()
+    page.evaluate(CHANGE, ["warnings", "clear", None])
+    page.reload()
+    expect(page.locator(".w5")).to_have_text(NEVER)
+    demo_server.start()
+    sync(tablet)
+    expect(page.locator(".w5")).to_have_text(W5)
+    expect(page.locator(".warning")).to_have_count(1)
+    demo_server.stop()
+    tablet.context.add_init_script(
+        """const whole = IDBDatabase.prototype.transaction;
+        IDBDatabase.prototype.transaction = function (names, ...more) {
+            const gone = [names].flat().includes("warnings");
+            if (gone) throw new DOMException("gone", "NotFoundError");
+            return whole.call(this, names, ...more);
+        };"""
+    )
+    page.reload()
+    expect(page.locator(".w5")).to_have_text(BROKEN)
+    assert "no warning" not in tablet.words().lower()
+
+
+def test_a_warning_that_comes_while_the_card_is_frozen_shows_at_the_next_card(
+    tablet: Tablet, demo_server: Server, base: dict[str, Any], cab: Cab
+):
+    page = tablet.page
+    tablet.prepare("Damp")
+    tablet.go("Next stop")
+    first, second = calls(base)[:2]
+    cab.at(first["platform_from_m"] - 2_500, 30)
+    cab.at(first["platform_from_m"] - 900, 30)
+    cab.at(first["platform_from_m"] - 890, 30)
+    expect(page.locator("body")).to_have_class(re.compile("moving"))
+    before = page.locator(".drive").inner_text()
+    line = ("--line", "kettle-bay", "--direction", "down", "--state", "leaf", "--told-by", "s")
+    # From the first platform to the second: it meets both approaches.
+    command(demo_server, "publish", *line, "--from", "10m", "--to", "13m", "--reason", "film")
+    sync(tablet)
+    assert held(tablet)[1] == {"film"}
+    cab.at(first["platform_from_m"] - 300, 20)
+    cab.at(first["platform_from_m"] - 20, 5)
+    assert page.locator(".drive").inner_text() == before
+    cab.stand(first["mark_m"][0])
+    expect(page.locator(".line.name")).to_contain_text(second["name"].upper())
+    expect(page.locator(".planned")).to_contain_text("Planned rail: leaf film, warned")
