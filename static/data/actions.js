@@ -134,7 +134,7 @@ export function createActions(store, network, shell) {
       void network.flush(false);
       return true;
     },
-    sendNow: () => network.sync().then(() => network.flush(true)),
+    sendNow: async () => void (await Promise.all([network.flush(true), network.sync()])),
     /** @param {string} id */
     async sendAgain(id) {
       await unpark(id);

@@ -8,6 +8,8 @@
 const NAME = "step-in-hand";
 const VERSION = 2;
 const WATCHDOG_MS = 5_000;
+/** A storage that takes a request and never answers it must not hold an outbox's lock for ever. */
+const ANSWER_MS = 15_000;
 /** What browsers throw when the handle is dead although nobody closed it. */
 const DEAD = new Set(["InvalidStateError", "UnknownError", "AbortError", "TransactionInactiveError"]);
 
@@ -27,10 +29,13 @@ export function watch(wanted) {
  * @returns {Promise<T>}
  */
 export function done(request) {
-  return new Promise((resolve, reject) => {
+  const ended = new Promise((resolve, reject) => {
     request.onsuccess = () => resolve(request.result);
     request.onerror = () => reject(request.error);
   });
+  // One of several may fail when nobody waits for it any more: the first told it all.
+  ended.catch(() => {});
+  return ended;
 }
 
 /**
@@ -67,14 +72,10 @@ async function once(stores, mode, work) {
   });
   // When ``work`` throws first, nobody waits for this one any more.
   complete.catch(() => {});
-  try {
-    const result = await work(tx);
-    await complete;
-    return result;
-  } catch (error) {
+  return answered(tx, work(tx).then((result) => complete.then(() => result), (error) => {
     undo(tx);
     throw error;
-  }
+  }));
 }
 
 /**
@@ -90,6 +91,24 @@ function undo(tx) {
   }
 }
 
+/**
+ * @template T
+ * @param {IDBTransaction} tx
+ * @param {Promise<T>} working
+ * @returns {Promise<T>}
+ */
+function answered(tx, working) {
+  return new Promise((resolve, reject) => {
+    const watchdog = setTimeout(() => {
+      // What is called not saved must not be saved after all.
+      undo(tx);
+      void drop();
+      reject(new DOMException("storage does not answer", "TimeoutError"));
+    }, ANSWER_MS);
+    working.then(resolve, reject).finally(() => clearTimeout(watchdog));
+  });
+}
+
 /** @returns {Promise<IDBDatabase>} */
 function open() {
   handle ??= connect().catch((error) => {
@@ -101,15 +120,17 @@ function open() {
 
 /**
  * A storage held by another window must not hold the driver up: "not saved" after 5 s.
- * The opening itself goes on, for whoever asks next.
- * @template T
- * @param {Promise<T>} opening
- * @returns {Promise<T>}
+ * The opening itself goes on, and is asked for anew next time: some never end.
+ * @param {Promise<IDBDatabase>} opening
+ * @returns {Promise<IDBDatabase>}
  */
 function soon(opening) {
   return new Promise((resolve, reject) => {
-    const refuse = () => reject(new DOMException("storage does not open", "TimeoutError"));
-    const watchdog = setTimeout(() => (watcher.onBlocked(), refuse()), WATCHDOG_MS);
+    const watchdog = setTimeout(() => {
+      if (handle === opening) handle = null;
+      watcher.onBlocked();
+      reject(new DOMException("storage does not open", "TimeoutError"));
+    }, WATCHDOG_MS);
     opening.then(resolve, reject).finally(() => clearTimeout(watchdog));
   });
 }
@@ -130,7 +151,8 @@ function connect() {
     request.onerror = () => reject(request.error);
     request.onsuccess = () => {
       const db = request.result;
-      db.onversionchange = () => drop();
+      // One that comes after its time is used by nobody, so it must hold up nobody.
+      db.onversionchange = () => (db.close(), drop());
       db.onclose = () => (handle = null);
       resolve(db);
       watcher.onOpened();

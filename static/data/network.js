@@ -65,9 +65,11 @@ export function createNetwork(store, build) {
 
   /** @param {Event} [event] */
   async function all(event) {
-    await sync();
+    // Beside each other: a report does not wait for a pack to come down first.
+    const contact = sync();
     await handOver(store).catch((error) => console.error("counts not handed over", error));
     await flush(false, event?.type === "online").catch((error) => console.error("flush failed", error));
+    await contact;
   }
 
   function start() {
