@@ -14,6 +14,7 @@ import { recall, recallFollow } from "./data/keep.js";
 import { createNetwork } from "./data/network.js";
 import { readAll } from "./data/outbox-rows.js";
 import { startPosition } from "./data/position.js";
+import { markStorage, setMark, storageEmptied } from "./data/marker.js";
 import { createStore } from "./data/store.js";
 import { heldIndex, showPacks } from "./data/take-packs.js";
 import { showWarnings } from "./data/warnings.js";
@@ -25,6 +26,7 @@ import { mount as outbox } from "./screens/outbox.js";
 import { mount as report } from "./screens/report.js";
 import { mount as screen } from "./screens/screen.js";
 import { alone, mount as slide } from "./screens/slide.js";
+import { drawStrip } from "./screens/strip.js";
 import { words } from "./words/chosen.js";
 
 const MINUTE = 60_000;
@@ -41,6 +43,8 @@ const SCREENS = {
 };
 const NAV = /** @type {const} */ (["brief", "next", "report", "outbox"]);
 const ALONE = new Set(["overrun", "short"]);
+/** On these pages nobody is in the middle of anything: the app may change its version. */
+const AT_LEISURE = new Set(["brief", "outbox"]);
 
 /** @returns {State} */
 function firstState() {
@@ -49,16 +53,18 @@ function firstState() {
     fetching: false, refused: null, withdrawn: [], roomShort: null, prep: null, pack: null, view: null,
     follow: startFollowing(), position: "off",
     draft: null, rows: [], receipts: [], contact: "unknown", sending: false,
-    clockOffset: null, updateReady: false, canInstall: false, persisted: null,
-    blocked: false, touched: false,
+    clockOffset: null, updateReady: false, updateHeld: false, shellOff: false, canInstall: false, persisted: null,
+    trouble: null, full: false, emptied: null, touched: false,
     theme: /** @type {State["theme"]} */ (document.documentElement.dataset.theme ?? "auto"),
   };
 }
 
 const store = createStore(firstState());
+const worker = startWorker(store);
 const page = /** @type {HTMLElement} */ (document.getElementById("page"));
 const nav = /** @type {HTMLElement} */ (document.getElementById("nav"));
 const foot = /** @type {HTMLElement} */ (document.getElementById("foot"));
+const strip = h("div", { className: "strip" });
 const build = new URL(import.meta.url).pathname.split("/")[2] ?? "unknown";
 
 let unmount = () => {};
@@ -71,8 +77,10 @@ function route() {
   const name = moving ? "next" : asked in SCREENS ? asked : "brief";
   document.body.classList.toggle("moving", moving);
   document.body.classList.toggle("words-alone", ALONE.has(name));
+  worker.setBusy(moving || !AT_LEISURE.has(name));
   if (moving) fill(nav);
   else drawNav(name);
+  drawStrip(strip, store, moving || ALONE.has(name) || name === "next");
   // Two pages say it themselves, at their own place.
   drawFoot(moving || ALONE.has(name) || name === "next" || !store.get().touched);
   if (name === shown) return;
@@ -124,16 +132,18 @@ async function recallState() {
     // Begun while the storage did not open: what is in hand stays.
     draft: store.get().draft ?? draft ?? null,
     follow: startFollowing(await recallFollow()),
+    emptied: await storageEmptied(),
     ...(await readAll()),
   });
+  if (!store.get().emptied) await markStorage(store.get().rows.length);
   refreshView(store);
   await showPacks(store);
 }
 
-/** The other window let go: go on by itself, with what is kept. */
+/** The storage opens after all: go on by itself, with what is kept. */
 function unblock() {
-  if (!store.get().blocked) return;
-  store.set({ blocked: false });
+  if (!store.get().trouble) return;
+  store.set({ trouble: null });
   recallState().catch((error) => console.error("storage does not open", error));
 }
 
@@ -141,6 +151,9 @@ function listen() {
   rememberClock(store);
   addEventListener("hashchange", route);
   store.subscribe(route);
+  store.subscribe(({ rows, emptied }, before) => {
+    if (rows !== before.rows && !emptied) setMark(rows.length);
+  });
   for (const kind of ["pointerdown", "keydown"]) {
     addEventListener(kind, () => store.get().touched || store.set({ touched: true }));
   }
@@ -167,17 +180,33 @@ async function askToKeep() {
   store.set({ persisted: persisted ?? false });
 }
 
+/** The driver has seen that the storage was emptied: from here on it counts as whole. */
+function emptiedTold() {
+  store.set({ emptied: null });
+  markStorage(store.get().rows.length).catch((error) => console.error("not marked", error));
+}
+
+/** Nothing can be kept from here, so nothing is pretended. */
+function needHttps() {
+  fill(page, h("section", {},
+    h("h1", {}, words.strip.needsHttpsTitle),
+    h("p", {}, words.strip.needsHttps),
+    h("p", {}, words.brief.defer)));
+}
+
 async function start() {
-  watch({ onBlocked: () => store.set({ blocked: true }), onOpened: unblock });
+  if (!isSecureContext) return needHttps();
+  page.before(strip);
+  watch({ onTrouble: (trouble) => store.set({ trouble }), onOpened: unblock });
   const network = createNetwork(store, build);
-  const worker = startWorker(store);
-  store.act = createActions(store, network, { ...worker, installApp: installer() });
+  store.act = createActions(store, network, { ...worker, installApp: installer(), emptiedTold });
   await recallState().catch((error) => {
     console.error("storage does not open", error);
-    store.set({ blocked: true });
+    if (!store.get().trouble) store.set({ trouble: "damaged" });
   });
   listen();
   route();
+  void worker.coldStart();
   startPosition(store);
   // Some browsers ask the driver, who may never answer: contact does not wait for that.
   void askToKeep();

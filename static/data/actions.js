@@ -14,14 +14,15 @@ import { tripView, withoutAdvice } from "../core/trip.js";
 import { readingOf } from "../core/warnings.js";
 import { dressing } from "./dress.js";
 import { uncount } from "./counts.js";
-import { openPack } from "./install.js";
+import { dropAllPacks, heldPacks, makeRoom, openPack } from "./install.js";
 import { keep, keepFollow, recallFollow } from "./keep.js";
 import { installId, putAside, queueReport, readAll, unpark } from "./outbox-rows.js";
+import { steadyNow } from "./steady.js";
 
 /**
  * @param {Store} store
  * @param {Network} network
- * @param {{applyUpdate: () => void, installApp: () => void}} shell
+ * @param {Pick<Actions, "applyUpdate" | "installApp" | "emptiedTold">} shell
  * @returns {Actions}
  */
 export function createActions(store, network, shell) {
@@ -125,7 +126,7 @@ export function createActions(store, network, shell) {
       if (saving) return false;
       saving = true;
       try {
-        await queueReport(draft, Date.now());
+        await makingRoom(store, () => queueReport(draft, Date.now()));
       } finally {
         saving = false;
       }
@@ -154,13 +155,42 @@ export function createActions(store, network, shell) {
 }
 
 /**
+ * A full tablet loses packs before it loses a report: first those not in use, then all.
+ * @param {Store} store
+ * @param {() => Promise<unknown>} save
+ */
+async function makingRoom(store, save) {
+  for (const room of [() => makeRoom({ alsoOtherRoutes: true }), dropAllPacks]) {
+    try {
+      return await save();
+    } catch (error) {
+      if (!(error instanceof DOMException) || error.name !== "QuotaExceededError") throw error;
+      console.error("storage is full", error);
+      // The pack in use stays open in memory, even when its files have to go.
+      await room();
+      store.set({ full: true, packs: pick(store.get().packs, await heldPacks()) });
+    }
+  }
+  return save();
+}
+
+/**
+ * @template T
+ * @param {Record<string, T>} all
+ * @param {Record<string, unknown>} wanted
+ */
+function pick(all, wanted) {
+  return Object.fromEntries(Object.entries(all).filter(([key]) => key in wanted));
+}
+
+/**
  * @param {import("../core/types.js").Fix[]} recent
  * @returns {Draft["position"]} never an old point
  */
 function positionOf(recent) {
   const fix = recent[recent.length - 1];
   if (!fix) return null;
-  const age = Math.max(0, Math.round((Date.now() - fix.at) / 1000));
+  const age = Math.max(0, Math.round((steadyNow() - fix.at) / 1000));
   if (age > 10) return null;
   return { lat: fix.lat, lon: fix.lon, accuracy_m: Math.round(fix.accuracy), age_s: age };
 }

@@ -2,7 +2,9 @@
  * IndexedDB with promises. "Saved" means that the transaction is complete and on disk
  * (strict). A connection the system has killed is dropped, opened again and tried once more.
  *
- * @typedef {{onBlocked: () => void, onOpened: () => void}} Watcher
+ * @typedef {"blocked" | "damaged" | "newer" | "none"} Trouble why the storage does not open:
+ *   another window holds it; it cannot be read; a newer app wrote it; this browser keeps nothing
+ * @typedef {{onTrouble: (why: Trouble) => void, onOpened: () => void}} Watcher
  */
 
 const NAME = "step-in-hand";
@@ -16,7 +18,7 @@ const DEAD = new Set(["InvalidStateError", "UnknownError", "AbortError", "Transa
 /** @type {Promise<IDBDatabase> | null} */
 let handle = null;
 /** @type {Watcher} */
-let watcher = { onBlocked: () => {}, onOpened: () => {} };
+let watcher = { onTrouble: () => {}, onOpened: () => {} };
 
 /** @param {Watcher} wanted */
 export function watch(wanted) {
@@ -113,9 +115,22 @@ function answered(tx, working) {
 function open() {
   handle ??= connect().catch((error) => {
     handle = null;
+    watcher.onTrouble(troubleOf(error));
     throw error;
   });
   return handle;
+}
+
+/**
+ * Nothing is ever deleted to get a storage open: it may hold what was not sent yet.
+ * @param {unknown} error
+ * @returns {Trouble}
+ */
+function troubleOf(error) {
+  const name = error instanceof Error || error instanceof DOMException ? error.name : "";
+  if (name === "VersionError") return "newer";
+  // Storage forbidden by the browser's settings, or a browser that has none.
+  return name === "SecurityError" || !globalThis.indexedDB ? "none" : "damaged";
 }
 
 /**
@@ -128,7 +143,7 @@ function soon(opening) {
   return new Promise((resolve, reject) => {
     const watchdog = setTimeout(() => {
       if (handle === opening) handle = null;
-      watcher.onBlocked();
+      watcher.onTrouble("blocked");
       reject(new DOMException("storage does not open", "TimeoutError"));
     }, WATCHDOG_MS);
     opening.then(resolve, reject).finally(() => clearTimeout(watchdog));
@@ -146,7 +161,7 @@ function connect() {
   return new Promise((resolve, reject) => {
     const request = indexedDB.open(NAME, VERSION);
     // Another window may hold an old version: say so, and go on when it lets go.
-    request.onblocked = () => watcher.onBlocked();
+    request.onblocked = () => watcher.onTrouble("blocked");
     request.onupgradeneeded = () => upgrade(request.result);
     request.onerror = () => reject(request.error);
     request.onsuccess = () => {

@@ -186,6 +186,18 @@ export async function makeRoom({ fetching = "", alsoOtherRoutes = false } = {}) 
 }
 
 /**
+ * The tablet is so full that not even the pack in use can stay on it: it can be fetched
+ * again, a report cannot.
+ */
+export async function dropAllPacks() {
+  await transact(["kv", "packs"], "readwrite", async (tx) => {
+    const kv = tx.objectStore("kv");
+    await Promise.all([done(kv.put({}, "packs")), done(kv.put({}, "installing"))]);
+    await done(tx.objectStore("packs").clear());
+  });
+}
+
+/**
  * @param {IDBTransaction} tx over the store `packs`
  * @param {(Pick<Held, "sha" | "files"> | null)[]} kept
  */

@@ -6,11 +6,14 @@
  * @import {Fix} from "../core/types.js"
  */
 
+import { dateFix, startFixClock } from "../core/fixes.js";
+import { FIX_AGE_MS } from "../core/follow-numbers.js";
 import { follow, lapse, stopMade } from "../core/follow.js";
 import { followLine } from "../core/trip.js";
 import { refreshView } from "./actions.js";
 import { countApproach } from "./counts.js";
 import { keepFollow } from "./keep.js";
+import { steadyNow } from "./steady.js";
 
 const TICK_MS = 1_000;
 /** Some receivers say nothing while the train stands: ask them. */
@@ -23,9 +26,17 @@ export function startPosition(store) {
   /** @type {number | null} */
   let watching = null;
   let asked = -Infinity;
+  let clock = startFixClock();
+  const slept = sleepWatch();
   const options = { enableHighAccuracy: true, maximumAge: 0, timeout: ASK_EVERY_MS };
+
   /** @param {GeolocationPosition} position */
-  const onFix = (position) => take(store, fixOf(position));
+  const onFix = (position) => {
+    const dated = dateFix(clock, position.timestamp, Date.now(), steadyNow());
+    clock = dated.clock;
+    // Of unknown age is as good as none: the next one tells which clock was wrong.
+    if (dated.at !== null) take(store, fixOf(position, dated.at));
+  };
   /** @param {GeolocationPositionError} error */
   const onError = (error) => {
     // Other codes pass: a tunnel, or a receiver that is still waking up.
@@ -34,15 +45,18 @@ export function startPosition(store) {
 
   setInterval(() => {
     const { view, follow: state } = store.get();
+    const gap = slept();
     if (view && watching === null) {
       store.set({ position: "asked" });
       watching = navigator.geolocation.watchPosition(onFix, onError, options);
     }
     if (!view) return;
-    const next = lapse(state, Date.now(), followLine(view));
+    const fixAt = state.fixAt ?? -Infinity;
+    const next = lapse(state, gap ? fixAt + FIX_AGE_MS + 1 : steadyNow(), followLine(view));
     if (next !== state) store.set({ follow: next });
-    const quiet = performance.now() - asked > ASK_EVERY_MS;
-    if (quiet && store.get().position !== "off" && (next.fixAt ?? 0) < Date.now() - ASK_EVERY_MS) {
+    // A position of unknown age is settled by the next one: do not wait for it.
+    const quiet = performance.now() - asked > (clock.doubt ? TICK_MS : ASK_EVERY_MS);
+    if (quiet && store.get().position !== "off" && fixAt < steadyNow() - ASK_EVERY_MS) {
       asked = performance.now();
       navigator.geolocation.getCurrentPosition(onFix, onError, options);
     }
@@ -50,18 +64,28 @@ export function startPosition(store) {
 }
 
 /**
+ * The steady clock may stand still while the tablet sleeps. When the clock on the wall has
+ * run ahead of it, it was sleep or somebody set the clock; either way no position counts
+ * until the next one comes.
+ */
+function sleepWatch() {
+  let before = Date.now() - steadyNow();
+  return () => {
+    const ahead = Date.now() - steadyNow();
+    const gap = ahead - before > FIX_AGE_MS;
+    before = ahead;
+    return gap;
+  };
+}
+
+/**
  * @param {GeolocationPosition} position
+ * @param {number} at
  * @returns {Fix}
  */
-function fixOf({ coords, timestamp }) {
+function fixOf({ coords }, at) {
   const speed = coords.speed === null || Number.isNaN(coords.speed) ? null : coords.speed;
-  return {
-    lat: coords.latitude,
-    lon: coords.longitude,
-    accuracy: coords.accuracy,
-    at: timestamp,
-    speed,
-  };
+  return { lat: coords.latitude, lon: coords.longitude, accuracy: coords.accuracy, at, speed };
 }
 
 /**
@@ -71,7 +95,7 @@ function fixOf({ coords, timestamp }) {
 function take(store, fix) {
   const { view, follow: state } = store.get();
   if (!view) return;
-  const next = follow(state, followLine(view), fix, Date.now());
+  const next = follow(state, followLine(view), fix, steadyNow());
   store.set({ follow: next, position: "on" });
   if (next.index !== state.index || next.stood !== state.stood || next.doubt !== state.doubt) {
     keepFollow(next).catch((error) =>

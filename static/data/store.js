@@ -4,14 +4,17 @@
  * @import {Contact, Draft, HeldWarnings, LostRow, OutboxRow, Pack, Prep, Receipt, Trip, TripView} from "../core/types.js"
  * @import {FollowState} from "../core/follow.js"
  * @import {Why, Withdrawn} from "../core/index-text.js"
+ * @import {Trouble} from "./idb.js"
  * @typedef {{
  *   packs: Record<string, {sha: string, name: string, fetchedAt: number} | undefined>,
  *   warnings: HeldWarnings, fetching: boolean, refused: Why | null, withdrawn: Withdrawn[],
  *   roomShort: {freeMb: number, packMb: number} | null, prep: Prep | null, pack: Pack | null, view: TripView | null,
  *   follow: FollowState, position: "off" | "asked" | "on",
  *   draft: Draft | null, rows: (OutboxRow | LostRow)[], receipts: Receipt[], contact: Contact, sending: boolean,
- *   clockOffset: number | null, updateReady: boolean, canInstall: boolean, persisted: boolean | null,
- *   blocked: boolean, touched: boolean, theme: "auto" | "bright" | "day" | "dusk" | "night",
+ *   clockOffset: number | null, updateReady: boolean, updateHeld: boolean, shellOff: boolean,
+ *   canInstall: boolean, persisted: boolean | null,
+ *   trouble: Trouble | null, full: boolean, emptied: {unsent: number} | null,
+ *   touched: boolean, theme: "auto" | "bright" | "day" | "dusk" | "night",
  * }} State
  * @typedef {{
  *   chooseRoute: (route: string) => Promise<void>, chooseTrip: (trip: Trip) => Promise<void>,
@@ -22,7 +25,7 @@
  *   saveReport: (draft: Draft) => Promise<boolean>, sendNow: () => Promise<void>,
  *   sendAgain: (id: string) => Promise<void>, putAside: (id: string) => Promise<void>,
  *   installId: () => Promise<string>, dress: (change: import("./dress.js").Dress) => void,
- *   applyUpdate: () => void, installApp: () => void,
+ *   applyUpdate: () => void, installApp: () => void, emptiedTold: () => void,
  * }} Actions what screens may ask for
  * @typedef {(state: State, before: State) => void} Listener
  * @typedef {{get: () => State, set: (change: Partial<State>) => void,

@@ -87,7 +87,7 @@ export function tick(words, checked, change) {
 
 /**
  * @param {string} words
- * @param {() => void} press
+ * @param {(event: Event) => void} press
  * @param {string} [className]
  */
 export function button(words, press, className = "") {

@@ -21,7 +21,8 @@ import { warningsPart } from "./brief-warnings.js";
 const w = words.brief;
 /** Parts of the state this page shows. */
 const SHOWN = /** @type {const} */ ([
-  "packs", "pack", "prep", "view", "warnings", "fetching", "updateReady", "canInstall", "clockOffset", "blocked",
+  "packs", "pack", "prep", "view", "warnings", "fetching", "updateReady", "updateHeld", "shellOff", "canInstall",
+  "clockOffset", "trouble",
   "refused", "withdrawn", "roomShort",
 ]);
 
@@ -92,14 +93,15 @@ function notices(store) {
   const notice = (/** @type {string} */ text, /** @type {HTMLElement | null} */ control = null) =>
     h("div", { className: "notice", role: "status" }, h("p", {}, text), control);
   return [
-    isSecureContext ? null : notice(w.needsHttps),
-    state.blocked ? notice(w.storage) : null,
     state.refused ? notice(`${words.depot.refusedWords[state.refused]} ${words.depot.refusedMore}`) : null,
     state.roomShort ? notice(words.depot.roomShort(state.roomShort)) : null,
     clock.wrong ? notice(w.clockWrong(clock.by, clock.slow)) : null,
     newer ? notice(w.newerPack, button(w.usePack, () => store.act.useNewPack())) : null,
-    state.updateReady ? notice(w.update, button(w.applyUpdate, () => store.act.applyUpdate())) : null,
-    state.pack || state.blocked ? null : notice(state.fetching ? w.fetching : w.noPack),
+    state.updateReady
+      ? notice(state.updateHeld ? words.strip.updateHeld : w.update, button(w.applyUpdate, () => store.act.applyUpdate()))
+      : null,
+    state.shellOff ? notice(words.strip.shellOff) : null,
+    state.pack || state.trouble ? null : notice(state.fetching ? w.fetching : w.noPack),
   ];
 }
 

@@ -10,6 +10,7 @@ import { cardLines } from "../core/card.js";
 import { proposedByPlace, proposedByTime } from "../core/face.js";
 import { cardIndex } from "../core/platforms.js";
 import { followLine } from "../core/trip.js";
+import { stayAwake } from "../elements/awake.js";
 import { button, fill, h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
 
@@ -59,8 +60,8 @@ export function mount(root, store) {
 
   draw();
   const stop = store.subscribe(draw);
-  const letSleep = stayAwake(() => {
-    hand.dataset.asleep = "yes";
+  const letSleep = stayAwake((asleep) => {
+    hand.dataset.asleep = asleep ? "yes" : "";
     draw();
   });
   return () => {
@@ -214,27 +215,4 @@ function noteOf({ view, follow, position }) {
   if (follow.stood && here) return words.next.stood(here);
   if (follow.perhaps && here) return words.next.perhaps(here);
   return view?.base.settings.moving_glance.on ? words.next.glance : words.next.standOnly;
-}
-
-/**
- * Keep the screen on while this page is up; where that is refused, say so.
- * @param {() => void} refused
- */
-function stayAwake(refused) {
-  /** @type {WakeLockSentinel | null} */
-  let sentinel = null;
-  let over = false;
-  const ask = async () => {
-    if (over || document.visibilityState !== "visible") return;
-    sentinel = (await navigator.wakeLock?.request("screen").catch(() => null)) ?? null;
-    if (over) sentinel?.release();
-    else if (!sentinel) refused();
-  };
-  document.addEventListener("visibilitychange", ask);
-  ask();
-  return () => {
-    over = true;
-    document.removeEventListener("visibilitychange", ask);
-    sentinel?.release();
-  };
 }

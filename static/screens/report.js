@@ -28,18 +28,20 @@ export function mount(root, store) {
   let draft = store.act.draft();
   const call = h("div", { className: "first" });
   const message = h("p", { className: "message", role: "alert" });
+  const rescue = h("div", { className: "rescue" });
 
   /** @param {Partial<Draft>} change @param {boolean} [again] draw the form anew */
   function set(change, again = false) {
     draft = { ...draft, ...change };
     store.act.saveDraft(draft).catch(() => fill(message, w.notSaved));
     fill(message);
+    fill(rescue);
     drawCall(call, store, draft, set);
     if (again) drawForm();
   }
 
   function drawForm() {
-    redraw(page, () => form({ store, draft, set, save, call, message, afresh }));
+    redraw(page, () => form({ store, draft, set, save, call, message, rescue, afresh }));
     drawCall(call, store, draft, set);
   }
 
@@ -60,6 +62,8 @@ export function mount(root, store) {
       console.error("report not saved", error);
       page.querySelectorAll("button").forEach((one) => (one.disabled = false));
       fill(message, w.notSaved);
+      fill(rescue, ...say(store, draft), draft.text ? h("p", { className: "say" }, draft.text) : null,
+        button(words.strip.copy, (event) => copyWords(rescue, event.currentTarget)));
     }
   }
 
@@ -74,11 +78,12 @@ export function mount(root, store) {
 
 /**
  * @typedef {{store: Store, draft: Draft, set: (change: Partial<Draft>, again?: boolean) => void,
- *   save: () => void, call: HTMLElement, message: HTMLElement, afresh: () => void}} Form
+ *   save: () => void, call: HTMLElement, message: HTMLElement, rescue: HTMLElement,
+ *   afresh: () => void}} Form
  * @param {Form} form
  * @returns {Child[]}
  */
-function form({ store, draft, set, save, call, message, afresh }) {
+function form({ store, draft, set, save, call, message, rescue, afresh }) {
   const base = store.get().pack?.base ?? null;
   const old = Date.now() - draft.openedAt > FRESH_MS;
   return [
@@ -110,7 +115,7 @@ function form({ store, draft, set, save, call, message, afresh }) {
       }))),
     ...placeFields(base, draft, set),
     ...restFields(base, draft, set),
-    h("div", { className: "save" }, message, button(w.save, save, "confirm")),
+    h("div", { className: "save" }, message, rescue, button(w.save, save, "confirm")),
   ];
 }
 
@@ -137,6 +142,17 @@ function say(store, draft) {
     h("p", { className: "decide" }, tellOrDecide(draft) === "tell" ? w.tell : w.decide),
     h("p", { className: "say" }, `“${sayWords(draft, pack?.base ?? null, view?.trip.name ?? "", words)}”`),
   ];
+}
+
+/**
+ * A report that the tablet cannot keep must leave it some other way.
+ * @param {HTMLElement} rescue
+ * @param {EventTarget | null} pressed
+ */
+async function copyWords(rescue, pressed) {
+  const text = [...rescue.querySelectorAll(".say")].map((one) => one.textContent).join("\n");
+  const copied = await navigator.clipboard?.writeText(text).then(() => true, () => false);
+  if (pressed instanceof HTMLElement) pressed.textContent = copied ? words.strip.copied : words.strip.notCopied;
 }
 
 /**

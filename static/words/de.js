@@ -1,3 +1,5 @@
+import { de as strip } from "./strip.js";
+
 /**
  * Every word the tablet shows, in German. W1 to W10 are translated here, not softened, but no
  * company has signed them in this language: the app says so for as long as that is so.
@@ -5,6 +7,7 @@
  * @type {typeof import("./en.js").words}
  */
 export const words = {
+  strip,
   language: {
     code: "de",
     name: "Deutsch",
@@ -116,8 +119,6 @@ export const words = {
     trustLink: "Wie weit man diesen Zahlen trauen kann (braucht Netz)",
     screenLink: "Bildschirm, Hand und Sprache",
     clockWrong: (by, slow) => `Die Uhr des Tablets geht ${by} ${slow ? "nach" : "vor"}.`,
-    needsHttps: "Diese Adresse ist nicht https. Von hier kann die App nicht ohne Netz arbeiten.",
-    storage: "Der Speicher des Tablets öffnet sich nicht. Die anderen Fenster der App schließen, dann wieder öffnen.",
   },
   depot: {
     refusedWords: {

@@ -4,6 +4,7 @@
  */
 
 import { outbox } from "./en-outbox.js";
+import { en as strip } from "./strip.js";
 
 export const words = {
   /** Unsigned: what the app says of W1 to W10 while no company has signed them in this language. */
@@ -71,6 +72,7 @@ export const words = {
     glance: "The company lets this page show while moving. No touch then.",
     screenMaySleep: "The screen may switch off by itself.",
   },
+  strip,
   brief: {
     title: "Brief",
     firstStart: "Not for learning a route.",
@@ -130,8 +132,6 @@ export const words = {
     screenLink: "Screen, hand and language",
     clockWrong: (/** @type {string} */ by, /** @type {boolean} */ slow) =>
       `The tablet's clock is ${by} ${slow ? "slow" : "fast"}.`,
-    needsHttps: "This address is not https. The app cannot work without signal from here.",
-    storage: "The tablet's storage does not open. Close the app's other windows, then open it again.",
   },
   depot: {
     refusedWords: {

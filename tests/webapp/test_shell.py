@@ -10,10 +10,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 from flask import Flask
 from flask.testing import FlaskClient
 
 from tests.support.problems import assert_headers, assert_problem
+from webapp.cli import cli
 from webapp.config import SettingsError
 from webapp.shell import service
 
@@ -150,3 +152,21 @@ def test_a_file_of_unknown_kind_stops_the_start_with_its_name(static_root: Path)
 
 def test_the_app_is_found_beside_the_code() -> None:
     assert service.find_static().name in {"static", "_static"}
+
+
+def test_r25_the_switch_gives_the_worker_that_takes_the_files_back(
+    make_app: Callable[..., Flask], static_root: Path, tmp_path: Path
+) -> None:
+    """A running server obeys at once: nobody restarts a depot in the middle of a fault."""
+    (static_root / "sw-off.js").write_text("// off")
+    app = make_app()
+    client, data = app.test_client(), app.config["DATA"]
+    own = client.get("/sw.js").text
+    assert own.startswith("const BUILD")
+    for word, wanted in (("off", "// off"), ("off", "// off"), ("on", own), ("on", own)):
+        run = CliRunner().invoke(cli, ["shell", word, "--data", str(data)])
+        assert run.exit_code == 0, run.output
+        answer = client.get("/sw.js")
+        assert answer.text == wanted
+        assert answer.headers["Cache-Control"] == "no-cache"
+    assert "sw-off.js" not in own, "no tablet holds it"

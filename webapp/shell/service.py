@@ -31,7 +31,9 @@ MEDIA_TYPES = {
 }
 ALREADY_PACKED = frozenset({".jpg", ".png", ".webp", ".woff2"})
 PAGE, WORKER, MANIFEST = "index.html", "sw.js", "manifest.webmanifest"
-AT_THE_ROOT = (PAGE, WORKER, MANIFEST)
+WORKER_OFF = "sw-off.js"
+AT_THE_ROOT = (PAGE, WORKER, WORKER_OFF, MANIFEST)
+OFF_MARK = "shell-off"
 BUILD_TOKEN = b"__BUILD__"
 LIST_TOKEN = b'["__PRECACHE__"]'
 BUILD_DIGITS = 16
@@ -54,6 +56,21 @@ class Shell:
 
     current: Build
     builds: dict[str, Build]
+
+
+def switch(data: Path, on: bool) -> None:
+    """Let tablets keep the app's files, or take them back; a running server obeys at once."""
+    mark = data / OFF_MARK
+    if on:
+        mark.unlink(missing_ok=True)
+    else:
+        data.mkdir(parents=True, exist_ok=True)
+        mark.touch()
+
+
+def worker_name(data: Path) -> str:
+    """Return the worker that tablets get: the app's own, or the one that takes it away."""
+    return WORKER_OFF if (data / OFF_MARK).exists() else WORKER
 
 
 def find_static() -> Path:

@@ -29,7 +29,7 @@ def page() -> Response:
 
 @blueprint.get("/sw.js")
 def worker() -> Response:
-    return _at_root(service.WORKER)
+    return _at_root(service.worker_name(current_app.config["DATA"]))
 
 
 @blueprint.get("/manifest.webmanifest")

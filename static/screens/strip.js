@@ -1,0 +1,34 @@
+/**
+ * What is wrong with the tablet's storage, above every page on which it matters. Not on the
+ * Next stop card, whose boxes never move, and not on a page of fixed words.
+ *
+ * @import {Store} from "../data/store.js"
+ */
+
+import { words } from "../words/chosen.js";
+import { button, fill, h } from "../elements/dom.js";
+
+const w = words.strip;
+
+/**
+ * @param {HTMLElement} root
+ * @param {Store} store
+ * @param {boolean} hidden
+ */
+export function drawStrip(root, store, hidden) {
+  const { trouble, full, emptied } = store.get();
+  const key = hidden ? "" : JSON.stringify([trouble, full, emptied]);
+  if (root.dataset.drawn === key) return;
+  root.dataset.drawn = key;
+  if (hidden) return fill(root);
+  const notice = (/** @type {string} */ text, /** @type {HTMLElement | null} */ control = null) =>
+    h("div", { className: "notice strong", role: "alert" }, h("p", {}, text), control);
+  fill(
+    root,
+    trouble ? notice(w.troubleWords[trouble]) : null,
+    full ? notice(w.full) : null,
+    emptied
+      ? notice(w.emptied(emptied.unsent), button(w.emptiedTold, () => store.act.emptiedTold()))
+      : null,
+  );
+}

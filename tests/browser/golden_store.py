@@ -1,0 +1,56 @@
+"""Put a released version's database on a tablet, before the present app starts."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import Page
+
+GOLDEN = Path(__file__).parents[1] / "golden"
+LOAD = """async ({ version, stores, local }) => {
+    Object.assign(localStorage, local);
+    const bytes = async (text) => {
+        const packed = Uint8Array.from(atob(text), (one) => one.charCodeAt(0));
+        const plain = new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"));
+        return new Response(plain).arrayBuffer();
+    };
+    for (const { rows } of Object.values(stores)) {
+        for (const row of rows) if (row.value?.gzip) row.value = await bytes(row.value.gzip);
+    }
+    const db = await new Promise((done, fail) => {
+        const request = indexedDB.open("step-in-hand", version);
+        request.onupgradeneeded = () => {
+            for (const [name, { keyPath }] of Object.entries(stores)) {
+                request.result.createObjectStore(name, keyPath === null ? {} : { keyPath });
+            }
+        };
+        request.onsuccess = () => done(request.result);
+        request.onerror = fail;
+    });
+    const tx = db.transaction(db.objectStoreNames, "readwrite");
+    for (const [name, { keyPath, rows }] of Object.entries(stores)) {
+        for (const { key, value } of rows) {
+            if (keyPath === null) tx.objectStore(name).put(value, key);
+            else tx.objectStore(name).put(value);
+        }
+    }
+    await new Promise((done) => (tx.oncomplete = done));
+    window.held = db;
+}"""
+
+
+def released() -> list[Path]:
+    """One file for each version of the database that was ever given out."""
+    return sorted(GOLDEN.glob("store-*.json"))
+
+
+def load(page: Page, url: str, file: Path, *, hold: bool = False) -> dict[str, Any]:
+    """Write the database from a page without the app; hold: leave it open there."""
+    page.goto(f"{url}/manifest.webmanifest")
+    golden: dict[str, Any] = json.loads(file.read_text("utf-8"))
+    page.evaluate(LOAD, golden)
+    if not hold:
+        page.evaluate("() => window.held.close()")
+    return golden

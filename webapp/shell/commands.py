@@ -1,0 +1,43 @@
+"""``step-in-hand shell off`` and ``shell on``: whether tablets keep the app's own files."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from webapp import config
+from webapp.shell import service
+
+DATA_OPTION = click.option(
+    "--data",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Data folder; without it $STEP_IN_HAND_DATA or the user's own.",
+)
+
+
+@click.group("shell")
+def shell_commands() -> None:
+    """Let tablets keep the app's files, or take them back when a version is broken."""
+
+
+@shell_commands.command("off")
+@DATA_OPTION
+def off_command(data: Path | None) -> None:
+    """Take the app's files off every tablet that asks; its reports stay on it."""
+    service.switch(_folder(data), on=False)
+    click.echo("Off: each tablet gives up the app's files when it next asks, and opens only")
+    click.echo("where there is signal. Unsent reports stay on it and are sent from there.")
+
+
+@shell_commands.command("on")
+@DATA_OPTION
+def on_command(data: Path | None) -> None:
+    """Let tablets keep the app's files again."""
+    service.switch(_folder(data), on=True)
+    click.echo("On: each tablet keeps the app's files again from its next start.")
+
+
+def _folder(data: Path | None) -> Path:
+    found: Path = config.collect({} if data is None else {"DATA": data})["DATA"]
+    return found
