@@ -34,6 +34,12 @@ def pytest_addoption(parser: pytest.Parser) -> None:
             help=f"leave out the tests in {engine}; without this a missing one fails",
         )
     parser.addoption(
+        "--tracks",
+        type=int,
+        default=200,
+        help="simulated runs with a moving position against the follower alone",
+    )
+    parser.addoption(
         "--cover-runs",
         type=int,
         default=120,

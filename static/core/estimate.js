@@ -7,7 +7,9 @@
  * @import {Fix} from "./types.js"
  * @import {Geometry} from "./line.js"
  * @typedef {{lo: number, hi: number}} Bounds
- * @typedef {{speed: number | null, error: number, standing: boolean}} Reading
+ * @typedef {{speed: number | null, error: number, standing: boolean, forward: boolean}} Reading
+ *   forward: on a trip under way a train that starts runs on; fixes that say otherwise for long
+ *   enough still win, as strange ones
  * @typedef {{s: number, lo: number, hi: number, t: number, v: number, vlo: number, vhi: number,
  *   dir: -1 | 0 | 1, first: Bounds, anchor: Bounds}} Place
  * @typedef {{since: number, fixes: number, off: boolean, places: Place[]}} Strange
@@ -194,13 +196,14 @@ function begun({ s, r }, fix, way, reading) {
  * @param {number} top
  * @returns {Pick<Place, "v" | "vlo" | "vhi" | "dir" | "anchor">}
  */
-function speeds(now, before, { speed, error, standing }, top) {
+function speeds(now, before, { speed, error, standing, forward }, top) {
   const here = { lo: now.lo, hi: now.hi };
   const moved = now.lo > before.anchor.hi ? 1 : now.hi < before.anchor.lo ? -1 : 0;
   const anchor = moved !== 0 || standing ? here : before.anchor;
   const dir = moved !== 0 ? moved : standing ? 0 : before.dir;
   if (speed === null) return { v: 0, vlo: -top, vhi: top, dir, anchor };
   const wrong = SPEED_ERROR_MPS + error;
+  if (dir === 0 && forward) return { v: speed, vlo: 0, vhi: speed + wrong, dir, anchor };
   if (dir === 0) return { v: 0, vlo: -speed - wrong, vhi: speed + wrong, dir, anchor };
   const [a, b] = [Math.max(0, speed - wrong) * dir, (speed + wrong) * dir];
   return { v: speed * dir, vlo: Math.min(a, b), vhi: Math.max(a, b), dir, anchor };

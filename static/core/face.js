@@ -9,7 +9,7 @@
  */
 
 import { later, topOf } from "./estimate.js";
-import { BLIND_DOUBT_MS, FIX_AGE_MS, FREEZE_S, PASSED_M } from "./follow-numbers.js";
+import { BLIND_WORD_MS, FIX_AGE_MS, FREEZE_S, PASSED_M } from "./follow-numbers.js";
 import { cardIndex, ends, reachedLongAgo, stopAhead } from "./platforms.js";
 
 /**
@@ -42,8 +42,9 @@ export function faceOf(state, line, now, held) {
   const open = openFace(state, line, now);
   if (!held) return open;
   if (state.gap) return { index: null, word: "unknown" };
-  const unseen = state.face.word === "sure" && reachedLongAgo(state, line, now, BLIND_DOUBT_MS) && !isFresh(state, now);
-  return unseen ? { ...state.face, word: "estimated" } : state.face;
+  const unseen = !isFresh(state, now) && reachedLongAgo(state, line, now, BLIND_WORD_MS);
+  const perhaps = state.motion === "moving" && state.places.length === 1 && mayBeBehind(state, line);
+  return state.face.word === "sure" && (unseen || perhaps) ? { ...state.face, word: "estimated" } : state.face;
 }
 
 /**

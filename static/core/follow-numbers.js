@@ -20,7 +20,7 @@ export const BOUND_PER_OFF = 1.5;
 export const BESIDE_M = 50;
 /** Fixes that contradict what is known must agree with each other so long to win. */
 export const STRANGE_MS = 10_000;
-export const STRANGE_FIXES = 5;
+export const STRANGE_FIXES = 3;
 /** Places a fix may belong to that are carried on together (crossing lines, loops). */
 export const MOST_PLACES = 6;
 
@@ -35,7 +35,7 @@ export const TOP_SHARE = 1.05;
 export const SLOW_FIXES = 2;
 export const FAST_FIXES = 2;
 /** A train that creeps to its mark has not stood yet: slow this long, and this slow (m/s). */
-export const STILL_MS = 4_000;
+export const STILL_MS = 6_000;
 export const STILL_MPS = 0.5;
 
 /** Surely this far past a platform without a stand in it: run through, or overrun. */
@@ -46,6 +46,8 @@ export const TURNED_M = 100;
 /** OPERATIONS.md 1.12: the card freezes this long before the earlier mark. */
 export const FREEZE_S = 30;
 /** Blind, a train that ran on would be at the platform: so much later "estimated" is said ... */
+export const BLIND_WORD_MS = 10_000;
+/** ... so much later it may have called and left: 10 s of braking and 20 s of doors ... */
 export const BLIND_DOUBT_MS = 30_000;
 /** ... and so much later a braking one has stood too: 60 mph at 3 %g take 91 s. */
 export const BLIND_LOST_MS = 90_000;

@@ -91,7 +91,7 @@ export function usable(fix, now) {
 export function follow(state, line, fix, now) {
   if (!usable(fix, now)) return lapse(state, now, line);
   const moved = withMotion({ ...state, fixAt: fix.at }, fix, line.walking);
-  const reading = { ...speedOf(moved.recent), standing: moved.motion === "standing" };
+  const reading = { ...speedOf(moved.recent), standing: moved.motion === "standing", forward: state.placed };
   const seen = observe(state.places, state.strange, line, fix, reading);
   const unseen = state.sureAt !== null && fix.at - state.sureAt > FIX_AGE_MS;
   const next = {
@@ -236,11 +236,19 @@ function step(state, line, place, t) {
   if (state.motion !== "moving") return state;
   const inside = place.hi >= near && place.lo <= far;
   // Unseen for long, or not surely running while in the platform: it may have called.
-  const next = { ...state, gap: state.gap && place.hi >= near, perhaps: state.perhaps || (inside && state.fast === 0) };
+  const next = { ...state, gap: state.gap && place.hi >= near, perhaps: state.perhaps || (inside && state.fast === 0 && isMute(state)) };
   if (place.lo <= far) return next;
   if (state.stood) return step(left(next, t), line, place, t);
   if (place.lo <= far + PASSED_M) return next;
   return { ...next, doubt: next.perhaps || next.gap ? "perhaps" : "missed" };
+}
+
+/**
+ * A receiver without a speed of its own: a short stand cannot be told from running slowly.
+ * @param {FollowState} state
+ */
+function isMute(state) {
+  return state.recent[state.recent.length - 1]?.speed === null;
 }
 
 /**
@@ -255,7 +263,7 @@ function stand(state, line, place, t) {
   const { near, far } = ends(line, line.stops[state.index]);
   const inside = place.lo >= near && place.s <= far + LEAST_BOUND_M;
   const perhaps = place.hi >= near && place.lo <= far;
-  if (!inside || !state.still) return { ...state, perhaps: state.perhaps || (perhaps && state.still) };
+  if (!inside || !state.still) return { ...state, perhaps: state.perhaps || (perhaps && (state.still || isMute(state))) };
   const last = state.index === line.stops.length - 1;
   return { ...state, stood: true, gap: false, made: last && !state.stood ? made(state, t) : state.made };
 }

@@ -19,6 +19,8 @@ GAIN, BRAKE = 0.6, 0.35
 NOT_JUDGED = (-2, -2)
 #: No card of this trip is right.
 NO_CARD = (-1, -1)
+#: What a train does can be known after so many seconds with fixes.
+KNOWN_AFTER_S = 12
 
 Base = dict[str, Any]
 
@@ -317,11 +319,17 @@ def track(base: Base, run: Run) -> dict[str, Any]:
     moments = train.moments
     begin = int(run.start * len(moments))
     rows: list[list[float | None]] = []
+    seen = 0
     for second, moment in enumerate(moments):
         share = second / len(moments)
         canyon = any(a <= share <= b for a, b in run.noise.canyon)
         lat, lon, accuracy, speed = receiver.fix(way, moment, canyon)
-        rows.append([lat, lon, accuracy, speed] if receiver.sees(second, share) else [])
+        sees = receiver.sees(second, share)
+        rows.append([lat, lon, accuracy, speed] if sees else [])
+        gone = moment.right in (NOT_JUDGED, NO_CARD)
+        seen = seen + sees if gone else 0
+        if gone and seen * run.noise.every < KNOWN_AFTER_S:
+            moment.right = NOT_JUDGED
     return {
         "name": run.name,
         "route": run.route,
