@@ -183,7 +183,7 @@ class Cab:
 
     def at(self, metres: float, speed: float, accuracy: float = 8) -> None:
         """Drive there from where it was; the last fix has the speed."""
-        self._listening()
+        self.listen()
         before = metres if self._metres is None else self._metres
         self._metres = metres
         cruise = max(speed, self.CRUISE)
@@ -211,7 +211,7 @@ class Cab:
             rows.append([seconds, lat, lon, accuracy, speed])
         self._tablet.page.evaluate("rows => window.cab.drive(rows)", rows)
 
-    def _listening(self) -> None:
+    def listen(self) -> None:
         """Wait until the app listens, as it does soon after a trip is prepared."""
         self._tablet.until("window.cab.listening() > 0")
 
