@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Playwright, sync_playwright
+from playwright.sync_api import Playwright, expect, sync_playwright
 
+from tests.browser.ready import Kept, Ready
 from tests.browser.tablet import Cab, Tablet
 from tests.support.server import Server
 
@@ -24,6 +25,7 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.fixture(scope="session")
 def engine() -> Iterator[Playwright]:
+    expect.set_options(timeout=15_000)  # a busy machine is no fault of the app
     with sync_playwright() as playwright:
         yield playwright
 
@@ -80,3 +82,19 @@ def base(demo_server: Server) -> dict[str, Any]:
 @pytest.fixture
 def cab(tablet: Tablet, base: dict[str, Any]) -> Cab:
     return Cab(tablet, base["geometry"])
+
+
+@pytest.fixture(scope="session")
+def kept(
+    engine: Playwright, demo_data: Path, tmp_path_factory: pytest.TempPathFactory
+) -> Kept:
+    return Kept(engine, demo_data, tmp_path_factory.mktemp("kept"))
+
+
+@pytest.fixture
+def ready(engine: Playwright, kept: Kept, tmp_path: Path) -> Iterator[Ready]:
+    """A tablet in use, on a line that can be held and cut; the app is not open yet."""
+    one = Ready(engine, kept, tmp_path)
+    yield one
+    one.close()
+    assert one.tablet.errors == []

@@ -29,24 +29,36 @@ def _serve(listener: socket.socket, target_port: int, keep: int) -> None:
             return
         with client, socket.create_connection(("127.0.0.1", target_port)) as upstream:
             client.settimeout(1.0)
-            upstream.sendall(_request(client))
+            upstream.sendall(read_request(client) or b"")
             answer = b"".join(iter(lambda: upstream.recv(65536), b""))
             client.sendall(answer[:keep])
 
 
-def _request(client: socket.socket) -> bytes:
-    """Read one request with Content-Length, and ask the server to close after it."""
+def read_request(client: socket.socket) -> bytes | None:
+    """Read one request with Content-Length, and ask the server to close after it.
+
+    None when the client leaves without asking anything.
+    """
     text = b""
     while b"\r\n\r\n" not in text:
-        text += client.recv(65536)
+        part = client.recv(65536)
+        if not part:
+            return None
+        text += part
     head, _, body = text.partition(b"\r\n\r\n")
     length = next(
-        int(line.split(b":")[1])
-        for line in head.lower().split(b"\r\n")
-        if line.startswith(b"content-length:")
+        (
+            int(line.split(b":")[1])
+            for line in head.lower().split(b"\r\n")
+            if line.startswith(b"content-length:")
+        ),
+        0,
     )
     while len(body) < length:
-        body += client.recv(65536)
+        part = client.recv(65536)
+        if not part:
+            return None
+        body += part
     lines = [
         line for line in head.split(b"\r\n") if not line.lower().startswith(b"connection")
     ]

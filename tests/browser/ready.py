@@ -1,0 +1,97 @@
+"""A tablet that has been in use: app and packs on it, enrolled, a trip prepared; made once."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import Page, Playwright, expect
+
+from tests.browser.tablet import Tablet
+from tests.support.line import Line
+from tests.support.server import Server
+
+UNSENT = "Keep this app open where there is signal."
+ALL_THERE = "Every report on this tablet has reached the depot."
+W7 = "Saved on this tablet. The signaller does not know. Call now."
+WORTHLESS = ("Cache", "Code Cache", "GPUCache", "*ShaderCache", "Crash*", "*.log.bak")
+
+
+class Kept:
+    """Profile and data folder after a first day, and the port they know each other by."""
+
+    def __init__(self, playwright: Playwright, demo_data: Path, root: Path) -> None:
+        self.profile, self.data = root / "profile", root / "data"
+        shutil.copytree(demo_data, self.data)
+        line = Line()
+        self.port = line.port
+        with Server(self.data) as server:
+            line.depot = server.port
+            tablet = Tablet(playwright, self.profile).start()
+            tablet.open(line.url)
+            tablet.installed()
+            tablet.prepare()
+            # In order: Chromium writes cookies down only after half a minute.
+            tablet.close()
+        line.close()
+
+
+class Ready:
+    """One tablet on its line to one depot, each to be struck on its own."""
+
+    def __init__(self, playwright: Playwright, kept: Kept, root: Path) -> None:
+        shutil.copytree(kept.data, root / "data")
+        ignore = shutil.ignore_patterns(*WORTHLESS)
+        shutil.copytree(kept.profile, root / "profile", symlinks=True, ignore=ignore)
+        self.line = Line(kept.port)
+        self.depot = Server(root / "data")
+        self.tablet = Tablet(playwright, root / "profile")
+        self.start_depot()
+        self.tablet.start()
+
+    @property
+    def page(self) -> Page:
+        return self.tablet.page
+
+    def start_depot(self) -> None:
+        self.depot.start()
+        self.line.depot = self.depot.port
+
+    def open(self, hash_: str = "", before: Callable[[Page], Any] | None = None) -> Page:
+        """Start the browser if it is dead, and open the app."""
+        if before:
+            before(self.page)
+        return self.tablet.open(self.line.url + (f"/#{hash_}" if hash_ else ""))
+
+    def reopen(self, hash_: str = "") -> Page:
+        """After a kill: the battery is back."""
+        self.tablet.start()
+        return self.open(hash_)
+
+    def close(self) -> None:
+        self.tablet.close()
+        self.line.close()
+        self.depot.stop()
+
+    def standing(self, *words: str, seconds: float = 30) -> None:
+        """The Outbox says so."""
+        self.tablet.go("Outbox")
+        standing = self.page.locator(".standing")
+        for some in words:
+            expect(standing).to_contain_text(some, timeout=seconds * 1000)
+
+    def send_now(self) -> None:
+        self.page.get_by_role("button", name="Send now").click()
+
+    def arrives(self, reports: int) -> None:
+        """The same end for every story: all there, none twice, both ends agree."""
+        self.tablet.go("Outbox")
+        send = self.page.get_by_role("button", name="Send now")
+        if send.count():
+            send.click()
+        self.standing(ALL_THERE, seconds=60)
+        expect(self.page.get_by_text("Reached the depot, no. ")).to_have_count(reports)
+        rows = self.depot.rows("SELECT seq, quarantined FROM report ORDER BY seq")
+        assert rows == [(seq, 0) for seq in range(1, reports + 1)]
