@@ -4,8 +4,10 @@
  *
  * @import {Advice, Base, Listed, PlainAdvice, Row, Train, TripWarning} from "./types.js"
  * @typedef {"name" | "begin" | "worse" | "speeds" | "why" | "only"} LineKind
- * @typedef {{kind: LineKind, lead: string, main: string, tail: string}} CardLine
- *   main is the figure that is set largest; lead and tail stand before and after it
+ * @typedef {"plain" | "none" | "never" | "note" | "listed" | "warned"} Shape
+ * @typedef {{kind: LineKind, lead: string, main: string, tail: string, shape?: Shape}} CardLine
+ *   main is the figure that is set largest; lead and tail stand before and after it; shape tells
+ *   states apart for an eye that reads no word and sees no colour
  * @typedef {typeof import("../words/en.js").words.card} CardWords
  */
 
@@ -34,10 +36,10 @@ export function cardLines(base, row, train, w) {
  */
 export function adviceLines(row, train, w) {
   const advice = row.advice;
-  if (advice.status === NO_STOP) return [line("only", "", w.noSpeedEnough)];
-  if (advice.status !== OK) return [line("only", "", w.w6)];
+  if (advice.status === NO_STOP) return [shaped("never", line("only", "", w.noSpeedEnough))];
+  if (advice.status !== OK) return [shaped("none", line("only", "", w.w6))];
   const begin = beginLine(advice, train, w);
-  if (!begin) return [line("only", "", w.w6)];
+  if (!begin) return [shaped("none", line("only", "", w.w6))];
   return [begin, worseLine(advice, train, w), speedsLine(row, w)].filter((one) => one !== null);
 }
 
@@ -50,6 +52,15 @@ export function adviceLines(row, train, w) {
  */
 function line(kind, lead, main, tail = "") {
   return { kind, lead, main, tail };
+}
+
+/**
+ * @param {Shape} shape
+ * @param {CardLine} one
+ * @returns {CardLine}
+ */
+function shaped(shape, one) {
+  return { ...one, shape };
 }
 
 /**
@@ -70,7 +81,7 @@ function nameLine(row, train, w) {
  * @returns {CardLine | null} null: no landmark to begin before
  */
 function beginLine(advice, train, w) {
-  if (advice.flags & FLAG_NOTHING_ADDED) return line("begin", "", w.nothingAdded);
+  if (advice.flags & FLAG_NOTHING_ADDED) return shaped("plain", line("begin", "", w.nothingAdded));
   if (!advice.mark) return null;
   if (advice.mark.far) return line("begin", w.noMark, advice.mark.words);
   const step = stepWords(advice, train, w);
@@ -135,11 +146,11 @@ function speedsLine({ advice, target }, w) {
 function whyLines(base, row, train, w) {
   const buffers = row.target.kind === "buffers";
   const listed = buffers ? -1 : worstListed(base, row, train);
-  const reason = row.warned && row.warned.rank >= listed
-    ? warnedWords(row.warned, w)
-    : listed < 0 ? "" : w.listed(base.states[listed].name);
-  const note = buffers ? (row.target.note ?? "") : "";
-  return [note, reason].filter((text) => text !== "").map((text) => line("why", "", text));
+  const lines = buffers && row.target.note ? [shaped("note", line("why", "", row.target.note))] : [];
+  if (row.warned && row.warned.rank >= listed) {
+    return [...lines, shaped("warned", line("why", "", warnedWords(row.warned, w)))];
+  }
+  return listed < 0 ? lines : [...lines, shaped("listed", line("why", "", w.listed(base.states[listed].name)))];
 }
 
 /**

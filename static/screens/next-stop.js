@@ -53,9 +53,10 @@ export function mount(root, store) {
     const now = JSON.stringify([lines, foot]);
     if (now === shown) return;
     shown = now;
-    fill(card, ...lines.map(drawLine));
+    fill(card, ...drawLines(lines));
     fit(card);
     fill(planned, foot);
+    planned.classList.toggle("stale", state.view?.w9 != null && foot !== "");
   }
 
   draw();
@@ -79,7 +80,7 @@ export function linesOf({ view, follow }) {
   /** @param {string} main @returns {CardLine[]} */
   const only = (main) => [{ kind: "only", lead: "", main, tail: "" }];
   if (!view) return only(words.next.notPrepared);
-  if (follow.face.index === null) return only(words.card.w6);
+  if (follow.face.index === null) return [{ kind: "only", lead: "", main: words.card.w6, tail: "", shape: "none" }];
   const row = view.calls[follow.face.index];
   if (!row) return only(words.next.ended);
   return cardLines(view.base, row, view.train, words.card);
@@ -110,13 +111,23 @@ function footOf({ view, follow }) {
   return view.w9 === null ? words.frame.planned(name) : words.frame.w9(view.w9, name);
 }
 
+/**
+ * Reasons share one box: it has its height whether there is one, two or none.
+ * @param {CardLine[]} lines
+ */
+function drawLines(lines) {
+  const reasons = lines.filter((one) => one.kind === "why").map(drawLine);
+  const others = lines.filter((one) => one.kind !== "why").map(drawLine);
+  return [...others, reasons.length > 0 && h("div", { className: "whys" }, ...reasons)];
+}
+
 /** @param {CardLine} line */
-function drawLine({ kind, lead, main, tail }) {
+function drawLine({ kind, lead, main, tail, shape }) {
   // Each speed stays in one piece when the line wraps.
   const whole = kind === "speeds" ? drawSpeeds(main) : [h("strong", { className: "main" }, ...quarters(main))];
   return h(
     "p",
-    { className: `line ${kind}` },
+    { className: `line ${kind}${shape ? ` ${shape}` : ""}` },
     lead && h("span", { className: "lead" }, lead),
     lead && " ",
     ...whole,
@@ -152,7 +163,10 @@ function quarters(text) {
  */
 function fit(card) {
   card.classList.remove("over");
-  const full = () => [...card.children].filter((one) => one.scrollHeight > one.clientHeight);
+  // What letters reach below their line is no line more.
+  const slack = Number.parseFloat(getComputedStyle(card).fontSize) / 3;
+  const full = () => [...card.children].filter((one) =>
+    one.scrollHeight > one.clientHeight + slack || one.scrollWidth > one.clientWidth);
   for (const one of full()) one.classList.add("long");
   card.classList.toggle("over", full().length > 0);
 }
