@@ -81,6 +81,41 @@ def base_file(
         "settings": _settings(route),
         "assumptions": _assumptions(route),
         "words": dict(FIXED_WORDS),
+    } | _brief_lists(route, targets)
+
+
+def _brief_lists(route: Route, targets: tuple[PackTarget, ...]) -> Json:
+    """Return what the Brief says beside the figures; a route may have none of it."""
+    marks = {landmark.key: landmark for landmark in route.landmarks}
+    known = {target.key for target in targets}
+    return {
+        "signals": [
+            {
+                "key": row.signal,
+                "direction": row.direction,
+                "words": marks[row.signal].words,
+                "at_m": marks[row.signal].at,
+                "stop_before": marks[row.stop_before].words,
+                "stop_before_m": marks[row.stop_before].at,
+                "note": row.note or None,
+            }
+            for row in route.signals
+        ],
+        "brake_tests": [
+            {
+                "key": row.landmark,
+                "direction": row.direction,
+                "words": marks[row.landmark].words,
+                "at_m": marks[row.landmark].at,
+                "note": row.note or None,
+            }
+            for row in route.brake_tests
+        ],
+        "doors": [
+            {"target": key, "cars": row.cars, "open_front": row.open_front}
+            for row in route.doors
+            if (key := f"{row.station}/{row.direction}") in known
+        ],
     }
 
 

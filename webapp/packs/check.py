@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .check_brief import check_brief
 from .check_line import check_geometry, check_gradients, check_landmarks, check_speeds
 from .check_places import check_places
 from .check_stock import check_settings, check_states, check_trains
@@ -23,3 +24,4 @@ def check_route(draft: Draft, faults: FaultList) -> None:
     check_states(draft, faults)
     check_trains(draft, faults)
     check_trips(draft, faults)
+    check_brief(draft, faults)

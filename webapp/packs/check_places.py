@@ -139,9 +139,13 @@ def _check_rear(mark: Mark, stop: Stop, sign: int, draft: Draft, faults: FaultLi
     ]
     edge = stop.start if sign > 0 else stop.end
     out = max(lengths, default=0.0) - sign * (mark.at - edge)
-    if stop.start < stop.end and out > TINY and not stop.note:
+    said = stop.note or any(
+        (d.station, d.direction, d.cars) == (mark.station, mark.direction, mark.cars)
+        for d in draft.rows("doors.csv")
+    )
+    if stop.start < stop.end and out > TINY and not said:
         problem = f"with {mark.cars} cars the rear stands {out:.1f} m off the platform"
-        cure = "move the mark or the platform, or say in the stop's note which doors open"
+        cure = "move the mark or the platform, or say in doors.csv which doors open"
         faults.add("marks.csv", mark.row, "at", problem, cure)
 
 

@@ -69,8 +69,16 @@ class Draft:
         lists = {
             name: tuple(value) for name, value in physics.items() if isinstance(value, list)
         }
-        files = ("stations", "stops", "marks", "not_past", "gradients", "speeds")
-        rows = {name: tuple(self.rows(f"{name}.csv")) for name in (*files, "trips", "calls")}
+        files: tuple[str, ...] = (
+            "stations",
+            "stops",
+            "marks",
+            "not_past",
+            "gradients",
+            "speeds",
+        )
+        files += ("trips", "calls", "signals", "brake_tests", "doors")
+        rows = {name: tuple(self.rows(f"{name}.csv")) for name in files}
         posts = cast(Any, self.one["posts"])
         return model.Route(
             head=model.Head(

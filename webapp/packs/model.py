@@ -162,6 +162,38 @@ class Listed:
 
 
 @dataclass(frozen=True)
+class SignalStop:
+    """A signal often met at danger, and the landmark to have stopped before."""
+
+    signal: str
+    direction: str
+    stop_before: str
+    note: str
+    row: int
+
+
+@dataclass(frozen=True)
+class BrakeTest:
+    """Where a running brake test is due."""
+
+    landmark: str
+    direction: str
+    note: str
+    row: int
+
+
+@dataclass(frozen=True)
+class Doors:
+    """A platform shorter than a train: only the front cars' doors open."""
+
+    station: str
+    direction: str
+    cars: int
+    open_front: int
+    row: int
+
+
+@dataclass(frozen=True)
 class State:
     key: str
     name: str
@@ -259,6 +291,9 @@ class Route:
     trips: tuple[Trip, ...]
     calls: tuple[Call, ...]
     points: tuple[Point, ...]
+    signals: tuple[SignalStop, ...] = ()
+    brake_tests: tuple[BrakeTest, ...] = ()
+    doors: tuple[Doors, ...] = ()
 
     def station(self, key: str) -> Station:
         return next(s for s in self.stations if s.key == key)

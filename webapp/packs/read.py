@@ -68,7 +68,8 @@ def _read_route_file(
 
 def _look_at_the_rest(folder: Path, faults: FaultList) -> None:
     """Without units no cell can be read, but missing files can still be named."""
-    for file in (TRAINS, STATES, GEOMETRY, *(table.file for table in tables("km", 5))):
+    needed = (table.file for table in tables("km", 5) if not table.may_be_missing)
+    for file in (TRAINS, STATES, GEOMETRY, *needed):
         read_text(folder, file, faults)
 
 

@@ -23,6 +23,13 @@ _REFERENCES = (
     ("trips.csv", "type", "train_type", "trains.toml"),
     ("calls.csv", "trip", "trip", "trips.csv"),
     ("calls.csv", "station", "station", "stations.csv"),
+    ("signals.csv", "signal", "signal", "landmarks.csv"),
+    ("signals.csv", "direction", "direction", "route.toml"),
+    ("signals.csv", "stop_before", "stop_before", "landmarks.csv"),
+    ("brake_tests.csv", "landmark", "landmark", "landmarks.csv"),
+    ("brake_tests.csv", "direction", "direction", "route.toml"),
+    ("doors.csv", "station", "station", "stations.csv"),
+    ("doors.csv", "direction", "direction", "route.toml"),
 )
 
 #: file, columns that together may stand only once, attributes
@@ -35,6 +42,9 @@ _UNIQUE = (
     ("listed.csv", "key", ("key",)),
     ("trips.csv", "trip", ("key",)),
     ("calls.csv", "station", ("trip", "station")),
+    ("signals.csv", "signal", ("signal", "direction")),
+    ("brake_tests.csv", "landmark", ("landmark", "direction")),
+    ("doors.csv", "cars", ("station", "direction", "cars")),
 )
 
 

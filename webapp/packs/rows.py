@@ -30,6 +30,7 @@ class Table:
     columns: dict[str, Field[Any]]
     record: Callable[..., Any]
     may_be_empty: bool = False
+    may_be_missing: bool = False
 
     def schema(self) -> Schema:
         made = Schema.from_dict(dict(self.columns), name=f"{self.record.__name__}Row")
@@ -42,7 +43,7 @@ def tables(unit: DistanceUnit, dial: int) -> tuple[Table, ...]:
     def at(name: str) -> Distance:
         return Distance(unit, attribute=name)
 
-    return (*_place_tables(at), *_line_tables(at, dial), *_trip_tables())
+    return (*_place_tables(at), *_line_tables(at, dial), *_trip_tables(), *_brief_tables())
 
 
 def _place_tables(at: Callable[[str], Distance]) -> tuple[Table, ...]:
@@ -151,6 +152,41 @@ def _trip_tables() -> tuple[Table, ...]:
                 "note": Text(empty=True),
             },
             model.Call,
+        ),
+    )
+
+
+def _brief_tables() -> tuple[Table, ...]:
+    """Return the files a route may leave out: what the Brief says beside the figures."""
+    may_lack = {"may_be_empty": True, "may_be_missing": True}
+    return (
+        Table(
+            "signals.csv",
+            {
+                "signal": Key(),
+                "direction": Key(),
+                "stop_before": Key(),
+                "note": Text(empty=True),
+            },
+            model.SignalStop,
+            **may_lack,
+        ),
+        Table(
+            "brake_tests.csv",
+            {"landmark": Key(), "direction": Key(), "note": Text(empty=True)},
+            model.BrakeTest,
+            **may_lack,
+        ),
+        Table(
+            "doors.csv",
+            {
+                "station": Key(),
+                "direction": Key(),
+                "cars": Whole(1, 20),
+                "open_front": Whole(1, 20),
+            },
+            model.Doors,
+            **may_lack,
         ),
     )
 

@@ -47,6 +47,8 @@ def read_text(folder: Path, file: str, faults: FaultList) -> str | None:
 
 def read_rows(folder: Path, table: Table, faults: FaultList) -> list[RawRow] | None:
     """Return the rows of a CSV file by column name; row 1 is the heading."""
+    if table.may_be_missing and not (folder / table.file).exists():
+        return []
     text = read_text(folder, table.file, faults)
     if text is None:
         return None

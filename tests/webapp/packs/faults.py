@@ -75,6 +75,41 @@ def remove(file: str) -> Callable[[Path], None]:
 
 FAULTS = [
     Planted(
+        "landing mark behind its signal",
+        cell("signals.csv", 3, "stop_before", "great-tarrow-board-down"),
+        *("signals.csv", 3, "stop_before", "does not lie before 'signal-267'"),
+    ),
+    Planted(
+        "signal that is a board",
+        cell("signals.csv", 2, "signal", "great-tarrow-board-down"),
+        *("signals.csv", 2, "signal", "is a board, not a signal"),
+    ),
+    Planted(
+        "landing mark that is not there",
+        cell("signals.csv", 4, "stop_before", "no-such-board"),
+        *("signals.csv", 4, "stop_before", "'no-such-board' is not in landmarks.csv"),
+    ),
+    Planted(
+        "brake test where nobody sees the mark",
+        cell("brake_tests.csv", 3, "landmark", "signal-221"),
+        *("brake_tests.csv", 3, "landmark", "'signal-221' is not seen in the direction up"),
+    ),
+    Planted(
+        "all doors of a short platform",
+        cell("doors.csv", 2, "open_front", "8"),
+        *("doors.csv", 2, "open_front", "8 of 8 cars leaves no door shut"),
+    ),
+    Planted(
+        "doors off the platform",
+        cell("doors.csv", 5, "open_front", "7"),
+        *("doors.csv", 5, "open_front", "m past the platform's rear end"),
+    ),
+    Planted(
+        "doors of a train that never calls",
+        cell("doors.csv", 3, "cars", "12"),
+        *("doors.csv", 3, "cars", "no train of 12 cars has a mark"),
+    ),
+    Planted(
         "gap in gradients",
         cell("gradients.csv", 9, "from", "15m 25ch"),
         *("gradients.csv", 9, "from", "gap of 101 m"),
