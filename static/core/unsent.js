@@ -1,6 +1,6 @@
 /**
- * What the depot does not have, to be carried there by hand: a file that the desk's
- * `step-in-hand outbox FILE` takes in like a delivery, and the same in words.
+ * What the depot does not have, to be carried there by hand: a file whose `batch` is a
+ * delivery as the interface takes it, and the same in words.
  *
  * @import {Base, LostRow, OutboxRow, Receipt} from "./types.js"
  * @typedef {typeof import("../words/en.js").words} Words

@@ -55,6 +55,8 @@ export function createNetwork(store, build) {
     store.set({ sending: true });
     await outbox.flush({ byHand, newNetwork });
     store.set({ sending: false });
+    // Nothing may have been sent, and another window may have changed the rows all the same.
+    await showRows();
     if (outbox.contact() !== "unknown") store.set({ contact: outbox.contact() });
   }
 

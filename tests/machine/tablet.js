@@ -121,7 +121,8 @@ const COMMANDS = {
     one.plan = { what, at: one.steps + after };
   },
   kill({ tab }) {
-    open.get(tab).kill();
+    // It may have died of a plan of its own when another's death let it go on.
+    open.get(tab)?.kill();
     open.delete(tab);
   },
   release: ({ tab }) => open.get(tab).release?.(),
