@@ -127,7 +127,7 @@ function drawLine({ kind, lead, main, tail, shape }) {
   const whole = kind === "speeds" ? drawSpeeds(main) : [h("strong", { className: "main" }, ...quarters(main))];
   return h(
     "p",
-    { className: `line ${kind}${shape ? ` ${shape}` : ""}` },
+    { className: `line ${kind}`, "data-shape": shape },
     lead && h("span", { className: "lead" }, lead),
     lead && " ",
     ...whole,

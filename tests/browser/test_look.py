@@ -5,11 +5,15 @@ The figures are design targets (OFFLINE.md section 5), not a claim of approval.
 
 from __future__ import annotations
 
+import io
 import math
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+import numpy as np
+import numpy.typing as npt
 import pytest
+from PIL import Image
 
 from tests.browser.tablet import SIZES, Tablet
 from tests.support.server import Server
@@ -182,3 +186,91 @@ def test_r78_every_card_of_both_lines_fits_its_boxes_in_25_words(
     assert found["count"] == 0, found["bad"]
     assert found["most"] <= 25 or language == "stretched"
     assert found["deepest"] <= PROFILES[profile][0][1], found
+
+
+def luminance(tablet: Tablet) -> npt.NDArray[np.float64]:
+    """Relative luminance of every pixel of what is on the screen (WCAG 2.2)."""
+    picture = Image.open(io.BytesIO(tablet.page.screenshot())).convert("RGB")
+    share = np.asarray(picture) / 255.0
+    light = np.where(share <= 0.04045, share / 12.92, ((share + 0.055) / 1.055) ** 2.4)
+    found: npt.NDArray[np.float64] = light @ np.array([0.2126, 0.7152, 0.0722])
+    return found
+
+
+def ratio(one: float, other: float) -> float:
+    return float((max(one, other) + 0.05) / (min(one, other) + 0.05))
+
+
+def of_boxes(tablet: Tablet, selector: str) -> list[tuple[str, float]]:
+    """Contrast of each box's letters with its ground, from the pixels that were drawn."""
+    light = luminance(tablet)
+    boxes = tablet.page.eval_on_selector_all(
+        selector,
+        """all => all.filter((one) => one.checkVisibility() && one.textContent.trim())
+            .map((one) => [one, one.getBoundingClientRect().toJSON()])
+            .map(([one, box]) => [one.className || one.tagName, box])""",
+    )
+    found = []
+    for name, box in boxes:
+        top, bottom, left, right = (int(box[s]) for s in ("top", "bottom", "left", "right"))
+        part = light[max(top, 0) : bottom, max(left, 0) : right]
+        if part.shape[0] < 20 or part.shape[1] < 20:
+            continue
+        ground = float(np.median(part))
+        found.append((name, max(ratio(ground, part.min()), ratio(ground, part.max()))))
+    return found
+
+
+@pytest.mark.parametrize("light", LIGHTS)
+def test_r75_r76_contrast_of_every_state_and_a_night_that_does_not_dazzle(
+    dressed: Callable[..., Tablet], light: str
+):
+    tablet = dressed("nominal", light)
+    prepared(tablet)
+    faint: dict[str, list[tuple[str, float]]] = {}
+    for name in SCREENS:
+        visit(tablet, name)
+        drawn = of_boxes(tablet, "p, h1, h2, .tab, button, .choice, legend, label, .note")
+        assert drawn, name
+        faint[name] = [one for one in drawn if one[1] < 7]
+        not_dazzling(tablet, light, name)
+    mounted(tablet)
+    for name, view, how in STATES:
+        tablet.page.evaluate(f"look.show(look.view('kettle-bay', {view}), 4, {how})")
+        faint[name] = [one for one in of_boxes(tablet, ".drive p") if one[1] < 7]
+        not_dazzling(tablet, light, name)
+    assert {name: found for name, found in faint.items() if found} == {}
+
+
+#: Name, what the view is made of, how it is shown.
+STATES = (
+    ("nothing added", "{train: 0, state: 0}", "{}"),
+    ("leaf film", "{train: 0, state: 4}", "{}"),
+    ("warned", "{train: 0, state: 4, warned: look.WARNED}", "{}"),
+    ("estimated", "{train: 0, state: 4}", "{word: 'estimated'}"),
+    ("unknown", "{train: 0, state: 4}", "{word: 'unknown'}"),
+    ("not this trip", "{train: 0, state: 4}", "{word: 'off'}"),
+)
+
+
+def not_dazzling(tablet: Tablet, light: str, name: str) -> None:
+    """Own numbers: a mean of 0.05 at most, and 2 square centimetres above a half."""
+    if light != "night":
+        return
+    drawn = luminance(tablet)
+    assert drawn.mean() <= 0.05, name
+    assert (drawn > 0.5).sum() <= 2 * (160 / 2.54) ** 2, name
+
+
+def test_r83_the_same_things_stand_in_the_same_places_in_every_state(
+    dressed: Callable[..., Tablet],
+):
+    tablet = dressed("nominal")
+    mounted(tablet)
+    places: dict[str, set[tuple[float, ...]]] = {}
+    for _, view, how in STATES:
+        tablet.page.evaluate(f"look.show(look.view('kettle-bay', {view}), 4, {how})")
+        for name, *box in tablet.page.evaluate("look.boxes()"):
+            places.setdefault(name, set()).add(tuple(box[:2]))
+    assert {"w1", "place", "planned", "line name", "line begin", "line worse"} <= set(places)
+    assert {name: found for name, found in places.items() if len(found) > 1} == {}
