@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from http import HTTPStatus
 from typing import Any
 
@@ -31,6 +32,17 @@ class Problem(HTTPException):
         self.problem_code = code
         self.errors = errors
         self.extra_headers = headers or {}
+
+
+def too_many(wait: timedelta | None) -> None:
+    """Answer 429 when there is something to wait for."""
+    if wait is not None:
+        raise Problem(
+            429,
+            "too_many_tries",
+            "Too many tries. Wait a minute.",
+            headers={"Retry-After": str(int(wait.total_seconds()) + 1)},
+        )
 
 
 def problem_response(error: HTTPException) -> Response:

@@ -11,9 +11,10 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from webapp.audit import service as audit
-from webapp.people import passwords, sessions, throttle
+from webapp.people import passwords, sessions
 from webapp.people.models import Person
 from webapp.people.roles import LEVELS
+from webapp.throttle import service as throttle
 
 LOGIN = re.compile(r"[a-z0-9][a-z0-9._-]{1,59}")
 NOBODY = "nobody"

@@ -14,9 +14,10 @@ from werkzeug.wrappers import Response
 from webapp import access
 from webapp.access import needs, open_to_all, who
 from webapp.db import reading, writing
-from webapp.people import service, setup_code, throttle
+from webapp.people import service, setup_code
 from webapp.people.forms import LogIn, NewPerson, OwnPassword, Rights, SetUp, Version
-from webapp.problem import Problem
+from webapp.problem import Problem, too_many
+from webapp.throttle import service as throttle
 
 blueprint = Blueprint("people", __name__, template_folder="templates")
 Page = str | Response | tuple[str, int] | tuple[str, int, dict[str, str]]
@@ -218,14 +219,7 @@ def _code_fits(typed: str) -> bool:
     """Compare the set-up code, at most five tries a minute from anywhere."""
     now = datetime.now(UTC)
     with writing() as session:
-        wait = throttle.wait(session, throttle.SET_UP, "", now)
-        if wait is not None:
-            raise Problem(
-                429,
-                "too_many_tries",
-                "Too many tries. Wait a minute.",
-                headers={"Retry-After": str(int(wait.total_seconds()) + 1)},
-            )
+        too_many(throttle.wait(session, throttle.SET_UP, "", now))
         fits = setup_code.fits(current_app.config["DATA"], typed)
         if not fits:
             throttle.failed(session, throttle.SET_UP, "", now)

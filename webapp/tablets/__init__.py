@@ -1,4 +1,4 @@
-"""Tablets: which device is speaking."""
+"""Tablets: which device is speaking, and how it is enrolled."""
 
 from __future__ import annotations
 
@@ -6,7 +6,10 @@ from flask import Flask
 from flask_smorest import Api
 
 from webapp import tablet_cookie
+from webapp.tablets import desk, views
 
 
-def attach(app: Flask, _api: Api) -> None:
+def attach(app: Flask, api: Api) -> None:
     tablet_cookie.attach(app)
+    api.register_blueprint(views.blueprint)
+    app.register_blueprint(desk.blueprint)

@@ -21,3 +21,15 @@ class Device(Base):
     revoked_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     last_heard_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     app_build: Mapped[str | None] = mapped_column(String(64))
+
+
+class EnrolCode(Base):
+    """A code that enrols one tablet once; only its hash is kept."""
+
+    __tablename__ = "enrol_code"
+
+    code_sha: Mapped[str] = mapped_column(String(64), primary_key=True)
+    label: Mapped[str] = mapped_column(String(120))
+    made_by: Mapped[str] = mapped_column(String(60))
+    expires_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    used_at: Mapped[datetime | None] = mapped_column(UtcDateTime)

@@ -6,14 +6,20 @@ import hashlib
 import secrets
 import uuid
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from sqlalchemy import select, update
+from sqlalchemy import delete, select, update
 from sqlalchemy.orm import Session
 
-from webapp.tablets.models import Device
+from webapp.audit import service as audit
+from webapp.tablets.models import Device, EnrolCode
 
 TOKEN_BYTES = 32
+# Read aloud or typed in a cab: no letters or digits that look alike. 31^8 is 39 bits.
+LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
+CODE_LENGTH = 8
+MOST_LISTED = 1000
+CODE_LIVES = timedelta(minutes=10)
 
 
 @dataclass(frozen=True)
@@ -30,6 +36,72 @@ def enrol(session: Session, label: str, now: datetime) -> str:
     token = secrets.token_urlsafe(TOKEN_BYTES)
     session.add(Device(id=uuid.uuid4(), token_sha=_sha(token), label=label, enrolled_at=now))
     return token
+
+
+@dataclass(frozen=True)
+class Listed:
+    """One tablet as the desk lists it."""
+
+    id: uuid.UUID
+    label: str
+    enrolled_at: datetime
+    revoked_at: datetime | None
+    last_heard_at: datetime | None
+    app_build: str | None
+
+
+def make_code(session: Session, label: str, who: str, now: datetime) -> str:
+    """Make a code that enrols one tablet within ten minutes; codes long past are swept."""
+    code = "".join(secrets.choice(LETTERS) for _ in range(CODE_LENGTH))
+    session.execute(delete(EnrolCode).where(EnrolCode.expires_at < now - timedelta(days=1)))
+    session.add(
+        EnrolCode(code_sha=_sha(code), label=label, made_by=who, expires_at=now + CODE_LIVES)
+    )
+    audit.record(session, now, who, "tablet.code", label, {}, {})
+    return code
+
+
+def enrol_by_code(session: Session, typed: str, now: datetime) -> tuple[str, str] | None:
+    """Use up a code; return the new tablet's token and label, None when the code is no good.
+
+    One statement decides: of two tablets with one code, one is enrolled.
+    """
+    used = session.execute(
+        update(EnrolCode)
+        .where(EnrolCode.code_sha == _sha(plain_code(typed)))
+        .where(EnrolCode.used_at.is_(None), EnrolCode.expires_at > now)
+        .values(used_at=now)
+        .returning(EnrolCode.label, EnrolCode.made_by)
+    ).one_or_none()
+    if used is None:
+        return None
+    audit.record(session, now, used.made_by, "tablet.enrolled", used.label, {}, {})
+    return enrol(session, used.label, now), used.label
+
+
+def plain_code(typed: str) -> str:
+    """Read a code as people type it: any case, with dashes or blanks."""
+    return "".join(letter for letter in typed.upper() if letter.isalnum())
+
+
+def everyone(session: Session) -> list[Listed]:
+    """Return the tablets, those in use first, most lately heard first."""
+    order = (
+        Device.revoked_at.isnot(None),
+        Device.last_heard_at.desc(),
+        Device.enrolled_at.desc(),
+    )
+    return [
+        Listed(
+            row.id,
+            row.label,
+            row.enrolled_at,
+            row.revoked_at,
+            row.last_heard_at,
+            row.app_build,
+        )
+        for row in session.scalars(select(Device).order_by(*order).limit(MOST_LISTED))
+    ]
 
 
 def known(session: Session, token: str | None) -> Tablet | None:
@@ -51,9 +123,18 @@ def heard(session: Session, tablet: Tablet, now: datetime, app_build: str) -> No
     )
 
 
-def revoke(session: Session, device_id: uuid.UUID, now: datetime) -> None:
-    """End a device: its reports still arrive, but as quarantined."""
-    session.execute(update(Device).where(Device.id == device_id).values(revoked_at=now))
+def revoke(session: Session, device_id: uuid.UUID, now: datetime, who: str = "server") -> bool:
+    """End a device: its reports still arrive, but as quarantined. False if it had ended."""
+    label = session.scalar(
+        update(Device)
+        .where(Device.id == device_id, Device.revoked_at.is_(None))
+        .values(revoked_at=now)
+        .returning(Device.label)
+    )
+    if label is None:
+        return False
+    audit.record(session, now, who, "tablet.revoked", label, {}, {"id": str(device_id)})
+    return True
 
 
 def labels(session: Session, ids: set[uuid.UUID]) -> dict[uuid.UUID, str]:

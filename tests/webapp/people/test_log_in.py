@@ -12,9 +12,10 @@ from sqlalchemy import update
 
 from tests.support.desk import PASSWORD, account, desk_client, entered, form_token, submit
 from webapp.db import writing
-from webapp.people import service, sessions, setup_code, throttle
+from webapp.people import service, sessions, setup_code
 from webapp.people.commands import invite
 from webapp.people.models import DeskSession
+from webapp.throttle import service as throttle
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
 HTML = {"Accept": "text/html"}

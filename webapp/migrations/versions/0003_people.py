@@ -1,4 +1,4 @@
-"""People at the desk, their log-ins, failed tries."""
+"""People at the desk, their log-ins, failed tries; codes that enrol tablets."""
 
 from __future__ import annotations
 
@@ -47,9 +47,19 @@ def upgrade() -> None:
         sa.Column("n", sa.Integer(), nullable=False),
         sa.PrimaryKeyConstraint("kind", "key", "window", name=op.f("pk_throttle")),
     )
+    op.create_table(
+        "enrol_code",
+        sa.Column("code_sha", sa.String(length=64), nullable=False),
+        sa.Column("label", sa.String(length=120), nullable=False),
+        sa.Column("made_by", sa.String(length=60), nullable=False),
+        sa.Column("expires_at", sa.DateTime(timezone=True), nullable=False),
+        sa.Column("used_at", sa.DateTime(timezone=True), nullable=True),
+        sa.PrimaryKeyConstraint("code_sha", name=op.f("pk_enrol_code")),
+    )
 
 
 def downgrade() -> None:
+    op.drop_table("enrol_code")
     op.drop_table("throttle")
     op.drop_index("ix_desk_session_person", "desk_session")
     op.drop_table("desk_session")

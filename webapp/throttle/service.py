@@ -15,7 +15,7 @@ from sqlalchemy import delete, update
 from sqlalchemy.orm import Session
 
 from webapp.db import insert_new
-from webapp.people.models import Throttle
+from webapp.throttle.models import Throttle
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,69 @@
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from typing import Any
+
+import marshmallow as ma
+from flask import Response, jsonify, request
+
+from webapp import tablet_cookie
+from webapp.api import Blueprint
+from webapp.db import reading, writing
+from webapp.fields import Strict, Text
+from webapp.problem import Problem, too_many
+from webapp.tablets import service
+from webapp.throttle import service as throttle
+
+blueprint = Blueprint("tablets", __name__, description="Which tablet is speaking.")
+
+
+class CodeIn(Strict):
+    code = Text(40, required=True)
+
+
+class TabletOut(ma.Schema):
+    enrolled = ma.fields.Boolean(required=True)
+    valid = ma.fields.Boolean(required=True)
+    label = ma.fields.String(required=True, allow_none=True)
+
+
+@blueprint.get("/api/tablet")
+@blueprint.also(200, TabletOut, "Whether the depot knows this tablet")
+def tablet() -> Response:
+    """Tell a tablet whether it is enrolled here; a revoked one is known but not valid."""
+    with reading() as session:
+        known = service.known(session, tablet_cookie.token())
+    return _told(known)
+
+
+@blueprint.post("/api/enrol")
+@blueprint.takes(CodeIn)
+@blueprint.also(200, TabletOut, "Enrolled; the cookie is set")
+def enrol(body: dict[str, Any]) -> Response:
+    """Enrol the tablet that sends a code made at the desk: once, within ten minutes."""
+    now, address = datetime.now(UTC), request.remote_addr or ""
+    with writing() as session:
+        too_many(throttle.wait(session, throttle.ENROL, address, now))
+        made = service.enrol_by_code(session, body["code"], now)
+        if made is None:
+            throttle.failed(session, throttle.ENROL, address, now)
+    if made is None:
+        raise Problem(
+            403,
+            "wrong_code",
+            "This code is wrong, used or older than 10 minutes. Ask the desk for a new one.",
+        )
+    token, label = made
+    response = jsonify(enrolled=True, valid=True, label=label)
+    tablet_cookie.give(response, token)
+    return response
+
+
+def _told(known: service.Tablet | None) -> Response:
+    response = jsonify(
+        enrolled=known is not None,
+        valid=known is not None and known.valid,
+        label=known.label if known else None,
+    )
+    response.headers["Cache-Control"] = "no-store"
+    return response
