@@ -23,7 +23,7 @@
  *   starts: {place: string, depart: string | null}, calls: Call[]}} Trip
  * @typedef {{moving_glance: {on: boolean, approver: string | null}, rail_state_hours: number,
  *   walking_speed_mps: number, short_stop_m: number, isolated_limit_share: number,
- *   reduction_card_seconds: number, trip_allowance_words: string}} PackSettings
+ *   reduction_card_seconds: number, trip_allowance_words: string, mark_here?: boolean}} PackSettings
  * @typedef {{format: string, version: number, route: RouteInfo, directions: Direction[], places: Place[],
  *   targets: Target[], landmarks: Landmark[], gradients: [number, number, number][],
  *   limits: Record<string, [number, number, number][]>, listed: Listed[], states: RailState[], trains: Train[],

@@ -239,7 +239,7 @@ def _settings(route: Route) -> Json:
     settings = route.settings
     names = (
         *("rail_state_hours", "walking_speed_mps", "short_stop_m", "isolated_limit_share"),
-        *("reduction_card_seconds", "trip_allowance_words"),
+        *("reduction_card_seconds", "trip_allowance_words", "mark_here"),
     )
     glance = {
         "on": settings.moving_glance,

@@ -25,6 +25,12 @@ def check_settings(draft: Draft, faults: FaultList) -> None:
             "moving glance is on but nobody approved it",
             "name the approver or set moving_glance = false",
         )
+    if settings and settings.moving_glance and settings.mark_here:
+        faults.add(
+            *("route.toml", 0, "settings.mark_here"),
+            "marking needs a touch, and the card that may be read while moving has none",
+            "set mark_here = false, or moving_glance = false",
+        )
     _check_numbers(draft, faults)
     for table, row in draft.many.get("assumption", []):
         _check_basis_words("route.toml", row, "assumption.basis", table["basis"], faults)

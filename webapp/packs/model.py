@@ -58,6 +58,7 @@ class Settings:
     reduction_drop: int
     buffer_gap_m: float
     trip_allowance_words: str
+    mark_here: bool = False
 
 
 @dataclass(frozen=True)

@@ -53,6 +53,7 @@ class SettingsTable(Strict):
     reduction_drop = Whole(5, 200, unit="posted units")
     buffer_gap_m = Number(0, 20, unit="m")
     trip_allowance_words = Text()
+    mark_here = Truth(load_default=False)
 
 
 class PhysicsTable(Strict):

@@ -261,6 +261,11 @@ FAULTS = [
         *("route.toml", 0, "settings.moving_glance_approver", "nobody approved it"),
     ),
     Planted(
+        "a touch on the card that has none",
+        text("route.toml", "short_stop_m = 5", "short_stop_m = 5\nmark_here = true"),
+        *("route.toml", 0, "settings.mark_here", "the card that may be read while moving"),
+    ),
+    Planted(
         "swapped longitude and latitude",
         swap_lon_lat,
         *("line.geojson", 1, "lon", "longitude and latitude are swapped"),
