@@ -22,7 +22,8 @@ const w = words.outbox;
  */
 export function reports(store, open, say) {
   const { rows, receipts } = store.get();
-  const shown = [...rows.filter(toShow), ...receipts].toSorted((a, b) => rank(b) - rank(a));
+  const shown = [...rows.filter(toShow), ...receipts].toSorted((a, b) =>
+    urgency(b) - urgency(a) || (b.seq ?? 0) - (a.seq ?? 0));
   const corrected = new Set(shown.map((one) => one.item?.body.supersedes).filter(Boolean));
   if (shown.length === 0) return null;
   return h("ol", { className: "reports" }, ...shown.map((one) => entry(store, one, { open, say, corrected })));
@@ -36,9 +37,10 @@ function toShow(row) {
   return row.parked !== null || row.item?.kind === "report";
 }
 
-/** @param {Entry} one newest first, what needs a person before all */
-function rank(one) {
-  return one.seq ?? Number.MAX_SAFE_INTEGER;
+/** @param {Entry} one what needs a person comes first, then what waits, then what arrived */
+function urgency(one) {
+  if ("receivedAt" in one) return 0;
+  return one.parked ? 2 : 1;
 }
 
 /**
