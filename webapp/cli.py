@@ -20,6 +20,7 @@ from webapp.packs.commands import pack_commands
 from webapp.packs.service import RouteFaults
 from webapp.people.commands import invite, people_commands
 from webapp.publish.commands import commands as publish_commands
+from webapp.reports.commands import report_commands
 from webapp.shell.commands import shell_commands
 from webapp.trust.commands import checks_command
 from webapp.warnings.commands import warning_commands
@@ -88,6 +89,7 @@ cli.add_command(pack_commands)
 cli.add_command(shell_commands)
 cli.add_command(warning_commands)
 cli.add_command(people_commands)
+cli.add_command(report_commands)
 
 
 def say(line: str) -> None:

@@ -1,12 +1,14 @@
-"""Reports: what drivers found, as it arrived."""
+"""Reports: what drivers found, as it arrived, and what the depot answers."""
 
 from __future__ import annotations
 
 from flask import Flask
 from flask_smorest import Api
 
+from webapp.reports import answer_calls
 from webapp.reports.views import blueprint
 
 
-def attach(app: Flask, _api: Api) -> None:
+def attach(app: Flask, api: Api) -> None:
     app.register_blueprint(blueprint)
+    api.register_blueprint(answer_calls.blueprint)

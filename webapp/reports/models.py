@@ -73,3 +73,17 @@ class Refusal(Base):
     code: Mapped[str] = mapped_column(String(40))
     reason: Mapped[str] = mapped_column(String(500))
     refused_at: Mapped[datetime] = mapped_column(UtcDateTime)
+
+
+class Answer(Base):
+    """What became of a report, in the depot's words to whoever made it; the newest counts.
+
+    It is about the report alone: nothing of a driver is asked, kept or sent with it.
+    """
+
+    __tablename__ = "report_answer"
+
+    report_id: Mapped[uuid.UUID] = mapped_column(ForeignKey("report.id"), primary_key=True)
+    kind: Mapped[str] = mapped_column(String(20))
+    trains: Mapped[int | None]
+    answered_at: Mapped[datetime] = mapped_column(UtcDateTime)
