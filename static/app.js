@@ -21,6 +21,7 @@ import { showWarnings } from "./data/warnings.js";
 import { startWorker } from "./data/worker.js";
 import { fill, h } from "./elements/dom.js";
 import { mount as brief } from "./screens/brief.js";
+import { mount as enrol } from "./screens/enrol.js";
 import { mount as next } from "./screens/next-stop.js";
 import { mount as outbox } from "./screens/outbox.js";
 import { mount as report } from "./screens/report.js";
@@ -36,6 +37,7 @@ const SCREENS = {
   next,
   report,
   outbox,
+  enrol,
   screen,
   slide,
   overrun: alone(words.report.w10),
@@ -50,7 +52,7 @@ const AT_LEISURE = new Set(["brief", "outbox"]);
 function firstState() {
   return {
     packs: {}, warnings: { rows: [], at: null, kept: null, broken: false },
-    fetching: false, refused: null, withdrawn: [], roomShort: null, prep: null, pack: null, view: null,
+    fetching: false, refused: null, withdrawn: [], tablet: null, roomShort: null, prep: null, pack: null, view: null,
     follow: startFollowing(), position: "off",
     draft: null, rows: [], receipts: [], contact: "unknown", sending: false,
     clockOffset: null, updateReady: false, updateHeld: false, shellOff: false, canInstall: false, persisted: null,
@@ -122,11 +124,12 @@ function drawFoot(hidden) {
 }
 
 async function recallState() {
-  const [prep, draft, route] = await Promise.all(["prep", "draft", "route"].map(recall));
+  const [prep, draft, route, tablet] = await Promise.all(["prep", "draft", "route", "tablet"].map(recall));
   await showWarnings(store);
   const pack = route ? await openPack(route, prep?.pack ?? null) : null;
   store.set({
     pack,
+    tablet: tablet ?? null,
     withdrawn: (await heldIndex())?.withdrawn ?? [],
     prep: pack && prep?.route === route ? prep : null,
     // Begun while the storage did not open: what is in hand stays.

@@ -298,3 +298,15 @@ def test_each_fence_refuses_what_it_must(faults):
 )
 def test_no_fence_refuses_what_it_may_not(faults):
     assert faults == []
+
+
+def test_r26c_nothing_depends_on_a_request_whose_answer_nobody_reads():
+    """R26c: a beacon or a request kept alive past its page has no answer to act upon."""
+    found = [
+        f"{ident(path)}: {word}"
+        for path in script_files()
+        for word in ("sendBeacon", "keepalive")
+        if word in without_comments(path.read_text())
+    ]
+    assert found == []
+    assert "sendBeacon" in without_comments("navigator.sendBeacon('/x') // sendBeacon")

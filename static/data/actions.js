@@ -14,6 +14,7 @@ import { tripView, withoutAdvice } from "../core/trip.js";
 import { readingOf } from "../core/warnings.js";
 import { dressing } from "./dress.js";
 import { uncount } from "./counts.js";
+import { enrol } from "./enrol.js";
 import { dropAllPacks, heldPacks, makeRoom, openPack } from "./install.js";
 import { keep, keepFollow, recallFollow } from "./keep.js";
 import { installId, putAside, queueReport, readAll, unpark } from "./outbox-rows.js";
@@ -146,6 +147,12 @@ export function createActions(store, network, shell) {
     async putAside(id) {
       await putAside(id, Date.now());
       store.set(await readAll());
+    },
+    /** @param {string} code */
+    async enrol(code) {
+      const what = await enrol(store, code);
+      if (what === "done") void Promise.all([network.flush(true), network.sync()]);
+      return what;
     },
     /** @returns {Promise<string>} */
     installId,

@@ -12,6 +12,7 @@ import { judgePing } from "../core/sync.js";
 import { refreshView } from "./actions.js";
 import { PING_MS, get, post } from "./api.js";
 import { handOver } from "./counts.js";
+import { askTablet } from "./enrol.js";
 import { ifFree } from "./locks.js";
 import * as rows from "./outbox-rows.js";
 import { takePacks } from "./take-packs.js";
@@ -90,6 +91,7 @@ async function syncOnce(store) {
   const contact = await ping(store);
   store.set({ contact });
   if (contact !== "online") return;
+  await askTablet(store).catch((error) => console.error("tablet not known", error));
   await fetchWarnings(store);
   try {
     await takePacks(store);

@@ -12,7 +12,7 @@
  *   follow: FollowState, position: "off" | "asked" | "on",
  *   draft: Draft | null, rows: (OutboxRow | LostRow)[], receipts: Receipt[], contact: Contact, sending: boolean,
  *   clockOffset: number | null, updateReady: boolean, updateHeld: boolean, shellOff: boolean,
- *   canInstall: boolean, persisted: boolean | null,
+ *   tablet: {enrolled: boolean, valid: boolean, label: string | null} | null, canInstall: boolean, persisted: boolean | null,
  *   trouble: Trouble | null, full: boolean, emptied: {unsent: number} | null,
  *   touched: boolean, theme: "auto" | "bright" | "day" | "dusk" | "night",
  * }} State
@@ -25,6 +25,7 @@
  *   saveReport: (draft: Draft) => Promise<boolean>, sendNow: () => Promise<void>,
  *   sendAgain: (id: string) => Promise<void>, putAside: (id: string) => Promise<void>,
  *   installId: () => Promise<string>, dress: (change: import("./dress.js").Dress) => void,
+ *   enrol: (code: string) => Promise<"done" | "wrong" | "wait" | "silent">,
  *   applyUpdate: () => void, installApp: () => void, emptiedTold: () => void,
  * }} Actions what screens may ask for
  * @typedef {(state: State, before: State) => void} Listener

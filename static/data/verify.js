@@ -99,7 +99,7 @@ async function handedOver(text, from) {
  * @param {any} served
  * @returns {Promise<Key | null>} null unless the id is really that of both keys
  */
-async function keyOf(served) {
+export async function keyOf(served) {
   const { key_id: id, ed25519, p256 } = served ?? {};
   if (typeof ed25519 !== "string" || typeof p256 !== "string") return null;
   const both = new Uint8Array([...bytes(ed25519), ...bytes(p256)]);

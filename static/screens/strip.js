@@ -9,6 +9,7 @@ import { words } from "../words/chosen.js";
 import { button, fill, h } from "../elements/dom.js";
 
 const w = words.strip;
+const e = words.enrol;
 
 /**
  * @param {HTMLElement} root
@@ -16,8 +17,9 @@ const w = words.strip;
  * @param {boolean} hidden
  */
 export function drawStrip(root, store, hidden) {
-  const { trouble, full, emptied } = store.get();
-  const key = hidden ? "" : JSON.stringify([trouble, full, emptied]);
+  const { trouble, full, emptied, tablet } = store.get();
+  const stranger = tablet !== null && !(tablet.enrolled && tablet.valid) && location.hash !== "#enrol";
+  const key = hidden ? "" : JSON.stringify([trouble, full, emptied, stranger && tablet]);
   if (root.dataset.drawn === key) return;
   root.dataset.drawn = key;
   if (hidden) return fill(root);
@@ -29,6 +31,9 @@ export function drawStrip(root, store, hidden) {
     full ? notice(w.full) : null,
     emptied
       ? notice(w.emptied(emptied.unsent), button(w.emptiedTold, () => store.act.emptiedTold()))
+      : null,
+    stranger
+      ? notice(tablet.enrolled ? e.ended : e.unknown, h("a", { href: "#enrol", className: "control" }, e.link))
       : null,
   );
 }

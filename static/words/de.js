@@ -1,3 +1,4 @@
+import { de as enrol } from "./enrol.js";
 import { de as strip } from "./strip.js";
 
 /**
@@ -8,6 +9,7 @@ import { de as strip } from "./strip.js";
  */
 export const words = {
   strip,
+  enrol,
   language: {
     code: "de",
     name: "Deutsch",

@@ -4,6 +4,7 @@
  */
 
 import { outbox } from "./en-outbox.js";
+import { en as enrol } from "./enrol.js";
 import { en as strip } from "./strip.js";
 
 export const words = {
@@ -73,6 +74,7 @@ export const words = {
     screenMaySleep: "The screen may switch off by itself.",
   },
   strip,
+  enrol,
   brief: {
     title: "Brief",
     firstStart: "Not for learning a route.",

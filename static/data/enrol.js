@@ -1,0 +1,70 @@
+/**
+ * Whether the depot knows this tablet, and making it known by a code from the desk. All
+ * inside the installed app: its cookies are its own.
+ *
+ * @import {Store} from "./store.js"
+ * @typedef {{enrolled: boolean, valid: boolean, label: string | null}} Tablet
+ * @typedef {"done" | "wrong" | "wait" | "silent"} Enrolled
+ */
+
+import { jsonOf } from "../core/sync.js";
+import { get, post } from "./api.js";
+import { done, transact } from "./idb.js";
+import { keep } from "./keep.js";
+import { keyOf, pinKey } from "./verify.js";
+
+const KEPT = "tablet";
+
+/**
+ * Ask the depot; what it says is kept, so that it stands there without signal too.
+ * @param {Store} store
+ */
+export async function askTablet(store) {
+  const answer = await get("/api/tablet");
+  const said = jsonOf(answer);
+  if (answer.status !== 200 || !answer.ours || typeof said?.enrolled !== "boolean") return;
+  await show(store, { enrolled: said.enrolled, valid: said.valid === true, label: said.label ?? null });
+}
+
+/**
+ * @param {Store} store
+ * @param {string} code as typed
+ * @returns {Promise<Enrolled>}
+ */
+export async function enrol(store, code) {
+  try {
+    const answer = await post("/api/enrol", JSON.stringify({ code: code.slice(0, 40) }));
+    if (!answer.ours) return "silent";
+    if (answer.status === 429) return "wait";
+    if (answer.status === 403 || answer.status === 422) return "wrong";
+    const said = jsonOf(answer);
+    if (answer.status !== 200 || said?.enrolled !== true) return "silent";
+    await startAfresh();
+    await show(store, { enrolled: true, valid: true, label: said.label ?? null });
+    return "done";
+  } catch {
+    return "silent";
+  }
+}
+
+/**
+ * From now on this depot's key counts, and its order of indexes: somebody at the desk has
+ * just vouched for it. Without its answer the key kept before stays.
+ */
+async function startAfresh() {
+  const key = await keyOf(jsonOf(await get("/api/keys")));
+  if (!key) return;
+  await transact(["kv"], "readwrite", async (tx) => {
+    await pinKey(tx, key);
+    await done(tx.objectStore("kv").delete("index"));
+  });
+}
+
+/**
+ * @param {Store} store
+ * @param {Tablet} tablet
+ */
+async function show(store, tablet) {
+  store.set({ tablet });
+  await keep(KEPT, tablet);
+}

@@ -1,0 +1,38 @@
+/** Making a tablet known to the depot. */
+
+export const en = {
+  title: "Enrol this tablet",
+  unknown: "The depot does not know this tablet. Its reports arrive, but are kept apart until it is enrolled.",
+  ended: "The depot has ended this tablet's enrolment. Its reports arrive, but are kept apart. Enrol it again.",
+  link: "Enrol this tablet",
+  ask: "The desk makes a code for this tablet. It works once, for ten minutes.",
+  code: "Code from the desk",
+  enrol: "Enrol",
+  busy: "Asking the depot.",
+  answers: {
+    done: "Enrolled.",
+    wrong: "This code is wrong, used or too old. Ask the desk for a new one.",
+    wait: "Too many tries. Wait a minute.",
+    silent: "No answer from the depot. Try again where there is signal.",
+  },
+  known: (/** @type {string} */ label) => `The depot knows this tablet as ${label}.`,
+};
+
+/** @type {typeof en} */
+export const de = {
+  title: "Dieses Gerät anmelden",
+  unknown: "Das Depot kennt dieses Gerät nicht. Seine Meldungen kommen an, bleiben aber getrennt, bis es angemeldet ist.",
+  ended: "Das Depot hat die Anmeldung dieses Geräts beendet. Meldungen kommen an, bleiben aber getrennt. Neu anmelden.",
+  link: "Dieses Gerät anmelden",
+  ask: "Der Tisch im Depot macht einen Code für dieses Gerät. Er gilt einmal, zehn Minuten lang.",
+  code: "Code vom Depot",
+  enrol: "Anmelden",
+  busy: "Das Depot wird gefragt.",
+  answers: {
+    done: "Angemeldet.",
+    wrong: "Dieser Code ist falsch, verbraucht oder zu alt. Im Depot einen neuen geben lassen.",
+    wait: "Zu viele Versuche. Eine Minute warten.",
+    silent: "Keine Antwort vom Depot. Dort noch einmal versuchen, wo Netz ist.",
+  },
+  known: (label) => `Das Depot kennt dieses Gerät als ${label}.`,
+};
