@@ -14,6 +14,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,7 @@ import pytest
 from tests.support.power import Disk, forgetful_disk, why_not
 from tests.support.reports import CHANGE, batch, item
 from tests.support.server import Server
+from webapp.publish.keys import KeyFile
 from webapp.shell.service import BUILD_DIGITS, read_build
 
 SUPPORT = Path(__file__).parents[1] / "support"
@@ -202,3 +204,29 @@ def test_r70_at_every_moment_of_the_first_start(disk: Disk) -> None:
     for cut in cuts[:: len(cuts) // 3]:
         with Server(cut / "data") as again:
             assert post(again, item())[0]["result"] == "created"
+
+
+def test_r70_at_every_moment_of_making_and_renewing_the_signing_key(disk: Disk) -> None:
+    """The key is whole or not there; what was given out is there, or what follows it."""
+    data = disk.path / "data"
+    data.mkdir()
+    disk.sync()
+    moments = disk.watch()
+    keys = KeyFile(data)
+    first = keys.make(datetime.now(UTC)).id
+    made = disk.changes()
+    second = keys.renew(datetime.now(UTC)).id
+    renewed = disk.changes()
+    data.joinpath("after").touch()  # one more moment, after the last answer
+    cuts = list(moments.iterdir())
+    assert len(cuts) > 30
+    seen = set()
+    for cut in cuts:
+        change = int(cut.name.partition("-")[0])
+        key = KeyFile(cut / "data").load()
+        seen.add(key and key.id)
+        if change >= renewed:
+            assert key and key.id == second, cut.name
+        elif change >= made:
+            assert key and key.follows(first), cut.name
+    assert seen == {None, first, second}, "cuts before, between and after"

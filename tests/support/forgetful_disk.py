@@ -177,6 +177,14 @@ class ForgetfulDisk(fuse.Operations):
         return 0
 
     @change
+    def link(self, new: str, old: str) -> int:
+        folder, name = self.home(new)
+        if name in folder.seen:
+            raise fuse.FuseOSError(errno.EEXIST)
+        folder.seen[name] = self.find(old)
+        return 0
+
+    @change
     def unlink(self, path: str) -> int:
         folder, name = self.home(path)
         del folder.seen[name]

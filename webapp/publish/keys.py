@@ -167,6 +167,8 @@ class KeyFile:
             except FileExistsError:
                 return
             sync_folder(self.path.parent)
+            # A folder made just now has its own name in the one above.
+            sync_folder(self.path.parent.parent)
         finally:
             Path(name).unlink(missing_ok=True)
 
