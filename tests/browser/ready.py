@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -48,8 +49,11 @@ class Ready:
         self.line = Line(kept.port)
         self.depot = Server(root / "data")
         self.tablet = Tablet(playwright, root / "profile")
-        self.start_depot()
-        self.tablet.start()
+        # Beside each other: this is the greater part of what a story takes.
+        with ThreadPoolExecutor(1) as other:
+            started = other.submit(self.start_depot)
+            self.tablet.start()
+            started.result()
 
     @property
     def page(self) -> Page:
