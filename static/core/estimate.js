@@ -96,16 +96,18 @@ export function observe(places, strange, way, fix, reading) {
   }
   if (next.length > 0) return { places: next, strange: null, fits: true, replaced: false };
   const off = seen.length === 0;
+  // What contradicts may as well be a train that runs back: no direction is taken for granted.
+  const open = { ...reading, forward: false };
   const before = strange !== null && strange.off === off ? strange : null;
   const odd = {
     since: before?.since ?? fix.at,
     fixes: (before?.fixes ?? 0) + 1,
     off,
-    places: before ? matched(before.places, seen, way, fix, reading) : [],
+    places: before ? matched(before.places, seen, way, fix, open) : [],
   };
   if (!off && odd.places.length === 0) {
     // One jump after another: they agree with nothing, not even with each other.
-    Object.assign(odd, { since: fix.at, fixes: 1, places: seen.map((one) => begun(one, fix, way, reading)) });
+    Object.assign(odd, { since: fix.at, fixes: 1, places: seen.map((one) => begun(one, fix, way, open)) });
   }
   if (off || !lasting(odd, fix.at)) return { places, strange: odd, fits: false, replaced: false };
   return { places: odd.places, strange: null, fits: true, replaced: true };

@@ -9,7 +9,7 @@
  */
 
 import { later, topOf } from "./estimate.js";
-import { BLIND_WORD_MS, FIX_AGE_MS, FREEZE_S, PASSED_M } from "./follow-numbers.js";
+import { BLIND_WORD_MS, FIX_AGE_MS, FREEZE_S, PASSED_M, SHAKEN_MS, SHAKING_MS } from "./follow-numbers.js";
 import { cardIndex, ends, reachedLongAgo, stopAhead } from "./platforms.js";
 
 /**
@@ -43,8 +43,7 @@ export function faceOf(state, line, now, held) {
   if (!held) return open;
   if (state.gap) return { index: null, word: "unknown" };
   const unseen = !isFresh(state, now) && reachedLongAgo(state, line, now, BLIND_WORD_MS);
-  const perhaps = state.motion === "moving" && state.places.length === 1 && mayBeBehind(state, line);
-  return state.face.word === "sure" && (unseen || perhaps) ? { ...state.face, word: "estimated" } : state.face;
+  return state.face.word === "sure" && (unseen || mayBeWrong(state, line, now)) ? { ...state.face, word: "estimated" } : state.face;
 }
 
 /**
@@ -53,6 +52,17 @@ export function faceOf(state, line, now, held) {
  */
 export function isFresh(state, now) {
   return state.sureAt !== null && Math.abs(now - state.sureAt) <= FIX_AGE_MS;
+}
+
+/**
+ * The receiver keeps to a place that cannot be, or did so lately: one of its two places is
+ * wrong, and which is not known.
+ * @param {Pick<FollowState, "shaken" | "strange" | "fixAt">} state
+ * @param {number} now
+ */
+export function isShaken({ shaken, strange, fixAt }, now) {
+  const agree = strange !== null && !strange.off && strange.fixes > 1 && (fixAt ?? 0) - strange.since >= SHAKING_MS;
+  return agree || (shaken !== null && now - shaken <= SHAKEN_MS);
 }
 
 /**
@@ -70,7 +80,20 @@ function openFace(state, line, now) {
   if (!state.placed) return elsewhere(state, line) ? { index: null, word: "unknown" } : unknown;
   if (state.gap || !alone) return unknown;
   if (!isFresh(state, now)) return moving ? { index, word: "estimated" } : unknown;
-  return { index, word: moving && mayBeBehind(state, line) ? "estimated" : "sure" };
+  return { index, word: mayBeWrong(state, line, now) ? "estimated" : "sure" };
+}
+
+/**
+ * @param {FollowState} state
+ * @param {FollowLine} line
+ * @param {number} now
+ */
+function mayBeWrong(state, line, now) {
+  if (isShaken(state, now)) return true;
+  if (state.places.length !== 1) return false;
+  // Surely further back than it was: it sets back, or it is on its way back.
+  const back = state.motion === "moving" && state.front !== null && state.front > state.places[0].hi;
+  return back || mayBeBehind(state, line);
 }
 
 /**

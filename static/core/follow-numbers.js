@@ -21,6 +21,10 @@ export const BESIDE_M = 50;
 /** Fixes that contradict what is known must agree with each other so long to win. */
 export const STRANGE_MS = 10_000;
 export const STRANGE_FIXES = 3;
+/** ... after so long nothing is known for sure, ... */
+export const SHAKING_MS = 5_000;
+/** ... nor for so long afterwards: false places last about a minute. */
+export const SHAKEN_MS = 120_000;
 /** Places a fix may belong to that are carried on together (crossing lines, loops). */
 export const MOST_PLACES = 6;
 
@@ -36,7 +40,13 @@ export const SLOW_FIXES = 2;
 export const FAST_FIXES = 2;
 /** A train that creeps to its mark has not stood yet: slow this long, and this slow (m/s). */
 export const STILL_MS = 6_000;
+/** ... and longer when slowness is only worked out from places, which a vague receiver spoils. */
+export const STILL_MUTE_MS = 10_000;
 export const STILL_MPS = 0.5;
+/** A receiver usually speaks every second; with longer gaps than this a stand needs longer. */
+export const SELDOM_MS = 1_500;
+/** Not surely running for so long, it may have stood, whatever a wandering speed says. */
+export const LINGER_MS = 10_000;
 
 /** Surely this far past a platform without a stand in it: run through, or overrun. */
 export const PASSED_M = 50;

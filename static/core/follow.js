@@ -17,14 +17,15 @@
  * @typedef {{index: number, stood: boolean, placed: boolean, hand: boolean, doubt: Why | null,
  *   perhaps: boolean, gap: boolean, made: Made, unsure: boolean, frozen: boolean, face: Face,
  *   motion: Motion, at: number | null, fixAt: number | null, sureAt: number | null, slow: number,
- *   slowSince: number | null, fast: number, still: boolean, recent: Fix[], places: Place[], strange: Strange | null,
- *   front: number | null}} FollowState
+ *   slowSince: number | null, fast: number, ranAt: number | null, still: boolean, recent: Fix[], places: Place[], strange: Strange | null,
+ *   front: number | null, shaken: number | null}} FollowState
  *   placed: position or driver confirmed that this stop is next; gap: unseen for so long that
- *   the train may have called and left; front: furthest sure point since the last stand
+ *   the train may have called and left; front: furthest sure point since the last stand;
+ *   shaken: when the receiver contradicted itself for so long that one of its places was wrong
  */
 
 import { lasting, observe } from "./estimate.js";
-import { faceOf, frozenNow, isFresh } from "./face.js";
+import { faceOf, frozenNow, isFresh, isShaken } from "./face.js";
 import {
   ACCURACY_M,
   BLIND_DOUBT_MS,
@@ -32,6 +33,7 @@ import {
   FIX_AGE_MS,
   HOLD_MOVING_MS,
   LEAST_BOUND_M,
+  LINGER_MS,
   PASSED_M,
   TURNED_M,
 } from "./follow-numbers.js";
@@ -63,11 +65,13 @@ export function startFollowing(kept = {}) {
     slow: 0,
     slowSince: null,
     fast: 0,
+    ranAt: null,
     still: false,
     recent: [],
     places: [],
     strange: null,
     front: null,
+    shaken: null,
   };
 }
 
@@ -98,6 +102,7 @@ export function follow(state, line, fix, now) {
     ...moved,
     places: seen.places,
     strange: seen.strange,
+    shaken: seen.replaced && state.places.length > 0 ? fix.at : state.shaken,
     sureAt: seen.fits ? fix.at : state.sureAt,
     gap: state.gap || (unseen && reachedLongAgo(state, line, fix.at, BLIND_DOUBT_MS)),
   };
@@ -236,7 +241,7 @@ function step(state, line, place, t) {
   if (state.motion !== "moving") return state;
   const inside = place.hi >= near && place.lo <= far;
   // Unseen for long, or not surely running while in the platform: it may have called.
-  const next = { ...state, gap: state.gap && place.hi >= near, perhaps: state.perhaps || (inside && state.fast === 0 && isMute(state)) };
+  const next = { ...state, gap: state.gap && place.hi >= near, perhaps: state.perhaps || (inside && isMute(state) && lingers(state, t)) };
   if (place.lo <= far) return next;
   if (state.stood) return step(left(next, t), line, place, t);
   if (place.lo <= far + PASSED_M) return next;
@@ -252,6 +257,15 @@ function isMute(state) {
 }
 
 /**
+ * Not surely running for so long that it may have stood, whatever a wandering speed says.
+ * @param {FollowState} state
+ * @param {number} t
+ */
+function lingers({ ranAt }, t) {
+  return ranAt === null || t - ranAt >= LINGER_MS;
+}
+
+/**
  * Only a stand surely inside the platform is a stop: not one at a signal just short of it.
  * @param {FollowState} state
  * @param {FollowLine} line
@@ -263,7 +277,8 @@ function stand(state, line, place, t) {
   const { near, far } = ends(line, line.stops[state.index]);
   const inside = place.lo >= near && place.s <= far + LEAST_BOUND_M;
   const perhaps = place.hi >= near && place.lo <= far;
-  if (!inside || !state.still) return { ...state, perhaps: state.perhaps || (perhaps && (state.still || isMute(state))) };
+  const long = state.still || lingers(state, t);
+  if (!inside || !state.still || isShaken(state, t)) return { ...state, perhaps: state.perhaps || (perhaps && long) };
   const last = state.index === line.stops.length - 1;
   return { ...state, stood: true, gap: false, made: last && !state.stood ? made(state, t) : state.made };
 }

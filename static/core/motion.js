@@ -4,10 +4,10 @@
  *
  * @import {Fix, Motion} from "./types.js"
  * @typedef {{motion: Motion, slow: number, slowSince: number | null, fast: number, still: boolean,
- *   recent: Fix[]}} Moves still: it stands, and does not only creep
+ *   ranAt: number | null, recent: Fix[]}} Moves still: it stands, and does not only creep
  */
 
-import { FAST_FIXES, FIX_AGE_MS, SLOW_FIXES, STILL_MPS, STILL_MS } from "./follow-numbers.js";
+import { FAST_FIXES, FIX_AGE_MS, SELDOM_MS, SLOW_FIXES, STILL_MPS, STILL_MS, STILL_MUTE_MS } from "./follow-numbers.js";
 import { offset } from "./line.js";
 
 /**
@@ -25,17 +25,33 @@ export function withMotion(state, fix, walking) {
     slow += 1;
     slowSince ??= fix.at;
     fast = 0;
-  } else if (speed !== null && speed - error > walking) {
+  }
+  const running = speed !== null && speed - error > walking;
+  if (running) {
     fast += 1;
     slow = 0;
+    slowSince = null;
+  } else if (speed !== null && speed > 3 * walking) {
+    // Perhaps only a vague receiver, perhaps running: no stand goes on through this.
     slowSince = null;
   }
   // A drifting stand must not begin to move; a tablet that just woke up may say so at once.
   const enough = motion === "standing" ? FAST_FIXES : 1;
   if (slow >= SLOW_FIXES) motion = "standing";
   else if (fast >= enough) motion = "moving";
-  const still = motion === "standing" && slowSince !== null && fix.at - slowSince >= STILL_MS && creep(recent, slowSince) <= STILL_MPS;
-  return { ...state, recent, slow, slowSince, fast, still, motion };
+  const still = motion === "standing" && slowSince !== null && fix.at - slowSince >= stillAfter(recent) && creep(recent, slowSince) <= STILL_MPS;
+  return { ...state, recent, slow, slowSince, fast, ranAt: running ? fix.at : state.ranAt, still, motion };
+}
+
+/**
+ * How long it must have been slow to have stood: a receiver that speaks seldom may have been
+ * slow at the one fix only, so its gap is added.
+ * @param {Fix[]} recent
+ */
+function stillAfter(recent) {
+  const last = recent[recent.length - 1];
+  const gap = last.at - (recent[recent.length - 2]?.at ?? last.at);
+  return (last.speed === null ? STILL_MUTE_MS : STILL_MS) + (gap > SELDOM_MS ? gap : 0);
 }
 
 /**

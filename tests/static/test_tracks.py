@@ -15,16 +15,14 @@ from typing import Any
 import pytest
 
 from tests.support.demo_packs import demo_packs
-from tests.support.runs import TEN, random_run
+from tests.support.runs import TEN, lying_run, random_run
 from tests.support.tracks import Event, Noise, Run, track
 
 HERE = Path(__file__).parent
-#: Share of all judged seconds in which a card must be there and sure, for the tool to be
-#: of use at all; own number, the runs of TEN reach more than 0.95.
-OF_USE = 0.75
-#: Faults that are known and open, with their seconds: a receiver that speaks only every 4 s
-#: lets a reversal be noticed 13 s late, and a creeping train count as standing 2 s early.
-KNOWN_WRONG = {"random 28": 13, "random 153": 2}
+#: Share of all seconds in which a card must be there and sure, for the tool to be of use at
+#: all; own number, the runs of TEN reach more than 0.9. One random run in five has a receiver
+#: without a speed of its own, most of them in a canyon: there little can be known for sure.
+OF_USE = 0.70
 
 
 @pytest.fixture(scope="module")
@@ -71,7 +69,7 @@ def test_the_ten_runs(packs: dict[str, Any], packs_file: Path):
     assert right / judged > 0.9
 
 
-def test_random_runs_show_no_wrong_stop_as_sure_but_the_known_faults(
+def test_random_runs_show_no_wrong_stop_as_sure(
     packs: dict[str, Any], packs_file: Path, request: pytest.FixtureRequest
 ):
     """Nor is the card of a stop ever open later than 30 s before its earlier mark."""
@@ -80,12 +78,25 @@ def test_random_runs_show_no_wrong_stop_as_sure_but_the_known_faults(
     for begin in range(0, wanted, 50):
         runs = [random_run(packs, seed) for seed in range(begin, min(begin + 50, wanted))]
         for one in follow([track(packs[run.route]["base"], run) for run in runs], packs_file):
-            assert one["wrong"] <= KNOWN_WRONG.get(one["name"], 0), one
+            assert one["wrong"] == 0, one
             assert one["late"] == 0, one
             for name in total:
                 total[name] += one[name]
     print(f"{wanted} runs, {total}")
     assert total["right"] / (total["seconds"] + 1) > OF_USE
+
+
+def test_a_receiver_200_m_wrong_that_claims_10_m(packs: dict[str, Any], packs_file: Path):
+    """It contradicts itself when it jumps, so for 2 min nothing is shown as known.
+
+    How far off it is cannot be known: the card may freeze later than 30 s before the mark,
+    by up to the time 200 m take.
+    """
+    runs = [lying_run(packs, seed) for seed in range(60)]
+    found = follow([track(packs[run.route]["base"], run) for run in runs], packs_file)
+    assert [one for one in found if one["wrong"]] == []
+    assert sum(one["unsure"] + one["none"] > 30 for one in found) > 20
+    assert max(one["late"] for one in found) <= 20
 
 
 def test_the_judge_can_see_a_wrong_stop(packs: dict[str, Any], packs_file: Path):

@@ -80,3 +80,13 @@ def random_run(packs: dict[str, Any], seed: int) -> Run:
     return Run(
         f"random {seed}", route, trip["key"], seed, (first, last), start, tuple(events), noise
     )
+
+
+def lying_run(packs: dict[str, Any], seed: int) -> Run:
+    """A plain run but for a receiver that is 200 m wrong for a minute and claims 10 m."""
+    rng = random.Random(f"liar {seed}")
+    route = rng.choice(sorted(packs))
+    trip = rng.choice(packs[route]["base"]["trips"])
+    first = rng.randrange(0, max(1, len(trip["calls"]) - 5))
+    noise = Noise(liar=rng.uniform(0.1, 0.9), speed=rng.random() < 0.8)
+    return Run(f"liar {seed}", route, trip["key"], seed, (first, first + 4), noise=noise)

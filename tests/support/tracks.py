@@ -21,6 +21,7 @@ NOT_JUDGED = (-2, -2)
 NO_CARD = (-1, -1)
 #: What a train does can be known after so many seconds with fixes.
 KNOWN_AFTER_S = 12
+LIE_S = 60  # a receiver lies for so long
 
 Base = dict[str, Any]
 
@@ -43,6 +44,8 @@ class Noise:
     dropouts: tuple[float, ...] = ()
     speed: bool = True
     every: int = 1
+    #: From this share of the run on, for a minute: 200 m wrong, and claims 10 m.
+    liar: float | None = None
 
 
 @dataclass(frozen=True)
@@ -261,6 +264,8 @@ class Receiver:
         self.error = [0.0, 0.0]
         self.jump = [0.0, 0.0]
         self.jumping = 0
+        turn = random.Random(f"{noise.liar}").uniform(0, math.tau)
+        self.lie = (200 * math.cos(turn), 200 * math.sin(turn))
 
     def sees(self, second: int, share: float) -> bool:
         holes = [self.noise.tunnel] if self.noise.tunnel else []
@@ -271,7 +276,7 @@ class Receiver:
         return second % self.noise.every == 0
 
     def fix(
-        self, way: Way, moment: Moment, canyon: bool
+        self, way: Way, moment: Moment, canyon: bool, lies: bool = False
     ) -> tuple[float, float, float, float | None]:
         """Latitude, longitude, accuracy, speed."""
         rng = self.rng
@@ -289,6 +294,8 @@ class Receiver:
         dx = self.error[0] + self.jump[0] + rng.gauss(0, white)
         dy = self.error[1] + self.jump[1] + rng.gauss(0, white)
         accuracy = rng.uniform(18, 60) if canyon else rng.uniform(4, 12)
+        if lies:
+            dx, dy, accuracy = self.lie[0], self.lie[1], 10.0
         speed = None
         if self.noise.speed:
             wrong = 0.5 if canyon else 0.15
@@ -320,10 +327,12 @@ def track(base: Base, run: Run) -> dict[str, Any]:
     begin = int(run.start * len(moments))
     rows: list[list[float | None]] = []
     seen = 0
+    begins = None if run.noise.liar is None else run.noise.liar * len(moments)
     for second, moment in enumerate(moments):
         share = second / len(moments)
         canyon = any(a <= share <= b for a, b in run.noise.canyon)
-        lat, lon, accuracy, speed = receiver.fix(way, moment, canyon)
+        lies = begins is not None and begins <= second < begins + LIE_S
+        lat, lon, accuracy, speed = receiver.fix(way, moment, canyon, lies)
         sees = receiver.sees(second, share)
         rows.append([lat, lon, accuracy, speed] if sees else [])
         gone = moment.right in (NOT_JUDGED, NO_CARD)
