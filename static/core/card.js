@@ -2,7 +2,7 @@
  * The words of one approach: the Next stop card, and the same lines in the Brief.
  * The catalogue of words comes in from outside, so this module knows no language.
  *
- * @import {Advice, Base, Listed, PlainAdvice, Row, Train, TripWarning} from "./types.js"
+ * @import {Advice, Bar, Base, Listed, PlainAdvice, Row, Train, TripWarning} from "./types.js"
  * @typedef {"name" | "begin" | "worse" | "speeds" | "why" | "only"} LineKind
  * @typedef {"plain" | "none" | "never" | "note" | "listed" | "warned"} Shape
  * @typedef {{kind: LineKind, lead: string, main: string, tail: string, shape?: Shape}} CardLine
@@ -24,7 +24,17 @@ export const MOST_WORDS = 25;
  * @returns {CardLine[]} at most 25 words in all
  */
 export function cardLines(base, row, train, w) {
-  return fitted([nameLine(row, train, w), ...adviceLines(row, train, w), ...whyLines(base, row, train, w)]);
+  const why = row.bar ? [line("why", "", barWords(row.bar, w))] : whyLines(base, row, train, w);
+  return fitted([nameLine(row, train, w), ...adviceLines(row, train, w), ...why]);
+}
+
+/**
+ * Why a stop has no advice, in words.
+ * @param {Bar} bar
+ * @param {CardWords} w
+ */
+export function barWords({ why, reason }, w) {
+  return why === "off" ? w.off(w.offWords[reason ?? "other"] ?? w.offWords.other) : w.barWords[why];
 }
 
 /**
@@ -145,7 +155,7 @@ function speedsLine({ advice, target }, w) {
  */
 function whyLines(base, row, train, w) {
   const buffers = row.target.kind === "buffers";
-  const listed = buffers ? -1 : worstListed(base, row, train);
+  const listed = buffers ? -1 : listedRank(base, row, train);
   const lines = buffers && row.target.note ? [shaped("note", line("why", "", row.target.note))] : [];
   if (row.warned && row.warned.rank >= listed) {
     return [...lines, shaped("warned", line("why", "", warnedWords(row.warned, w)))];
@@ -167,7 +177,7 @@ export function warnedWords({ certain, name, when }, w) {
  * @param {Row} row
  * @param {Train | null} train
  */
-function worstListed(base, row, train) {
+export function listedRank(base, row, train) {
   return Math.max(-1, ...listedHere(base, row, train).map((place) => rank(base, place)));
 }
 

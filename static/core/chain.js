@@ -5,6 +5,11 @@
  */
 
 const HOUR = 3600_000;
+/** Signs that show the worst state a driver may set off in; each of the others is one worse. */
+const FILM_SIGNS = ["leaves", "dull"];
+
+/** What a driver may have met before the trip. */
+export const SIGNS = ["slip", "rain", "mist", "leaves", "dull", "others"];
 
 /**
  * States a driver may pick and set off in.
@@ -17,7 +22,8 @@ export function pickable(base) {
 
 /**
  * State to plan with now. A choice older than the company's hours, or made for another
- * train, counts as one worse; never better, and never one that nobody may set off in.
+ * train, counts as one worse, and so does each of the driver's signs; never better, and
+ * never one that nobody may set off in.
  * @param {Base} base
  * @param {Prep} prep
  * @param {number} now
@@ -26,11 +32,23 @@ export function pickable(base) {
 export function plannedState(base, prep, now) {
   const chosen = base.states.findIndex((state) => state.key === prep.state && state.pickable);
   if (chosen < 0) return null;
-  const age = now - prep.stateAt;
-  const hours = Math.max(0, Math.floor(age / HOUR));
-  // A clock set back makes the age negative: nobody knows how old the choice is then.
-  const old = age < -HOUR / 60 || age > base.settings.rail_state_hours * HOUR;
-  if (!old && !prep.trainChanged) return { index: chosen, hours, raised: false };
+  const hours = Math.max(0, Math.floor((now - prep.stateAt) / HOUR));
+  const raised = isOld(base, prep, now) || prep.trainChanged;
   const worst = base.states.reduce((last, state, i) => (state.pickable ? i : last), chosen);
-  return { index: Math.min(chosen + 1, worst), hours, raised: true };
+  const signs = prep.signs ?? [];
+  const film = signs.some((sign) => FILM_SIGNS.includes(sign));
+  const steps = signs.filter((sign) => !FILM_SIGNS.includes(sign)).length;
+  const index = film ? worst : chosen + steps + (raised ? 1 : 0);
+  return { index: Math.min(index, worst), hours, raised };
+}
+
+/**
+ * A clock set back makes the age negative: nobody knows how old the choice is then.
+ * @param {Base} base
+ * @param {Prep} prep
+ * @param {number} now
+ */
+export function isOld(base, prep, now) {
+  const age = now - prep.stateAt;
+  return age < -HOUR / 60 || age > base.settings.rail_state_hours * HOUR;
 }

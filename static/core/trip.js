@@ -7,7 +7,9 @@
  * @import {Reading} from "./warnings.js"
  */
 
-import { plannedState } from "./chain.js";
+import { isOld, plannedState } from "./chain.js";
+import { changedCalls, placeOf, reachesBack, startOf } from "./pattern.js";
+import { barred, withoutWsp } from "./prepare.js";
 import { NOT_COMPUTED, OK, lookUp, noFigures, seasonOf, signOf } from "./table.js";
 import { tripWarnings, warningFor } from "./warnings.js";
 
@@ -24,11 +26,13 @@ export function tripView(pack, prep, now, day, warned = null) {
   const trip = base.trips.find((one) => one.key === prep.trip);
   const planned = plannedState(base, prep, now);
   const direction = base.directions.find((one) => one.key === trip?.direction);
-  if (!trip || !planned || !direction || prep.isolated === null) return null;
+  if (!trip || !planned || !direction || prep.isolated === null || prep.wsp === null) return null;
   const trainIndex = trainFor(base, trip, prep);
   const warnings = warned ? tripWarnings(base, trip.direction, warned.held, warned.reading) : [];
-  const cell = { pack, trainIndex, state: planned.index, day, warnings };
-  const calls = trip.calls.map((call) => callRow(cell, call)).filter((row) => row !== null);
+  const cell = { pack, trainIndex, state: planned.index, day, warnings, prep, trip };
+  const called = changedCalls(base, trip, prep).map((call) => callRow(cell, call)).filter((row) => row !== null);
+  const rows = reachable(cell, withReductions(cell, trip, called));
+  const calls = rows.filter((row) => row.kind === "call");
   return {
     base,
     pack,
@@ -39,8 +43,11 @@ export function tripView(pack, prep, now, day, warned = null) {
     state: planned.index,
     stateName: base.states[planned.index].name,
     w9: planned.raised ? String(planned.hours) : null,
+    changed: planned.raised && !isOld(base, prep, now),
+    signs: prep.signs ?? [],
+    off: prep.off ?? null,
     withdrawn: false,
-    rows: withReductions(cell, trip, calls),
+    rows,
     calls,
     warnings,
   };
@@ -97,7 +104,7 @@ export function isolatedChoices(base, type, formation) {
 
 /**
  * @typedef {{pack: Pack, trainIndex: number | null, state: number, day: string | null,
- *   warnings: TripWarning[]}} Cell
+ *   warnings: TripWarning[], prep: Prep, trip: Trip}} Cell
  * @param {Cell} cell
  * @param {Call} call
  * @returns {Row | null}
@@ -114,7 +121,7 @@ function callRow(cell, call) {
  * @param {Call | null} call
  * @returns {Row}
  */
-function rowOf({ pack, trainIndex, state: planned, day, warnings }, targetIndex, kind, call) {
+function rowOf({ pack, trainIndex, state: planned, day, warnings, prep }, targetIndex, kind, call) {
   const target = pack.base.targets[targetIndex];
   const warned = warningFor(pack.base, target, trainIndex, planned, warnings);
   // The worse of what the driver chose and what is warned, at this stop alone.
@@ -124,7 +131,42 @@ function rowOf({ pack, trainIndex, state: planned, day, warnings }, targetIndex,
     trainIndex === null
       ? { ...noFigures(NOT_COMPUTED), worse: null }
       : lookUp(pack.base, pack.table, { target: targetIndex, train: trainIndex, state, season, speed: null });
-  return { kind, target, targetIndex, call, season, advice, state, warned };
+  return asPrepared(pack.base, prep, { kind, target, targetIndex, call, season, advice, state, warned });
+}
+
+/**
+ * What the driver said of the train and the trip, laid over what the pack says.
+ * @param {Base} base
+ * @param {Prep} prep
+ * @param {Row} row
+ * @returns {Row}
+ */
+function asPrepared(base, prep, row) {
+  if (prep.off) return barred(row, { why: "off", reason: prep.off });
+  const change = prep.calls?.[row.target.key];
+  if (change === "unsure" || change === "platform") return barred(row, { why: change });
+  if (prep.wsp !== "fault") return row;
+  const here = row.season === 0 ? [] : base.listed.filter((place) => row.target.listed.includes(place.key));
+  const listed = here.map((place) => base.states.findIndex((state) => state.key === place.state));
+  return withoutWsp(base, row, Math.max(-1, ...listed));
+}
+
+/**
+ * With another stopping pattern a train may come from further back, and faster, than any
+ * trip of the pack: no figure holds then.
+ * @param {Cell} cell
+ * @param {Row[]} rows in order of travel
+ * @returns {Row[]}
+ */
+function reachable({ pack, prep, trip }, rows) {
+  const changed = (prep.extra ?? []).length > 0 || Object.values(prep.calls ?? {}).includes("passes");
+  if (!changed || prep.off) return rows;
+  let stood = startOf(pack.base, trip);
+  return rows.map((row) => {
+    const reached = row.bar || reachesBack(pack.base, trip.direction, row.target, stood);
+    if (row.kind === "call") stood = placeOf(pack.base, row.target.key);
+    return reached ? row : barred(row, { why: "pattern" });
+  });
 }
 
 /**

@@ -24,10 +24,14 @@
  * @typedef {{moving_glance: {on: boolean, approver: string | null}, rail_state_hours: number,
  *   walking_speed_mps: number, short_stop_m: number, isolated_limit_share: number,
  *   reduction_card_seconds: number, trip_allowance_words: string, mark_here?: boolean}} PackSettings
+ * @typedef {{key: string, direction: string, words: string, at_m: number, stop_before: string,
+ *   stop_before_m: number, note: string | null}} SignalStop
+ * @typedef {{key: string, direction: string, words: string, at_m: number, note: string | null}} BrakeTest
  * @typedef {{format: string, version: number, route: RouteInfo, directions: Direction[], places: Place[],
  *   targets: Target[], landmarks: Landmark[], gradients: [number, number, number][],
  *   limits: Record<string, [number, number, number][]>, listed: Listed[], states: RailState[], trains: Train[],
  *   trips: Trip[], geometry: [number, number, number][], settings: PackSettings,
+ *   signals?: SignalStop[], brake_tests?: BrakeTest[], doors?: {target: string, cars: number, open_front: number}[],
  *   assumptions: {what: string, value: string, basis: string}[], words: Record<string, string>}} Base
  * @typedef {{format: string, version: number, base: string, knots: number[],
  *   columns: Record<string, any>}} Table
@@ -46,13 +50,21 @@
  * @typedef {PlainAdvice & {worse: PlainAdvice | null}} Advice
  *
  * @typedef {{route: string, pack: string, trip: string, formation: string, isolated: number | "more" | null,
- *   state: string | null, stateAt: number, trainChanged: boolean}} Prep
+ *   state: string | null, stateAt: number, trainChanged: boolean,
+ *   wsp?: "works" | "fault" | null, sand?: "full" | "low" | "unknown" | "isolated" | null, signs?: string[],
+ *   off?: string | null, calls?: Record<string, import("./pattern.js").CallChange>, extra?: string[],
+ *   brakeTest?: "good" | "weak" | null, since?: import("./since.js").Seen | null}} Prep null: not asked yet;
+ *   off: why advice is switched off for this trip; since: what the last Brief of this line showed
+ * @typedef {{why: "wsp" | "pattern" | "unsure" | "platform" | "off", reason?: string}} Bar why a stop has no
+ *   advice although the pack may have some
  * @typedef {{lat: number, lon: number, accuracy: number, at: number, speed: number | null}} Fix
  * @typedef {"unknown" | "standing" | "moving"} Motion
  * @typedef {{kind: "call" | "reduction", target: Target, targetIndex: number, call: Call | null,
- *   season: number, advice: Advice, state: number, warned: TripWarning | null}} Row
+ *   season: number, advice: Advice, state: number, warned: TripWarning | null,
+ *   bar?: Bar}} Row
  * @typedef {{base: Base, pack: Pack, trip: Trip, direction: Direction, trainIndex: number | null,
- *   train: Train | null, state: number, stateName: string, w9: string | null, withdrawn: boolean, rows: Row[],
+ *   train: Train | null, state: number, stateName: string, w9: string | null, changed?: boolean,
+ *   signs?: string[], off?: string | null, withdrawn: boolean, rows: Row[],
  *   calls: Row[], warnings: TripWarning[]}} TripView
  *
  * @typedef {{id: string, rev?: number, status?: string, line?: string, direction?: string, datum?: string,

@@ -2,7 +2,7 @@
  * What a screen may ask for. Screens hold no storage and no network; they call these.
  *
  * @import {Actions, Store} from "./store.js"
- * @import {Draft, Prep, Trip} from "../core/types.js"
+ * @import {Draft, Prep} from "../core/types.js"
  * @typedef {{flush: (byHand: boolean) => Promise<void>, sync: () => Promise<void>}} Network
  */
 
@@ -16,7 +16,8 @@ import { dressing } from "./dress.js";
 import { uncount } from "./counts.js";
 import { enrol } from "./enrol.js";
 import { dropAllPacks, heldPacks, makeRoom, openPack } from "./install.js";
-import { keep, keepFollow, recallFollow } from "./keep.js";
+import { keep, keepFollow } from "./keep.js";
+import { preparing } from "./preparing.js";
 import { installId, putAside, queueReport, readAll, unpark } from "./outbox-rows.js";
 import { steadyNow } from "./steady.js";
 
@@ -49,41 +50,8 @@ export function createActions(store, network, shell) {
       store.set({ pack, prep: null, view: null, follow: startFollowing() });
       await Promise.all([keep("route", route), keep("prep", undefined), keep("follow", undefined)]);
     },
-    /** @param {Trip} trip */
-    async chooseTrip(trip) {
-      const { pack, prep } = store.get();
-      if (!pack) return;
-      store.set({ follow: startFollowing() });
-      await keep("follow", undefined);
-      const same = prep !== null && prep.formation === trip.formation;
-      await setPrep({
-        route: pack.base.route.key,
-        pack: pack.sha,
-        trip: trip.key,
-        formation: trip.formation,
-        isolated: same ? prep.isolated : null,
-        state: prep?.state ?? null,
-        stateAt: prep?.stateAt ?? 0,
-        trainChanged: prep !== null && prep.state !== null && !same,
-      });
-    },
-    /** @param {Partial<Pick<Prep, "formation" | "isolated">>} change */
-    async chooseTrain(change) {
-      const prep = store.get().prep;
-      if (!prep) return;
-      const before = [prep.formation, prep.isolated];
-      const next = { ...prep, ...change };
-      const changed = before[1] !== null && (before[0] !== next.formation || before[1] !== next.isolated);
-      await setPrep({ ...next, trainChanged: prep.trainChanged || (changed && prep.state !== null) });
-    },
-    /** @param {string} state */
-    async chooseState(state) {
-      const prep = store.get().prep;
-      if (!prep) return;
-      // An app left open overnight: the rail state is chosen for the trip's next run.
-      if (!(await recallFollow())) store.set({ follow: startFollowing() });
-      await setPrep({ ...prep, state, stateAt: Date.now(), trainChanged: false });
-    },
+    ...preparing(store, setPrep),
+    refresh: () => refreshView(store),
     async useNewPack() {
       const { prep, pack } = store.get();
       if (!pack) return;

@@ -78,9 +78,10 @@ export function radios({ name, legend, choices, value, pick, short }) {
  * @param {string} words
  * @param {boolean} checked
  * @param {(on: boolean) => void} change
+ * @param {string} [name] tells it from the others when the page is drawn again
  */
-export function tick(words, checked, change) {
-  const input = h("input", { type: "checkbox", checked });
+export function tick(words, checked, change, name = "") {
+  const input = h("input", { type: "checkbox", checked, name });
   input.addEventListener("change", () => change(input.checked));
   return h("label", { className: "choice" }, input, h("span", { className: "choice-words" }, words));
 }

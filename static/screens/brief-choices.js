@@ -6,12 +6,15 @@
  * @import {Base, Prep, Trip} from "../core/types.js"
  */
 
-import { pickable } from "../core/chain.js";
+import { SIGNS, pickable, plannedState } from "../core/chain.js";
+import { OTHER_FORMATION, SAND, WSP, allAsked } from "../core/prepare.js";
 import { formations, isolatedChoices } from "../core/trip.js";
-import { button, h, radios } from "../elements/dom.js";
+import { button, h, radios, tick } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
+import { signWords } from "./rail-words.js";
 
 const w = words.brief;
+const p = words.prepare;
 
 /**
  * @param {Store} store
@@ -28,13 +31,8 @@ export function choices(store, done) {
     tripChoice(store, pack.base, trip),
     trip && prep ? train(store, pack.base, trip, prep) : null,
     trip && prep ? rail(store, pack.base, prep) : null,
-    view && !askAgain(prep) ? button(w.done, done, "confirm") : null,
+    view && prep && allAsked(prep) ? button(w.done, done, "confirm") : null,
   );
-}
-
-/** @param {Prep | null} prep */
-function askAgain(prep) {
-  return !prep || prep.state === null || prep.isolated === null;
 }
 
 /**
@@ -92,31 +90,101 @@ function tripName(trip) {
  */
 function train(store, base, trip, prep) {
   const known = formations(base, trip.train_type);
-  const isolated = isolatedChoices(base, trip.train_type, prep.formation);
+  const other = prep.formation === OTHER_FORMATION;
   return h(
     "div",
     {},
+    prep.trainChanged ? h("p", { className: "notice" }, p.askedAgain) : null,
     h("p", { className: "type" }, `${w.train}: ${known[0]?.type_name ?? trip.train_type}`),
     radios({
       name: "formation",
       legend: w.formation,
       short: true,
-      choices: known.map((one) => ({ value: one.formation, words: words.card.cars(one.cars) })),
+      choices: [
+        ...known.map((one) => ({ value: one.formation, words: words.card.cars(one.cars) })),
+        { value: OTHER_FORMATION, words: p.other },
+      ],
       value: prep.formation,
       pick: (formation) => store.act.chooseTrain({ formation }),
     }),
+    help(p.formationHelpWords[other ? "other" : "known"]),
+    isolatedBrakes(store, isolatedChoices(base, trip.train_type, prep.formation), prep),
+    wsp(store, prep),
+    sand(store, prep),
+    h("p", {}, button(p.trainChanged, () => store.act.trainChanged(), "quiet")),
+  );
+}
+
+/**
+ * @param {Store} store
+ * @param {number[]} isolated
+ * @param {Prep} prep
+ */
+function isolatedBrakes(store, isolated, prep) {
+  const chosen = prep.isolated;
+  const changes = chosen === 0 ? p.isolatedHelpWords.none : chosen === "more" ? p.isolatedHelpWords.more : p.isolatedHelpWords.some;
+  const choices = isolated.length > 0 ? isolated : [0];
+  return h(
+    "div",
+    {},
     radios({
       name: "isolated",
       legend: w.isolated,
       short: true,
       choices: [
-        ...isolated.map((n) => ({ value: String(n), words: n === 0 ? w.none : String(n) })),
+        ...choices.map((n) => ({ value: String(n), words: n === 0 ? w.none : String(n) })),
         { value: "more", words: w.more },
       ],
-      value: prep.isolated === null ? null : String(prep.isolated),
+      value: chosen === null ? null : String(chosen),
       pick: (value) => store.act.chooseTrain({ isolated: value === "more" ? "more" : Number(value) }),
     }),
+    chosen === null ? null : help(changes),
   );
+}
+
+/**
+ * @param {Store} store
+ * @param {Prep} prep
+ */
+function wsp(store, prep) {
+  return h(
+    "div",
+    {},
+    radios({
+      name: "wsp",
+      legend: p.wsp,
+      short: true,
+      choices: WSP.map((value) => ({ value, words: p.wspWords[value] })),
+      value: prep.wsp ?? null,
+      pick: (value) => store.act.answer({ wsp: value === "works" ? "works" : "fault" }),
+    }),
+    prep.wsp ? help(p.wspHelpWords[prep.wsp]) : null,
+  );
+}
+
+/**
+ * @param {Store} store
+ * @param {Prep} prep
+ */
+function sand(store, prep) {
+  return h(
+    "div",
+    {},
+    radios({
+      name: "sand",
+      legend: p.sand,
+      short: true,
+      choices: SAND.map((value) => ({ value, words: p.sandWords[value] })),
+      value: prep.sand ?? null,
+      pick: (value) => store.act.answer({ sand: SAND.find((one) => one === value) ?? null }),
+    }),
+    help(p.sandHelpWords[prep.sand ?? "none"]),
+  );
+}
+
+/** What the answer changes. @param {string} text */
+function help(text) {
+  return h("p", { className: "help" }, text);
 }
 
 /**
@@ -125,6 +193,8 @@ function train(store, base, trip, prep) {
  * @param {Prep} prep
  */
 function rail(store, base, prep) {
+  const planned = plannedState(base, prep, Date.now());
+  const signs = prep.signs ?? [];
   return h(
     "div",
     {},
@@ -135,6 +205,15 @@ function rail(store, base, prep) {
       value: prep.state,
       pick: (state) => store.act.chooseState(state),
     }),
-    h("p", { className: "help" }, w.railAsk),
+    help(w.railAsk),
+    h(
+      "fieldset",
+      { className: "choices short" },
+      h("legend", {}, p.signs),
+      ...SIGNS.map((sign) => tick(p.signWords[sign], signs.includes(sign), (on) => store.act.sign(sign, on), sign)),
+    ),
+    help(planned && signs.length > 0
+      ? p.toWorse(base.states[planned.index].name.toLowerCase(), signWords(signs))
+      : p.signsHelp),
   );
 }

@@ -5,7 +5,7 @@
  * @import {Row, TripView} from "../core/types.js"
  */
 
-import { adviceLines, listedHere, textOf, warnedWords } from "../core/card.js";
+import { adviceLines, barWords, listedHere, textOf, warnedWords } from "../core/card.js";
 import { firstMark } from "../core/trip.js";
 import { adhesionWords, chainage, dialSpeed, shortWords, speedWords } from "../core/format.js";
 import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_WSP, OK } from "../core/table.js";
@@ -77,6 +77,7 @@ function head(view, row) {
     target.kind === "buffers" ? words.card.buffers.toLowerCase() : "",
     target.note ?? "",
     call?.note ?? "",
+    doorWords(view, row),
   ].filter((part) => part !== "");
   return [
     h("span", { className: "when" }, call?.arrive ?? call?.depart ?? ""),
@@ -90,10 +91,21 @@ function head(view, row) {
       "span",
       { className: "how" },
       ...adviceLines(row, view.train, words.card).map((line) => h("span", { className: `part ${line.kind}` }, glued(textOf(line)), " ")),
+      row.bar ? h("span", { className: "part" }, barWords(row.bar, words.card), " ") : null,
       ...warnedLines(row),
       ...listedLines(view, row),
     ),
   ];
+}
+
+/**
+ * A short platform, for this train alone.
+ * @param {TripView} view
+ * @param {Row} row
+ */
+function doorWords({ base, train }, { target }) {
+  const short = base.doors?.find((one) => one.target === target.key && one.cars === train?.cars);
+  return short ? words.prepare.doors(short.open_front) : "";
 }
 
 /**

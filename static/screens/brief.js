@@ -3,6 +3,7 @@
  * of travel, each stop with what is different about it today.
  *
  * @import {Store, State} from "../data/store.js"
+ * @import {TripView} from "../core/types.js"
  */
 
 import { allowance } from "../core/trip.js";
@@ -16,12 +17,16 @@ import { button, h, redraw } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
 import { choices } from "./brief-choices.js";
 import { stopList } from "./brief-rows.js";
+import { sayPart } from "./brief-say.js";
+import { brakeTestPart, signalsPart, sincePart, worstPart } from "./brief-top.js";
+import { nextTripButton, offNotice, tripParts } from "./brief-trip.js";
 import { warningsPart } from "./brief-warnings.js";
+import { railWords, trainWords } from "./rail-words.js";
 
 const w = words.brief;
 /** Parts of the state this page shows. */
 const SHOWN = /** @type {const} */ ([
-  "packs", "pack", "prep", "view", "warnings", "fetching", "updateReady", "updateHeld", "shellOff", "canInstall",
+  "packs", "pack", "prep", "view", "duty", "rows", "receipts", "warnings", "fetching", "updateReady", "updateHeld", "shellOff", "canInstall",
   "clockOffset", "trouble",
   "refused", "withdrawn", "roomShort",
 ]);
@@ -36,7 +41,10 @@ export function mount(root, store) {
   const local = { changing: false, open: new Set() };
   const page = h("section", { className: "brief", "aria-label": w.title });
   root.replaceChildren(page);
-  const draw = () => redraw(page, () => contents(store, local, draw));
+  const draw = () => {
+    redraw(page, () => contents(store, local, draw));
+    if (!local.changing) store.act.briefShown().catch((error) => console.error("what was shown is not kept", error));
+  };
   draw();
   return store.subscribe((state, before) => {
     if (SHOWN.some((key) => state[key] !== before[key])) draw();
@@ -62,11 +70,31 @@ function contents(store, local, draw) {
     asking ? h("h1", {}, w.title) : null,
     ...withdrawals(state),
     ...notices(store),
+    asking ? null : offNotice(store),
+    asking ? null : sincePart(state),
     asking ? null : warningsPart(state),
     asking ? choices(store, () => change(false)) : chosen(state, () => change(true)),
-    asking ? null : overview(state),
-    asking || !state.view ? null : stopList(state.view, local.open),
+    ...(asking || !state.view ? [] : road(store, state.view, local.open)),
+    ...(asking ? [] : tripParts(store, local.open)),
+    asking ? null : sayPart(state),
     foot(store),
+  ];
+}
+
+/**
+ * @param {Store} store
+ * @param {TripView} view
+ * @param {Set<string>} open
+ */
+function road(store, view, open) {
+  return [
+    overview(store.get()),
+    nextTripButton(store),
+    worstPart(view),
+    brakeTestPart(store, view),
+    signalsPart(view),
+    h("h2", {}, words.prepare.road),
+    stopList(view, open),
   ];
 }
 
@@ -111,11 +139,6 @@ function notices(store) {
  */
 function chosen({ view, prep }, change) {
   if (!view || !prep) return null;
-  const isolated = prep.isolated === 0 ? w.isolatedNone : prep.isolated === "more" ? w.isolatedMore : w.isolatedSome(String(prep.isolated));
-  const train = view.train?.type_name ?? view.base.trains.find((one) => one.type === view.trip.train_type)?.type_name;
-  const rail = view.stateName.toLowerCase();
-  const formed = view.base.trains.find((one) => one.type === view.trip.train_type && one.formation === prep.formation);
-  const cars = formed ? words.card.cars(formed.cars) : prep.formation;
   return h(
     "div",
     { className: "chosen" },
@@ -124,10 +147,9 @@ function chosen({ view, prep }, change) {
       "div",
       {},
       h("p", {}, view.base.route.name),
-      h("p", {}, [train, cars, isolated].filter(Boolean).join(", ")),
-      view.w9 === null
-        ? h("p", {}, h("strong", {}, words.frame.planned(rail)), h("span", { className: "note" }, ", ", ageBadge(prep.stateAt)))
-        : h("p", {}, h("strong", {}, words.frame.w9(view.w9, rail))),
+      h("p", {}, trainWords(view, prep)),
+      h("p", {}, h("strong", {}, railWords(view)), view.w9 === null ? h("span", { className: "note" }, ", ", ageBadge(prep.stateAt)) : null),
+      h("p", {}, `${words.prepare.sand}: ${words.prepare.sandHelpWords[prep.sand ?? "none"]}`),
     ),
     button(w.change, change, "quiet"),
   );

@@ -13,6 +13,7 @@ import { followLine } from "../core/trip.js";
 import { stayAwake } from "../elements/awake.js";
 import { button, fill, h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
+import { nextTripButton } from "./brief-trip.js";
 
 /**
  * @param {HTMLElement} root
@@ -107,8 +108,10 @@ function footOf({ view, follow }) {
   if (row.warned && row.state > view.state) {
     return words.frame.plannedWarned(view.base.states[row.state].name.toLowerCase(), row.warned.when);
   }
+  if (view.off) return "";
   const name = view.stateName.toLowerCase();
-  return view.w9 === null ? words.frame.planned(name) : words.frame.w9(view.w9, name);
+  if (view.w9 === null) return words.frame.planned(name);
+  return view.changed ? words.frame.w9train(name) : words.frame.w9(view.w9, name);
 }
 
 /**
@@ -177,9 +180,9 @@ function fit(card) {
  * @param {Store} store
  */
 function drawHand(hand, store) {
-  const { view, follow, position, touched } = store.get();
+  const { view, duty, follow, position, touched } = store.get();
   const before = hand.dataset.drawn;
-  const now = JSON.stringify([view?.trip.key, follow.index, follow.motion, follow.stood, follow.doubt, follow.face, question(store.get()), position, touched, hand.dataset.asleep]);
+  const now = JSON.stringify([view?.trip.key, view?.off, view?.calls.map((row) => row.target.key), duty, follow.index, follow.motion, follow.stood, follow.doubt, follow.face, question(store.get()), position, touched, hand.dataset.asleep]);
   if (before === now && hand.childElementCount > 0) return;
   hand.dataset.drawn = now;
   if (!view) {
@@ -199,8 +202,9 @@ function drawHand(hand, store) {
       { className: "steps" },
       asked === null ? null : button(words.next.itIs(name(asked)), () => store.act.step(asked), "asked"),
       at > 0 ? button(words.next.back(name(at - 1)), () => store.act.step(at - 1)) : h("span", {}),
-      at < view.calls.length ? button(on, () => store.act.step(at + 1)) : h("span", {}),
+      at < view.calls.length ? button(on, () => store.act.step(at + 1)) : nextTripButton(store) || h("span", {}),
     ),
+    view.off ? button(words.prepare.on, () => store.act.answer({ off: null }), "quiet") : null,
   );
 }
 

@@ -1,4 +1,5 @@
 import { de as enrol } from "./enrol.js";
+import { prepare } from "./de-prepare.js";
 import { de as strip } from "./strip.js";
 
 /**
@@ -10,6 +11,7 @@ import { de as strip } from "./strip.js";
 export const words = {
   strip,
   enrol,
+  prepare,
   language: {
     code: "de",
     name: "Deutsch",
@@ -22,6 +24,8 @@ export const words = {
     planned: (state) => `Geplante Schiene: ${state}`,
     plannedWarned: (state, time) => `Geplante Schiene: ${state}, gewarnt ${time}`.trim(),
     w9: (hours, state) => `Schienenzustand ${hours} h alt: geplant als ${state}.`,
+    w9train: (state) => `Anderer Zug: geplant als ${state}.`,
+    plannedSigns: (state, signs) => `Geplante Schiene: ${state}, wegen ${signs}`,
   },
   card: {
     w6: "Hier kein Rat. Nach den Bedingungen fahren.",
@@ -37,6 +41,20 @@ export const words = {
     worseUnknown: "kein Rat",
     worseSame: "gleiche Marke",
     notAbove: "Nicht über:",
+    barWords: {
+      wsp: "Gleitschutz gestört",
+      pattern: "Halte geändert",
+      unsure: "Halt nicht sicher",
+      platform: "Gleis nicht wie geplant",
+    },
+    off: (reason) => `Rat aus: ${reason}`,
+    offWords: {
+      line: "falsches Gleis",
+      diversion: "Umleitung",
+      radio: "kein Funk",
+      assisting: "Hilfsfahrt",
+      other: "Wahl des Fahrers",
+    },
     speedAt: (speed, place) => (/^\d|^[¼½¾]/.test(place) ? `${speed} vor ${place}` : `${speed} ${place}`),
     cars: (cars) => `${cars} Wagen`,
     step: (name) => (/^\d/.test(name) ? `Stufe ${name}` : name),

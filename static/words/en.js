@@ -5,6 +5,7 @@
 
 import { outbox } from "./en-outbox.js";
 import { en as enrol } from "./enrol.js";
+import { prepare } from "./en-prepare.js";
 import { en as strip } from "./strip.js";
 
 export const words = {
@@ -20,6 +21,9 @@ export const words = {
     plannedWarned: (/** @type {string} */ state, /** @type {string} */ time) => `Planned rail: ${state}, warned ${time}`.trim(),
     /** @param {string} hours @param {string} state */
     w9: (hours, state) => `Rail state ${hours} h old: planned as ${state}.`,
+    /** W9 when the choice was made for another train. */
+    w9train: (/** @type {string} */ state) => `Train changed: planned as ${state}.`,
+    plannedSigns: (/** @type {string} */ state, /** @type {string} */ signs) => `Planned rail: ${state}, for ${signs}`,
   },
   card: {
     w6: "No advice here. Drive to the conditions.",
@@ -35,6 +39,20 @@ export const words = {
     worseUnknown: "no advice",
     worseSame: "same mark",
     notAbove: "Not above:",
+    barWords: {
+      wsp: "WSP fault",
+      pattern: "Stopping pattern changed",
+      unsure: "Stopping here not sure",
+      platform: "Platform not as booked",
+    },
+    off: (/** @type {string} */ reason) => `Advice off: ${reason}`,
+    offWords: /** @type {Record<string, string>} */ ({
+      line: "wrong line",
+      diversion: "diversion",
+      radio: "no radio",
+      assisting: "assisting",
+      other: "driver's choice",
+    }),
     // "20 10¾ post" would read as one figure: a place that begins with a number gets "by".
     speedAt: (/** @type {number} */ speed, /** @type {string} */ place) =>
       /^\d|^[¼½¾]/.test(place) ? `${speed} by ${place}` : `${speed} ${place}`,
@@ -274,6 +292,7 @@ export const words = {
     notSeen: "train not seen",
   },
   outbox,
+  prepare,
   screen: {
     title: "Screen, hand and language",
     light: "Light",

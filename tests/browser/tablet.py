@@ -127,6 +127,7 @@ class Tablet:
         expect(page.locator(f"#trip option[value={trip}]")).to_be_attached()
         page.select_option("#trip", trip)
         page.locator("input[name=isolated][value='0']").click()
+        page.locator("input[name=wsp][value=works]").click()
         page.get_by_label(state, exact=True).click()
         page.get_by_role("button", name="Show the stops").click()
         page.wait_for_selector(".road")

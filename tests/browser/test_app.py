@@ -96,7 +96,7 @@ def test_the_whole_app_by_keyboard(tablet: Tablet):
     expect(page.locator("#trip")).to_be_focused()
     page.keyboard.press("ArrowDown")
     expect(page.locator("input[name=isolated]").first).to_be_visible()
-    for name, key in (("isolated", "Space"), ("rail", "Space")):
+    for name, key in (("isolated", "Space"), ("wsp", "Space"), ("rail", "Space")):
         page.locator(f"input[name={name}]").first.focus()
         page.keyboard.press(key)
     page.get_by_role("button", name="Show the stops").press("Enter")
@@ -117,6 +117,7 @@ def test_more_isolated_brakes_than_known_means_no_advice(tablet: Tablet):
     page = tablet.page
     page.select_option("#trip", "d0512")
     page.locator("input[name=isolated][value=more]").click()
+    page.locator("input[name=wsp][value=works]").click()
     page.get_by_label("Damp", exact=True).click()
     page.get_by_role("button", name="Show the stops").click()
     expect(page.locator(".overview, .notice.strong")).to_contain_text(

@@ -132,6 +132,7 @@ def prepared(tablet: Tablet) -> None:
     page = tablet.page
     page.select_option("#trip", "d0712")
     page.locator("input[name=isolated][value='0']").click()
+    page.locator("input[name=wsp][value=works]").click()
     page.locator("input[name=rail]").nth(4).click()
     page.locator("button.confirm").click()
     page.wait_for_selector(".road")

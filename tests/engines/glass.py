@@ -105,6 +105,7 @@ class Glass:
         self.press("input[name=line][value=kettle-bay]")
         wait_for(lambda: self.ask(CHOOSE, "#trip", "d0512"), "the trip can be chosen")
         self.press("input[name=isolated][value='0']")
+        self.press("input[name=wsp][value=works]")
         self.press("label", "Damp")
         self.press("button", "Show the stops")
         wait_for(lambda: self.text(".road"), "the Brief")

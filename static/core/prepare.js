@@ -1,0 +1,69 @@
+/**
+ * What the driver says about his train before he sets off, and what each answer takes
+ * away. An answer only ever takes advice away; what is not known counts as the worse.
+ *
+ * @import {Advice, Bar, Base, Prep, Row} from "./types.js"
+ */
+
+import { NOT_COMPUTED, noFigures } from "./table.js";
+
+export const SAND = /** @type {const} */ (["full", "low", "unknown", "isolated"]);
+export const WSP = /** @type {const} */ (["works", "fault"]);
+/** A formation that no pack knows: another type of train is coupled, or nobody knows. */
+export const OTHER_FORMATION = "other";
+/** Adhesion of leaf film; assumption, no source. Worse than this a train needs its WSP. */
+const LEAF_FILM = 0.04;
+
+/**
+ * Whether everything has been asked that advice depends on. What a choice kept by an older
+ * app lacks is put in as "not asked" when it is recalled.
+ * @param {Prep} prep
+ */
+export function allAsked(prep) {
+  return prep.state !== null && prep.isolated !== null && prep.wsp !== null;
+}
+
+/**
+ * A new train, or the other end of it: nothing that was said of the former one holds.
+ * @param {Prep} prep
+ * @returns {Prep}
+ */
+export function askedAgain(prep) {
+  return { ...prep, isolated: null, wsp: null, sand: null, brakeTest: null, trainChanged: prep.state !== null };
+}
+
+/**
+ * First state of the chain for which there is no advice without a working WSP: leaf film,
+ * known by its adhesion, and in any case the worst state a driver may set off in.
+ * @param {Base} base
+ */
+export function wspNeededFrom(base) {
+  const film = base.states.findIndex((state) => state.plan <= LEAF_FILM);
+  const worst = base.states.findLastIndex((state) => state.pickable);
+  return Math.min(...[film, worst].filter((index) => index >= 0));
+}
+
+/**
+ * @param {Row} row
+ * @param {Bar} bar why there is none
+ * @returns {Row} the same stop without a figure
+ */
+export function barred(row, bar) {
+  return { ...row, advice: { ...noFigures(NOT_COMPUTED), worse: null }, bar };
+}
+
+/**
+ * What a WSP fault leaves of a row: nothing on leaf film or worse, and no "worse" that is.
+ * @param {Base} base
+ * @param {Row} row
+ * @param {number} listed worst listed state that counts here; -1 for none
+ * @returns {Row}
+ */
+export function withoutWsp(base, row, listed) {
+  const from = wspNeededFrom(base);
+  if (Math.max(row.state, listed) >= from) return barred(row, { why: "wsp" });
+  if (row.state + 1 < from) return row;
+  /** @type {Advice} */
+  const advice = { ...row.advice, worse: noFigures(NOT_COMPUTED) };
+  return { ...row, advice };
+}

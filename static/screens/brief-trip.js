@@ -1,0 +1,172 @@
+/**
+ * What may be set about a trip at a stand: advice off, another stopping pattern, the duty.
+ *
+ * @import {Store} from "../data/store.js"
+ * @import {Base, TripView} from "../core/types.js"
+ * @import {Duty} from "../core/duty.js"
+ */
+
+import { OTHER_PARTS, nextTrip } from "../core/duty.js";
+import { CALL_CHANGES, OFF_REASONS, extraChoices } from "../core/pattern.js";
+import { button, h, radios, tick } from "../elements/dom.js";
+import { words } from "../words/chosen.js";
+
+const p = words.prepare;
+
+/**
+ * @param {Store} store
+ * @param {Set<string>} open parts the driver has opened
+ */
+export function tripParts(store, open) {
+  const { view, pack } = store.get();
+  return [
+    view ? h("section", { className: "set off" }, h("h2", {}, p.off), offPart(store, view)) : null,
+    view ? folded("pattern", p.pattern, open, patternPart(store, view)) : null,
+    pack ? folded("duty", p.duty, open, dutyPart(store, pack.base)) : null,
+  ];
+}
+
+/**
+ * @param {string} key
+ * @param {string} title
+ * @param {Set<string>} open
+ * @param {HTMLElement} inside
+ */
+function folded(key, title, open, inside) {
+  const details = h("details", { className: `rest set ${key}`, open: open.has(key) }, h("summary", { "data-key": key }, title), inside);
+  details.addEventListener("toggle", () => (details.open ? open.add(key) : open.delete(key)));
+  return details;
+}
+
+/** Advice is off: said where nobody can miss it, with the way back. @param {Store} store */
+export function offNotice(store) {
+  const off = store.get().view?.off;
+  if (!off) return null;
+  return h(
+    "div",
+    { className: "notice strong", role: "status" },
+    h("p", {}, `${p.offNow} ${p.offReasonWords[off] ?? p.offReasonWords.other}.`),
+    h("p", {}, words.card.w6),
+    button(p.on, () => store.act.answer({ off: null })),
+  );
+}
+
+/**
+ * @param {Store} store
+ * @param {TripView} view
+ */
+function offPart(store, { off }) {
+  return h(
+    "div",
+    {},
+    h("p", { className: "help" }, p.offHelp),
+    radios({
+      name: "off",
+      legend: p.offAsk,
+      short: true,
+      choices: OFF_REASONS.map((value) => ({ value, words: p.offReasonWords[value] })),
+      value: off ?? null,
+      pick: (reason) => store.act.answer({ off: reason }),
+    }),
+  );
+}
+
+/**
+ * @param {Store} store
+ * @param {TripView} view
+ */
+function patternPart(store, { base, trip }) {
+  const { prep } = store.get();
+  const last = trip.calls.at(-1)?.target;
+  const extra = extraChoices(base, trip);
+  return h(
+    "div",
+    {},
+    h("p", { className: "help" }, p.patternHelp),
+    ...trip.calls.map(({ target }) => radios({
+      name: `call ${target}`,
+      legend: nameOf(base, target),
+      short: true,
+      choices: [
+        { value: "booked", words: p.patternWords.booked },
+        // A train does not run through the last stop of its trip.
+        ...CALL_CHANGES.filter((one) => one !== "passes" || target !== last).map((value) => ({ value, words: p.patternWords[value] })),
+      ],
+      value: prep?.calls?.[target] ?? "booked",
+      pick: (value) => store.act.changeCall(target, CALL_CHANGES.find((one) => one === value) ?? null),
+    })),
+    extra.length > 0
+      ? h(
+        "fieldset",
+        { className: "choices short" },
+        h("legend", {}, p.extra),
+        ...extra.map(({ key, name }) => tick(name, prep?.extra?.includes(key) ?? false, (on) => store.act.extraCall(key, on), `extra ${key}`)),
+      )
+      : null,
+  );
+}
+
+/**
+ * @param {Base} base
+ * @param {string} key
+ */
+function nameOf(base, key) {
+  return base.targets.find((one) => one.key === key)?.name ?? key;
+}
+
+/**
+ * @param {Store} store
+ * @param {Base} base
+ */
+function dutyPart(store, base) {
+  const { duty } = store.get();
+  const mine = duty?.route === base.route.key ? duty : null;
+  const select = h(
+    "select",
+    { id: "duty-trip", "data-key": "duty-trip" },
+    h("option", { value: "" }, words.brief.chooseTrip),
+    ...base.trips.map((one) => h("option", { value: one.key }, one.name)),
+  );
+  select.addEventListener("change", () => {
+    if (select.value) store.act.addPart({ kind: "trip", trip: select.value });
+  });
+  return h(
+    "div",
+    {},
+    h("p", { className: "help" }, p.dutyHelp),
+    mine ? partList(store, base, mine) : null,
+    h("div", { className: "field" }, h("label", { for: "duty-trip" }, p.dutyAddTrip), select),
+    h("div", { className: "steps" }, ...OTHER_PARTS.map((kind) => button(p.dutyWords[kind], () => store.act.addPart({ kind })))),
+    mine ? h("p", {}, button(p.dutyEnd, () => store.act.endDuty(), "quiet")) : null,
+  );
+}
+
+/**
+ * @param {Store} store
+ * @param {Base} base
+ * @param {Duty} duty
+ */
+function partList(store, base, duty) {
+  return h("ol", { className: "duty-parts" }, ...duty.parts.map((part, i) => {
+    const name = part.kind === "trip" ? (base.trips.find((one) => one.key === part.trip)?.name ?? part.trip) : p.dutyWords[part.kind];
+    const now = i === duty.at ? ` (${p.dutyNow})` : "";
+    const asks = part.kind === "trip" ? "" : `. ${p.dutyAsks}`;
+    const take = button(p.dutyTake, () => store.act.removePart(i), "quiet");
+    take.setAttribute("aria-label", `${p.dutyTake}: ${name}`);
+    return h("li", {}, h("span", {}, `${name}${now}${asks}`), " ", take);
+  }));
+}
+
+/**
+ * The way on to the next trip of the duty; nothing while there is none.
+ * @param {Store} store
+ */
+export function nextTripButton(store) {
+  const { duty, pack } = store.get();
+  const next = pack ? nextTrip(duty, pack.base) : null;
+  if (!next) return null;
+  return button(p.nextTrip(next.trip.name), async () => {
+    await store.act.nextTrip();
+    location.hash = "brief";
+  });
+}

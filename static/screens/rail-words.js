@@ -1,0 +1,34 @@
+/**
+ * What the trip is planned with, in words: the rail, why it is planned worse, the train.
+ *
+ * @import {Prep, TripView} from "../core/types.js"
+ */
+
+import { words } from "../words/chosen.js";
+
+/** @param {string[]} signs */
+export function signWords(signs) {
+  return signs.map((sign) => words.prepare.signWords[sign] ?? sign).join(", ");
+}
+
+/** @param {TripView} view */
+export function railWords(view) {
+  const state = view.stateName.toLowerCase();
+  if (view.w9 !== null) return view.changed ? words.frame.w9train(state) : words.frame.w9(view.w9, state);
+  const signs = view.signs ?? [];
+  return signs.length > 0 ? words.frame.plannedSigns(state, signWords(signs)) : words.frame.planned(state);
+}
+
+/**
+ * @param {TripView} view
+ * @param {Prep} prep
+ */
+export function trainWords(view, prep) {
+  const b = words.brief;
+  const isolated = prep.isolated === 0 ? b.isolatedNone : prep.isolated === "more" ? b.isolatedMore : b.isolatedSome(String(prep.isolated));
+  const type = view.train?.type_name ?? view.base.trains.find((one) => one.type === view.trip.train_type)?.type_name;
+  const formed = view.base.trains.find((one) => one.type === view.trip.train_type && one.formation === prep.formation);
+  const cars = formed ? words.card.cars(formed.cars) : words.prepare.other;
+  const wsp = prep.wsp === "fault" ? `${words.prepare.wsp}: ${words.prepare.wspWords.fault}` : "";
+  return [type, cars, isolated, wsp].filter(Boolean).join(", ");
+}
