@@ -29,13 +29,15 @@ export function preparing(store, setPrep) {
 
   /** @param {Trip} trip @param {Part[]} [between] */
   async function chooseTrip(trip, between = []) {
-    const { pack, prep, duty } = store.get();
+    const { pack, duty } = store.get();
     if (!pack) return;
     store.set({ follow: startFollowing() });
     await keep("follow", undefined);
     if (duty) await setDuty(store, atTrip(duty, trip.key));
     const route = pack.base.route.key;
     const since = (await recall(`seen ${route}`)) ?? null;
+    // Read after the waits: another answer may have come meanwhile.
+    const prep = store.get().prep;
     const again = asksAgain(pack.base, prep, trip, between);
     const known = again || !prep ? { isolated: null, wsp: null, sand: null, brakeTest: null } : prep;
     await setPrep({
@@ -61,11 +63,11 @@ export function preparing(store, setPrep) {
     },
     /** @param {string} state */
     async chooseState(state) {
-      const prep = store.get().prep;
-      if (!prep) return;
       // An app left open overnight: the rail state is chosen for the trip's next run.
       if (!(await recallFollow())) store.set({ follow: startFollowing() });
-      await setPrep({ ...prep, state, stateAt: Date.now(), trainChanged: false });
+      // Read after the wait: another answer may have come meanwhile.
+      const prep = store.get().prep;
+      if (prep) await setPrep({ ...prep, state, stateAt: Date.now(), trainChanged: false });
     },
     /** @param {Partial<Pick<Prep, "wsp" | "sand" | "brakeTest" | "off">>} answer */
     answer: (answer) => change((prep) => ({ ...prep, ...answer })),

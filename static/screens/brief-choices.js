@@ -208,7 +208,7 @@ function rail(store, base, prep) {
     help(w.railAsk),
     h(
       "fieldset",
-      { className: "choices short" },
+      { className: "choices pairs" },
       h("legend", {}, p.signs),
       ...SIGNS.map((sign) => tick(p.signWords[sign], signs.includes(sign), (on) => store.act.sign(sign, on), sign)),
     ),

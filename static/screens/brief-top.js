@@ -24,8 +24,8 @@ export function sincePart({ view, pack, prep, warnings }) {
   const found = since(prep.since, now, direction.key);
   const place = (/** @type {{state: string, from: number, to: number}} */ one) => {
     const name = base.states.find((state) => state.key === one.state)?.name ?? words.warnings.unknownState;
-    const ends = [one.from, one.to].filter(Number.isFinite).map((at) => chainage(at, base.route.distance_unit));
-    return words.warnings.head(name, ends.length > 0 ? ends.join(" – ") : words.warnings.unknownPlace);
+    const [from, to] = [one.from, one.to].map((at) => (Number.isFinite(at) ? chainage(at, base.route.distance_unit) : ""));
+    return words.warnings.head(name, from && to ? words.warnings.between(from, to) : words.warnings.unknownPlace);
   };
   const lines = found.first ? [p.sinceFirst] : nothingNew(found) ? [p.sinceNothing] : [
     ...found.added.map((id) => p.sinceAdded(place(now.warnings[id]))),

@@ -63,7 +63,6 @@ function offPart(store, { off }) {
     radios({
       name: "off",
       legend: p.offAsk,
-      short: true,
       choices: OFF_REASONS.map((value) => ({ value, words: p.offReasonWords[value] })),
       value: off ?? null,
       pick: (reason) => store.act.answer({ off: reason }),
@@ -98,7 +97,7 @@ function patternPart(store, { base, trip }) {
     extra.length > 0
       ? h(
         "fieldset",
-        { className: "choices short" },
+        { className: "choices pairs" },
         h("legend", {}, p.extra),
         ...extra.map(({ key, name }) => tick(name, prep?.extra?.includes(key) ?? false, (on) => store.act.extraCall(key, on), `extra ${key}`)),
       )

@@ -204,7 +204,7 @@ function drawHand(hand, store) {
       at > 0 ? button(words.next.back(name(at - 1)), () => store.act.step(at - 1)) : h("span", {}),
       at < view.calls.length ? button(on, () => store.act.step(at + 1)) : nextTripButton(store) || h("span", {}),
     ),
-    view.off ? button(words.prepare.on, () => store.act.answer({ off: null }), "quiet") : null,
+    view.off ? h("div", { className: "steps" }, button(words.prepare.on, () => store.act.answer({ off: null }))) : null,
   );
 }
 

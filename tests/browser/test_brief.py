@@ -1,0 +1,177 @@
+"""The Brief: read in a minute on the platform, and what changed stands on top."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from playwright.sync_api import expect
+
+from tests.browser.tablet import Tablet
+from tests.browser.test_warnings import LEAF_AT_CORVANE, command, sync
+from tests.support.server import Server
+
+#: Silent reading of short plain lines; common practice, no source.
+WORDS_PER_MINUTE = 200
+
+
+def show(tablet: Tablet) -> None:
+    tablet.page.get_by_role("button", name="Show the stops").click()
+    tablet.page.wait_for_selector(".road")
+
+
+def again(tablet: Tablet) -> None:
+    """Open the Brief for the next trip of the same train."""
+    tablet.page.get_by_role("button", name="Change").click()
+    tablet.page.select_option("#trip", "d0612")
+    show(tablet)
+
+
+def test_what_changed_since_the_last_brief_of_this_line_stands_on_top(
+    tablet: Tablet, demo_server: Server
+):
+    page, top = tablet.page, tablet.page.locator(".since")
+    tablet.prepare()
+    expect(top).to_contain_text("nothing to compare with")
+    again(tablet)
+    expect(top).to_contain_text("Nothing changed on this tablet")
+    warning = command(demo_server, "publish", *LEAF_AT_CORVANE)
+    sync(tablet)
+    expect(top).to_contain_text("New warning: Leaf film, 21 m 00 ch to 21 m 15 ch")
+    page.reload()
+    page.wait_for_selector(".road")
+    expect(top).to_contain_text("New warning: Leaf film")
+    again(tablet)
+    expect(top).to_contain_text("Nothing changed on this tablet")
+    command(demo_server, "end", warning, "--told-by", "signaller", "--reference", "13")
+    sync(tablet)
+    expect(top).to_contain_text("No longer warned: Leaf film")
+    expect(top).to_contain_text("Not a promise of grip.")
+    above = page.evaluate(
+        """() => document.querySelector(".since").getBoundingClientRect().bottom
+            <= document.querySelector(".road").getBoundingClientRect().top"""
+    )
+    assert above
+
+
+@pytest.mark.parametrize("state", ["Damp", "Leaf film"])
+def test_the_top_of_the_brief_is_read_in_a_minute_with_the_worst_three_first(
+    tablet: Tablet, state: str
+):
+    tablet.prepare(state)
+    worst = tablet.page.locator(".worst li")
+    expect(worst).to_have_count(3)
+    parts = (
+        ".since",
+        ".warnings",
+        ".chosen",
+        ".overview",
+        ".worst",
+        ".brake-test",
+        ".signals",
+    )
+    text = " ".join(tablet.page.locator(part).inner_text() for part in parts)
+    words = len(text.split())
+    print(f"{state}: {words} words above the road, {60 * words / WORDS_PER_MINUTE:.0f} s")
+    assert words <= WORDS_PER_MINUTE
+    order = tablet.page.evaluate(
+        """() => [".worst", ".brake-test", ".signals", ".road"].map(
+            (one) => document.querySelector(one).getBoundingClientRect().top)"""
+    )
+    assert order == sorted(order)
+
+
+def test_signs_make_the_planned_rail_worse_with_the_reason_and_stay(
+    tablet: Tablet, demo_server: Server
+):
+    page = tablet.page
+    tablet.prepare("Wet")
+    page.get_by_role("button", name="Change").click()
+    page.locator("input[name=mist]").click()
+    expect(page.locator(".prepare")).to_contain_text("Planned as damp: mist.")
+    show(tablet)
+    expect(page.locator(".chosen")).to_contain_text("Planned rail: damp, for mist")
+    page.reload()
+    page.wait_for_selector(".road")
+    expect(page.locator(".chosen")).to_contain_text("Planned rail: damp, for mist")
+    page.get_by_role("button", name="Change").click()
+    page.locator("input[name=leaves]").click()
+    show(tablet)
+    expect(page.locator(".chosen")).to_contain_text(
+        "Planned rail: leaf film, for mist, leaves"
+    )
+
+
+def test_signals_brake_tests_and_doors_are_those_of_the_trip_in_order_of_travel(
+    tablet: Tablet, base: dict[str, Any]
+):
+    tablet.prepare()
+    signals = tablet.page.locator(".signals")
+    expect(signals).to_contain_text("The tool cannot see aspects.")
+    expect(signals).to_contain_text("No overrun allowed")
+    down = [one for one in base["signals"] if one["direction"] == "down"]
+    wanted = [
+        f"{one['words']}: stopped before {one['stop_before']}"
+        for one in sorted(down, key=lambda one: one["at_m"])
+    ]
+    assert len(wanted) == 3
+    assert signals.locator("li strong").all_inner_texts() == wanted
+    tests = tablet.page.locator(".brake-test li strong").all_inner_texts()
+    assert tests == ["by Larch Brook bridge", "by signal 221"]
+
+
+def test_a_weak_running_brake_test_is_a_brake_problem_first(
+    tablet: Tablet, demo_server: Server
+):
+    page = tablet.page
+    tablet.prepare()
+    before = page.locator(".road").inner_text()
+    page.locator("input[name=brake-test][value=weak]").click()
+    expect(page.locator(".brake-test .notice")).to_have_text(
+        "Weaker than it should be. Treat as a brake problem: local instructions, signaller."
+    )
+    assert page.locator(".road").inner_text() == before
+    page.reload()
+    page.wait_for_selector(".road")
+    expect(page.locator(".brake-test .notice")).to_be_visible()
+
+
+def test_control_gets_one_sentence_with_the_allowance_of_the_whole_trip(tablet: Tablet):
+    tablet.prepare("Leaf film")
+    said = tablet.page.locator(".say").inner_text()
+    asked = re.search(r"Allow (\d+) min more", tablet.page.locator(".overview").inner_text())
+    assert asked and f"planned rail leaf film, allow {asked[1]} min more" in said
+    assert "Minutes lost to this approach are the company's." in tablet.words()
+
+
+def test_the_hand_over_tells_what_was_met_with_which_train_and_sand(tablet: Tablet):
+    page = tablet.page
+    page.select_option("#trip", "d0512")
+    page.locator("input[name=sand][value=low]").click()
+    tablet.prepare()
+    expect(page.locator(".say")).to_contain_text("sand low")
+    expect(page.locator(".say")).to_contain_text("That says nothing about the rail.")
+    tablet.report()
+    tablet.go("Brief")
+    said = page.locator(".say")
+    expect(said).to_contain_text(re.compile(r"\d\d:\d\d Brinewick, reportable, slide"))
+    expect(said).not_to_contain_text("That says nothing about the rail.")
+
+
+def test_buffers_on_a_dry_rail_add_nothing_and_keep_their_ladder(tablet: Tablet):
+    tablet.prepare("Dry")
+    row = tablet.page.locator(".road .call").last
+    expect(row).to_contain_text("Nothing added.")
+    expect(row).to_contain_text(re.compile(r"Not above: .*halfway"))
+
+
+def test_the_printed_sheet_holds_the_road_and_no_control(tablet: Tablet):
+    tablet.prepare("Leaf film")
+    page = tablet.page
+    page.emulate_media(media="print")
+    for kind in ("nav", ".brief button", ".brief .set"):
+        assert page.locator(f"{kind}:visible").count() == 0, kind
+    for part in (".since", ".worst", ".signals", ".road", ".say", ".w5"):
+        assert page.locator(part).first.is_visible(), part
+    expect(page.locator(".road .call")).to_have_count(17)
