@@ -149,7 +149,7 @@ def test_doors_off_at_a_short_platform_are_told_for_the_long_train_alone(tablet:
     tablet.page.get_by_role("button", name="Change").click()
     tablet.page.locator("input[name=formation][value='4']").click()
     show(tablet)
-    expect(row).not_to_contain_text("doors")
+    expect(row).not_to_contain_text("doors: first")
 
 
 @pytest.mark.parametrize(
