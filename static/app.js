@@ -52,7 +52,8 @@ const AT_LEISURE = new Set(["brief", "outbox"]);
 function firstState() {
   return {
     packs: {}, warnings: { rows: [], at: null, kept: null, broken: false },
-    fetching: false, refused: null, withdrawn: [], tablet: null, roomShort: null, prep: null, duty: null, pack: null, view: null,
+    fetching: false, refused: null, withdrawn: [], confirmed: null, lapsed: null, tablet: null, roomShort: null,
+    prep: null, duty: null, pack: null, view: null,
     follow: startFollowing(), position: "off",
     draft: null, rows: [], receipts: [], contact: "unknown", sending: false,
     clockOffset: null, updateReady: false, updateHeld: false, shellOff: false, canInstall: false, persisted: null,
@@ -124,12 +125,14 @@ function drawFoot(hidden) {
 }
 
 async function recallState() {
-  const [prep, draft, route, tablet, duty] = await Promise.all(["prep", "draft", "route", "tablet", "duty"].map(recall));
+  const [prep, draft, route, tablet, duty, confirmed] =
+    await Promise.all(["prep", "draft", "route", "tablet", "duty", "confirmed"].map(recall));
   await showWarnings(store);
   const pack = route ? await openPack(route, prep?.pack ?? null) : null;
   store.set({
     pack,
     tablet: tablet ?? null,
+    confirmed: confirmed ?? null,
     withdrawn: (await heldIndex())?.withdrawn ?? [],
     // One kept by an older app has not been asked for what it lacks.
     prep: pack && prep?.route === route ? { wsp: null, ...prep } : null,

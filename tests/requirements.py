@@ -14,7 +14,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 BEGIN, END = "<!-- requirements -->", "<!-- /requirements -->"
-NUMBER = re.compile(r"\b[Rr](\d{1,2}[a-d]?)(?=\b|_)")
+NUMBER = re.compile(r"(?<![A-Za-z0-9])[Rr](\d{1,2}[a-d]?)(?=[^A-Za-z0-9]|$)")
 PYTHON_TEST = re.compile(r'^def (test_\w+)\(.*?\).*?:\n(?:\s+"""(.*?)""")?', re.S | re.M)
 SCRIPT_TEST = re.compile(r'Deno\.test\("([^"]+)"')
 

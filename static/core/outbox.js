@@ -20,6 +20,7 @@
  *   random: () => number,
  *   installId: () => Promise<string>,
  *   build: string,
+ *   installed: () => boolean,
  *   changed: () => void,
  * }} OutboxDeps
  */
@@ -80,6 +81,7 @@ export function createOutbox(deps) {
       install_id: await deps.installId(),
       sent_at: new Date(deps.now()).toISOString(),
       app_build: deps.build,
+      installed: deps.installed(),
       items: rows.map((row) => row.item),
     });
     try {

@@ -21,7 +21,7 @@
  * @typedef {{target: string, arrive: string | null, depart: string | null, note: string | null}} Call
  * @typedef {{key: string, name: string, direction: string, train_type: string, formation: string,
  *   starts: {place: string, depart: string | null}, calls: Call[]}} Trip
- * @typedef {{moving_glance: {on: boolean, approver: string | null}, rail_state_hours: number,
+ * @typedef {{moving_glance: {on: boolean, approver: string | null}, rail_state_hours: number, pack_days?: number,
  *   walking_speed_mps: number, short_stop_m: number, isolated_limit_share: number,
  *   reduction_card_seconds: number, trip_allowance_words: string, mark_here?: boolean}} PackSettings
  * @typedef {{key: string, direction: string, words: string, at_m: number, stop_before: string,

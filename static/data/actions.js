@@ -9,6 +9,7 @@
 import { startFollowing, stepByHand } from "../core/follow.js";
 import { newDraft } from "../core/report.js";
 import { seasonDay } from "../core/clock.js";
+import { lapsedDays } from "../core/lapse.js";
 import { withdrawal } from "../core/index-text.js";
 import { tripView, withoutAdvice } from "../core/trip.js";
 import { readingOf } from "../core/warnings.js";
@@ -175,11 +176,13 @@ function positionOf(recent) {
  * @param {Store} store
  */
 export function refreshView(store) {
-  const { pack, prep, follow, clockOffset, warnings, withdrawn } = store.get();
+  const { pack, prep, follow, clockOffset, warnings, withdrawn, confirmed } = store.get();
   if (follow.frozen || (follow.motion === "moving" && follow.at === null)) return;
   const now = Date.now();
   const warned = { held: warnings.rows, reading: readingOf({ clockOffset, warnings }, now) };
   const day = pack ? seasonDay(now, clockOffset, pack.fetchedAt) : null;
   const view = pack && prep ? tripView(pack, prep, now, day, warned) : null;
-  store.set({ view: view && pack && withdrawal(withdrawn, pack.sha) ? withoutAdvice(view) : view });
+  const lapsed = pack ? lapsedDays(pack.base, confirmed ?? pack.fetchedAt, warned.reading) : null;
+  const none = pack && (withdrawal(withdrawn, pack.sha) || lapsed !== null);
+  store.set({ lapsed, view: view && none ? withoutAdvice(view) : view });
 }

@@ -13,6 +13,7 @@ import { refreshView } from "./actions.js";
 import { PING_MS, get, post } from "./api.js";
 import { handOver } from "./counts.js";
 import { askTablet } from "./enrol.js";
+import { installed } from "./installed.js";
 import { ifFree } from "./locks.js";
 import * as rows from "./outbox-rows.js";
 import { takePacks } from "./take-packs.js";
@@ -34,6 +35,7 @@ export function createNetwork(store, build) {
     random: Math.random,
     installId: rows.installId,
     build,
+    installed,
     changed: () => void showRows(),
   });
   /** @type {Promise<void> | null} */

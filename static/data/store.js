@@ -7,7 +7,7 @@
  * @import {Trouble} from "./idb.js"
  * @typedef {{
  *   packs: Record<string, {sha: string, name: string, fetchedAt: number} | undefined>,
- *   warnings: HeldWarnings, fetching: boolean, refused: Why | null, withdrawn: Withdrawn[],
+ *   warnings: HeldWarnings, fetching: boolean, refused: Why | null, withdrawn: Withdrawn[], confirmed: number | null, lapsed: number | null,
  *   roomShort: {freeMb: number, packMb: number} | null, prep: Prep | null, pack: Pack | null, view: TripView | null,
  *   duty: import("../core/duty.js").Duty | null, follow: FollowState, position: "off" | "asked" | "on",
  *   draft: Draft | null, rows: (OutboxRow | LostRow)[], receipts: Receipt[], contact: Contact, sending: boolean,

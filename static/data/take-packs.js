@@ -23,6 +23,7 @@ export async function takePacks(store) {
   if (answer.status !== 200 || !body) return;
   try {
     const index = await takeIndex(body, async () => jsonOf(await get("/api/keys")));
+    await confirm(store);
     if (JSON.stringify(index.withdrawn) !== JSON.stringify(store.get().withdrawn)) {
       store.set({ withdrawn: index.withdrawn });
       refreshView(store);
@@ -56,6 +57,18 @@ export async function takeIndex(body, askKeys) {
     await done(kv.put({ text: body.signed, serial, withdrawn }, "index"));
   });
   return index;
+}
+
+/**
+ * The depot has just named its packs under its signature: from here their age counts.
+ * @param {Store} store
+ */
+async function confirm(store) {
+  const { lapsed, clockOffset } = store.get();
+  const confirmed = Date.now() + (clockOffset ?? 0);
+  store.set({ confirmed });
+  if (lapsed !== null) refreshView(store);
+  await keep("confirmed", confirmed);
 }
 
 /** @returns {Promise<HeldIndex | undefined>} the newest index this tablet believed */

@@ -66,6 +66,7 @@ function contents(store, draw) {
     }),
     words.language.unsigned ? h("p", {}, words.language.unsigned) : null,
     ...size(now, dress),
+    store.get().persisted === null ? null : h("p", {}, store.get().persisted ? w.kept : w.notKept),
     h("p", {}, h("a", { href: "#brief", className: "control" }, words.slide.back)),
   ];
 }

@@ -6,6 +6,7 @@
  */
 
 import { words } from "../words/chosen.js";
+import { mustBeInstalled } from "../data/installed.js";
 import { button, fill, h } from "../elements/dom.js";
 
 const w = words.strip;
@@ -17,9 +18,9 @@ const e = words.enrol;
  * @param {boolean} hidden
  */
 export function drawStrip(root, store, hidden) {
-  const { trouble, full, emptied, tablet } = store.get();
+  const { trouble, full, emptied, tablet, lapsed } = store.get();
   const stranger = tablet !== null && !(tablet.enrolled && tablet.valid) && location.hash !== "#enrol";
-  const key = hidden ? "" : JSON.stringify([trouble, full, emptied, stranger && tablet]);
+  const key = hidden ? "" : JSON.stringify([trouble, full, emptied, stranger && tablet, lapsed]);
   if (root.dataset.drawn === key) return;
   root.dataset.drawn = key;
   if (hidden) return fill(root);
@@ -32,6 +33,8 @@ export function drawStrip(root, store, hidden) {
     emptied
       ? notice(w.emptied(emptied.unsent), button(w.emptiedTold, () => store.act.emptiedTold()))
       : null,
+    lapsed === null ? null : notice(w.lapsed(lapsed)),
+    mustBeInstalled() ? notice(w.notInstalled) : null,
     stranger
       ? notice(tablet.enrolled ? e.ended : e.unknown, h("a", { href: "#enrol", className: "control" }, e.link))
       : null,

@@ -323,6 +323,8 @@ export const words = {
     shorter: "Kürzer",
     longer: "Länger",
     eye: "Vom Auge zum Bildschirm",
+    kept: "Der Browser behält, was diese App speichert.",
+    notKept: "Der Browser darf leeren, was diese App speichert, wenn auf dem Gerät der Platz knapp wird. App installieren; Meldungen bald senden.",
     eyeFar: (cm) => `${cm} cm`,
   },
   slide: {

@@ -309,6 +309,8 @@ export const words = {
     shorter: "Shorter",
     longer: "Longer",
     eye: "From the eye to the screen",
+    kept: "The browser keeps what this app stores.",
+    notKept: "The browser may empty what this app stores when the tablet runs short of room. Install the app; send reports soon.",
     eyeFar: (/** @type {number} */ cm) => `${cm} cm`,
   },
   slide: {

@@ -22,6 +22,11 @@ export const en = {
   updateHeld: "A new version of the app is ready. Another window of the app is in use: close that one first.",
   shellOff:
     "The depot has taken the app's files off this tablet: for now it opens only where there is signal. Keep it open. Reports stay on the tablet and are sent from here.",
+  /** @param {number} days */
+  lapsed: (days) =>
+    `The depot last confirmed this pack ${days} days ago. No advice from it until the tablet has reached the depot.`,
+  notInstalled:
+    "The app is not installed on this tablet: in the browser the system may empty its storage, reports too. Share, then Add to Home Screen; open it from there.",
   copy: "Copy these words",
   copied: "Copied.",
   notCopied: "Could not copy. Write them down.",
@@ -52,6 +57,10 @@ export const de = {
   updateHeld: "Eine neue Fassung der App ist bereit. Ein anderes Fenster der App ist in Gebrauch: dieses zuerst schließen.",
   shellOff:
     "Das Depot hat die Dateien der App von diesem Gerät genommen: bis auf weiteres öffnet sie nur, wo Netz ist. Offen lassen. Meldungen bleiben auf dem Gerät und werden von hier gesendet.",
+  lapsed: (days) =>
+    `Das Depot hat dieses Paket zuletzt vor ${days} Tagen bestätigt. Kein Rat daraus, bis das Gerät das Depot erreicht hat.`,
+  notInstalled:
+    "Die App ist auf diesem Gerät nicht installiert: im Browser kann das System ihren Speicher leeren, auch Meldungen. Teilen, dann Zum Home-Bildschirm; von dort öffnen.",
   copy: "Diese Worte kopieren",
   copied: "Kopiert.",
   notCopied: "Konnte nicht kopieren. Aufschreiben.",

@@ -22,7 +22,7 @@ LAB = """async () => {
     const outbox = core.createOutbox({
         request: api.post, store: rows, lock: locks.ifFree, now: Date.now,
         elapsed: () => performance.now(), random: Math.random,
-        installId: rows.installId, build: "lab", changed: () => {},
+        installId: rows.installId, build: "lab", installed: () => true, changed: () => {},
     });
     const here = { view: null, index: 0, at: null, position: null, route: "kettle-bay" };
     const draft = (text) => ({ ...report.newDraft(here, Date.now()),
@@ -42,7 +42,8 @@ const [core, rows, api, locks] = await Promise.all(["core/outbox.js", "data/outb
 const outbox = core.createOutbox({
     request: api.post, store: rows, lock: locks.ifFree, now: Date.now,
     elapsed: () => performance.now(), random: Math.random,
-    installId: rows.installId, build: "worker", changed: () => postMessage("sent"),
+    installId: rows.installId, build: "worker", installed: () => true,
+    changed: () => postMessage("sent"),
 });
 setInterval(() => outbox.flush({ byHand: true }), 15);
 """

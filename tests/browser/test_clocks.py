@@ -46,13 +46,39 @@ def test_r3_no_jump_of_the_clock_ends_an_unsent_report(
     tablet.context.add_init_script(WRONG_CLOCK.replace("WRONG", str(jump)))
     page.reload()
     expect(page.locator(".standing")).to_contain_text(unsent)
-    expect(page.locator(".strip")).to_be_empty()
+    # Without contact nobody knows whether five years have passed: then the old pack is none.
+    lapsed = "The depot last confirmed this pack" if jump > 60 * DAY_S else ""
+    expect(page.locator(".strip")).to_contain_text(lapsed)
+    expect(page.locator(".strip .notice")).to_have_count(1 if lapsed else 0)
     demo_server.start()
     page.get_by_role("button", name="Send now").click()
     expect(page.get_by_text("Reached the depot, no. ")).to_have_count(2, timeout=45_000)
     assert demo_server.count() == 2
     tablet.go("Brief")
     expect(page.locator(".notice", has_text="The tablet's clock is")).to_be_visible()
+    expect(page.locator(".strip .notice")).to_have_count(0)
+
+
+def test_r81_a_pack_not_confirmed_for_long_gives_words_and_no_figure(
+    tablet: Tablet, demo_server: Server
+):
+    """And one word of the depot brings its advice back."""
+    page = tablet.page
+    tablet.prepare("Damp")
+    begin = page.locator(".road .part.begin")
+    expect(begin.first).to_be_visible()
+    demo_server.kill()
+    tablet.context.add_init_script(WRONG_CLOCK.replace("WRONG", str(61 * DAY_S)))
+    page.reload()
+    expect(page.locator(".strip")).to_contain_text("last confirmed this pack 61 days ago")
+    expect(begin).to_have_count(0)
+    tablet.go("Next stop")
+    expect(page.locator("#page")).to_contain_text("No advice here. Drive to the conditions.")
+    expect(page.locator("#page")).not_to_contain_text("Begin before")
+    demo_server.start()
+    page.reload()
+    tablet.go("Brief")
+    expect(begin.first).to_be_visible(timeout=45_000)
 
 
 @pytest.mark.parametrize("wrong", [3600, -3600])

@@ -40,6 +40,7 @@ function newTab(id) {
     random,
     installId: rows.installId,
     build: "machine",
+    installed: () => true,
     changed: () => {},
   });
   return tab;

@@ -70,6 +70,7 @@ export class World {
       random: () => 0.5,
       installId: async () => "install",
       build: "test",
+      installed: () => true,
       changed: () => {},
     });
   }

@@ -100,6 +100,8 @@ class BatchIn(Strict):
     install_id = Id(required=True)
     sent_at = Moment(required=True)
     app_build = Text(64, required=True)
+    # Whether the app runs installed; builds before this one do not say.
+    installed = Truth(load_default=None, allow_none=True)
     items = ma.fields.List(
         ma.fields.Raw(
             allow_none=True,

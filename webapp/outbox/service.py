@@ -37,6 +37,7 @@ class Batch:
     sent_at: datetime
     app_build: str
     items: list[Any]
+    installed: bool | None = None
 
 
 @dataclass(frozen=True)
@@ -120,7 +121,7 @@ def fingerprint(raw: Mapping[str, Any]) -> str:
 def _arrival(session: Session, batch: Batch, token: str | None, now: datetime) -> Arrival:
     tablet = tablets.known(session, token)
     if tablet is not None:
-        tablets.heard(session, tablet, now, batch.app_build)
+        tablets.heard(session, tablet, now, batch.app_build, batch.installed)
     return Arrival(
         device_id=tablet.id if tablet else None,
         install_id=batch.install_id,

@@ -21,6 +21,8 @@ class Device(Base):
     revoked_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     last_heard_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     app_build: Mapped[str | None] = mapped_column(String(64))
+    # None: it never said. Not installed, its storage may be emptied by the system (R19).
+    installed: Mapped[bool | None]
 
 
 class EnrolCode(Base):

@@ -48,6 +48,7 @@ class Listed:
     revoked_at: datetime | None
     last_heard_at: datetime | None
     app_build: str | None
+    installed: bool | None
 
 
 def make_code(session: Session, label: str, who: str, now: datetime) -> str:
@@ -99,6 +100,7 @@ def everyone(session: Session) -> list[Listed]:
             row.revoked_at,
             row.last_heard_at,
             row.app_build,
+            row.installed,
         )
         for row in session.scalars(select(Device).order_by(*order).limit(MOST_LISTED))
     ]
@@ -114,12 +116,18 @@ def known(session: Session, token: str | None) -> Tablet | None:
     return Tablet(id=device.id, label=device.label, valid=device.revoked_at is None)
 
 
-def heard(session: Session, tablet: Tablet, now: datetime, app_build: str) -> None:
+def heard(
+    session: Session,
+    tablet: Tablet,
+    now: datetime,
+    app_build: str,
+    installed: bool | None = None,
+) -> None:
     """Note the contact; the row lock also queues two batches of one tablet."""
     session.execute(
         update(Device)
         .where(Device.id == tablet.id)
-        .values(last_heard_at=now, app_build=app_build)
+        .values(last_heard_at=now, app_build=app_build, installed=installed)
     )
 
 
