@@ -92,9 +92,9 @@ function road(store, view, open) {
     nextTripButton(store),
     worstPart(view),
     brakeTestPart(store, view),
-    signalsPart(view),
     h("h2", {}, words.prepare.road),
     stopList(view, open),
+    signalsPart(view),
   ];
 }
 
