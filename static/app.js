@@ -17,6 +17,7 @@ import { startPosition } from "./data/position.js";
 import { markStorage, setMark, storageEmptied } from "./data/marker.js";
 import { createStore } from "./data/store.js";
 import { heldIndex, showPacks } from "./data/take-packs.js";
+import { showAnswers } from "./data/answers.js";
 import { showWarnings } from "./data/warnings.js";
 import { startWorker } from "./data/worker.js";
 import { fill, h } from "./elements/dom.js";
@@ -55,7 +56,7 @@ function firstState() {
     fetching: false, refused: null, withdrawn: [], confirmed: null, lapsed: null, tablet: null, roomShort: null,
     prep: null, duty: null, pack: null, view: null,
     follow: startFollowing(), position: "off",
-    draft: null, rows: [], receipts: [], contact: "unknown", sending: false,
+    draft: null, marks: [], answers: {}, rows: [], receipts: [], contact: "unknown", sending: false,
     clockOffset: null, updateReady: false, updateHeld: false, shellOff: false, canInstall: false, persisted: null,
     trouble: null, full: false, emptied: null, touched: false,
     theme: /** @type {State["theme"]} */ (document.documentElement.dataset.theme ?? "auto"),
@@ -77,6 +78,8 @@ let shown = "";
 function route() {
   const asked = location.hash.slice(1);
   const moving = store.get().follow.motion === "moving";
+  // At a red signal the card comes back, not the form that was open: that waits under its name.
+  if (moving && asked !== "next") history.replaceState(null, "", "#next");
   const name = moving ? "next" : asked in SCREENS ? asked : "brief";
   document.body.classList.toggle("moving", moving);
   document.body.classList.toggle("words-alone", ALONE.has(name));
@@ -125,9 +128,10 @@ function drawFoot(hidden) {
 }
 
 async function recallState() {
-  const [prep, draft, route, tablet, duty, confirmed] =
-    await Promise.all(["prep", "draft", "route", "tablet", "duty", "confirmed"].map(recall));
+  const [prep, draft, route, tablet, duty, confirmed, marks] =
+    await Promise.all(["prep", "draft", "route", "tablet", "duty", "confirmed", "marks"].map(recall));
   await showWarnings(store);
+  await showAnswers(store);
   const pack = route ? await openPack(route, prep?.pack ?? null) : null;
   store.set({
     pack,
@@ -139,6 +143,7 @@ async function recallState() {
     duty: duty ?? null,
     // Begun while the storage did not open: what is in hand stays.
     draft: store.get().draft ?? draft ?? null,
+    marks: marks ?? [],
     follow: startFollowing(await recallFollow()),
     emptied: await storageEmptied(),
     ...(await readAll()),

@@ -84,6 +84,7 @@
  *   flats_suspected: boolean, train_not_seen: boolean, toldAt: number | null, text: string,
  *   train: string | null, rail_state: string | null, driver_name: string,
  *   supersedes: string | null, edits?: string | null}} Draft edits: the row it is to replace, if that was never tried
+ * @typedef {{kind: string, trains: number | null, at: string}} DepotAnswer to a report of this tablet
  * @typedef {Record<string, unknown>} ReportBody
  * @typedef {{kind: string, id: string, seq?: number, observed_at?: string, body: ReportBody}} Item what
  *   travels; only a "report" has a number and a time of its own

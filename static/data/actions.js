@@ -22,6 +22,9 @@ import { preparing } from "./preparing.js";
 import { installId, putAside, queueReport, readAll, unpark } from "./outbox-rows.js";
 import { steadyNow } from "./steady.js";
 
+/** On no trip has anybody this many places to tell of. */
+const MOST_MARKS = 20;
+
 /**
  * @param {Store} store
  * @param {Network} network
@@ -70,6 +73,7 @@ export function createActions(store, network, shell) {
     draft() {
       const state = store.get();
       if (state.draft) return state.draft;
+      if (state.marks.length > 0) return state.marks[0];
       const base = state.pack?.base;
       const draft = newDraft(
         {
@@ -84,7 +88,17 @@ export function createActions(store, network, shell) {
       return { ...draft, direction: draft.direction || (base?.directions[0].key ?? "unknown") };
     },
     saveDraft,
+    /** Place and time of a touch on the dark page; what it was about is asked at a stand. */
+    async markHere() {
+      const { view, follow: { at, recent }, marks, pack } = store.get();
+      const here = { view, index: 0, at: at === null ? null : Math.round(at), position: positionOf(recent), route: pack?.base.route.key ?? "unknown" };
+      const next = [...marks, { ...newDraft(here, Date.now()), target: null }].slice(-MOST_MARKS);
+      await keep("marks", next);
+      store.set({ marks: next });
+    },
     async dropDraft() {
+      const { draft, marks } = store.get();
+      await dropMark(store, (draft ?? marks[0])?.openedAt);
       store.set({ draft: null });
       await keep("draft", undefined);
     },
@@ -100,7 +114,8 @@ export function createActions(store, network, shell) {
       } finally {
         saving = false;
       }
-      store.set({ draft: null, ...(await readAll()) });
+      const marks = store.get().marks.filter((one) => one.openedAt !== draft.openedAt);
+      store.set({ draft: null, marks, ...(await readAll()) });
       uncount(store, draft).catch((error) => console.error("approach still counted", error));
       void network.flush(false);
       return true;
@@ -128,6 +143,18 @@ export function createActions(store, network, shell) {
     ...dressing(store),
     ...shell,
   };
+}
+
+/**
+ * A mark that the driver takes back.
+ * @param {Store} store
+ * @param {number | undefined} openedAt
+ */
+async function dropMark(store, openedAt) {
+  const marks = store.get().marks.filter((one) => one.openedAt !== openedAt);
+  if (marks.length === store.get().marks.length) return;
+  store.set({ marks });
+  await keep("marks", marks);
 }
 
 /**

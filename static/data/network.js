@@ -10,6 +10,7 @@ import { CLOCK_WRONG_MS, clockOffset } from "../core/clock.js";
 import { contactOf, createOutbox } from "../core/outbox.js";
 import { judgePing } from "../core/sync.js";
 import { refreshView } from "./actions.js";
+import { fetchAnswers } from "./answers.js";
 import { PING_MS, get, post } from "./api.js";
 import { handOver } from "./counts.js";
 import { askTablet } from "./enrol.js";
@@ -95,6 +96,7 @@ async function syncOnce(store) {
   if (contact !== "online") return;
   await askTablet(store).catch((error) => console.error("tablet not known", error));
   await fetchWarnings(store);
+  await fetchAnswers(store).catch((error) => console.error("answers not fetched", error));
   try {
     await takePacks(store);
   } catch (error) {

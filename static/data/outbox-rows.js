@@ -27,6 +27,9 @@ export function queueReport(draft, now) {
   const observed_at = rfc3339(draft.observedAt);
   return transact(["kv", "outbox"], "readwrite", async (tx) => {
     const [kv, outbox] = [tx.objectStore("kv"), tx.objectStore("outbox")];
+    // The mark that this report began with is over in the same step.
+    const marks = /** @type {Draft[] | undefined} */ (await done(kv.get("marks")));
+    if (marks) await done(kv.put(marks.filter((one) => one.openedAt !== draft.openedAt), "marks"));
     const old = draft.edits ? await done(outbox.get(draft.edits)) : null;
     if (old && old.tries === 0 && !old.parked) {
       const changed = { ...old, item: { ...old.item, observed_at, body } };

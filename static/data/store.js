@@ -1,7 +1,7 @@
 /**
  * State of the app: get, set, subscribe. Screens draw from it; events only change it.
  *
- * @import {Contact, Draft, HeldWarnings, LostRow, OutboxRow, Pack, Prep, Receipt, Trip, TripView} from "../core/types.js"
+ * @import {Contact, DepotAnswer, Draft, HeldWarnings, LostRow, OutboxRow, Pack, Prep, Receipt, Trip, TripView} from "../core/types.js"
  * @import {FollowState} from "../core/follow.js"
  * @import {Why, Withdrawn} from "../core/index-text.js"
  * @import {Trouble} from "./idb.js"
@@ -11,6 +11,7 @@
  *   roomShort: {freeMb: number, packMb: number} | null, prep: Prep | null, pack: Pack | null, view: TripView | null,
  *   duty: import("../core/duty.js").Duty | null, follow: FollowState, position: "off" | "asked" | "on",
  *   draft: Draft | null, rows: (OutboxRow | LostRow)[], receipts: Receipt[], contact: Contact, sending: boolean,
+ *   marks: Draft[], answers: Record<string, DepotAnswer>,
  *   clockOffset: number | null, updateReady: boolean, updateHeld: boolean, shellOff: boolean,
  *   tablet: {enrolled: boolean, valid: boolean, label: string | null} | null, canInstall: boolean, persisted: boolean | null,
  *   trouble: Trouble | null, full: boolean, emptied: {unsent: number} | null,
@@ -27,7 +28,7 @@
  *   addPart: (part: import("../core/duty.js").Part) => Promise<void>, removePart: (index: number) => Promise<void>,
  *   endDuty: () => Promise<void>, nextTrip: () => Promise<void>, useNewPack: () => Promise<void>,
  *   step: (index: number) => Promise<void>, draft: () => Draft,
- *   saveDraft: (draft: Draft) => Promise<void>, dropDraft: () => Promise<void>,
+ *   saveDraft: (draft: Draft) => Promise<void>, markHere: () => Promise<void>, dropDraft: () => Promise<void>,
  *   saveReport: (draft: Draft) => Promise<boolean>, sendNow: () => Promise<void>,
  *   sendAgain: (id: string) => Promise<void>, putAside: (id: string) => Promise<void>,
  *   installId: () => Promise<string>, dress: (change: import("./dress.js").Dress) => void,

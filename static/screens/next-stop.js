@@ -6,6 +6,8 @@
  * @import {CardLine} from "../core/card.js"
  */
 
+import { timeOfDay } from "../core/age.js";
+import { mayGlance, mayMark } from "../core/allowed.js";
 import { cardLines } from "../core/card.js";
 import { proposedByPlace, proposedByTime } from "../core/face.js";
 import { cardIndex } from "../core/platforms.js";
@@ -14,6 +16,7 @@ import { stayAwake } from "../elements/awake.js";
 import { button, fill, h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
 import { nextTripButton } from "./brief-trip.js";
+import { drawMark } from "./mark-here.js";
 
 /**
  * @param {HTMLElement} root
@@ -26,8 +29,9 @@ export function mount(root, store) {
   const planned = h("p", { className: "planned" });
   const place = h("p", { className: "place" });
   const hand = h("div", { className: "hand" });
+  const mark = h("div", { className: "mark-only" });
   fill(root, h("section", { className: "drive", "aria-label": words.next.title },
-    h("h1", { className: "unseen" }, words.next.title), w1, place, card, planned, hand));
+    h("h1", { className: "unseen" }, words.next.title), w1, place, card, planned, hand, mark));
   let shown = "";
   /** @type {number | null} */
   let index = null;
@@ -36,8 +40,10 @@ export function mount(root, store) {
   function draw() {
     const state = store.get();
     const moving = state.follow.motion === "moving";
-    const dark = moving && !(state.view?.base.settings.moving_glance.on ?? false);
+    const settings = state.view?.base.settings;
+    const dark = moving && !mayGlance(settings);
     document.body.classList.toggle("dark-page", dark);
+    drawMark(mark, store, dark && mayMark(settings));
     if (moving) hand.replaceChildren();
     else drawHand(hand, store);
     drawWord(place, state);
@@ -180,9 +186,9 @@ function fit(card) {
  * @param {Store} store
  */
 function drawHand(hand, store) {
-  const { view, duty, follow, position, touched } = store.get();
+  const { view, duty, follow, position, touched, marks } = store.get();
   const before = hand.dataset.drawn;
-  const now = JSON.stringify([view?.trip.key, view?.off, view?.calls.map((row) => row.target.key), duty, follow.index, follow.motion, follow.stood, follow.doubt, follow.face, question(store.get()), position, touched, hand.dataset.asleep]);
+  const now = JSON.stringify([view?.trip.key, view?.off, view?.calls.map((row) => row.target.key), duty, follow.index, follow.motion, follow.stood, follow.doubt, follow.face, question(store.get()), position, touched, marks?.length, hand.dataset.asleep]);
   if (before === now && hand.childElementCount > 0) return;
   hand.dataset.drawn = now;
   if (!view) {
@@ -196,6 +202,7 @@ function drawHand(hand, store) {
   fill(
     hand,
     h("p", { className: "note" }, noteOf(store.get()), hand.dataset.asleep ? ` ${words.next.screenMaySleep}` : ""),
+    marks?.length ? h("p", { className: "note" }, words.mark.waits(timeOfDay(marks[0].observedAt))) : null,
     touched ? h("p", { className: "w8" }, words.frame.w8) : null,
     h(
       "div",
@@ -232,5 +239,5 @@ function noteOf({ view, follow, position }) {
   if (follow.face.index === null) return `${words.next.notFound} ${words.next.ask}`;
   if (follow.stood && here) return words.next.stood(here);
   if (follow.perhaps && here) return words.next.perhaps(here);
-  return view?.base.settings.moving_glance.on ? words.next.glance : words.next.standOnly;
+  return mayGlance(view?.base.settings) ? words.next.glance : words.next.standOnly;
 }

@@ -7,6 +7,7 @@
  */
 
 import { whenWords } from "../core/age.js";
+import { answerWords } from "../core/report-answers.js";
 import { correctionOf, editOf, whereWords } from "../core/report.js";
 import { reportText } from "../core/unsent.js";
 import { button, h } from "../elements/dom.js";
@@ -51,9 +52,11 @@ function urgency(one) {
  */
 function entry(store, one, how) {
   const state = stateOf(one);
+  const answered = answerWords(store.get().answers[one.id], words);
   const heads = [
     h("p", { className: "what" }, ...what(store, one.item)),
     h("p", { className: "state" }, h("span", { className: "mark", "aria-hidden": "true" }), state.text),
+    answered && h("p", { className: "answer" }, answered),
   ];
   const li = { className: `report-row ${state.kind}` };
   if (!one.item) return h("li", li, ...heads);

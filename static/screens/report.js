@@ -16,6 +16,8 @@ import { placeFields, restFields } from "./report-fields.js";
 const w = words.report;
 /** A draft younger than this needs no reminder that it is one. */
 const FRESH_MS = 60_000;
+/** The second half of a double tap on Save must not take W7 away before it is read. */
+const DOUBLE_TAP_MS = 500;
 
 /**
  * @param {HTMLElement} root
@@ -89,11 +91,6 @@ function form({ store, draft, set, save, call, message, rescue, afresh }) {
   return [
     h("h1", { className: "unseen" }, w.title),
     call,
-    old || draft.supersedes || draft.edits
-      ? h("div", { className: "notice" },
-          h("p", {}, draft.edits ? w.editing : draft.supersedes ? w.correction : w.draftFrom(whenWords(draft.openedAt, Date.now()))),
-          button(w.afresh, afresh, "quiet"))
-      : null,
     radios({
       name: "found",
       legend: w.found,
@@ -105,6 +102,12 @@ function form({ store, draft, set, save, call, message, rescue, afresh }) {
       value: draft.found,
       pick: (value) => set({ found: /** @type {Found} */ (value) }),
     }),
+    // Below the question: what is asked stands in the same place whenever it was begun.
+    old || draft.supersedes || draft.edits
+      ? h("div", { className: "notice" },
+          h("p", {}, draft.edits ? w.editing : draft.supersedes ? w.correction : w.draftFrom(whenWords(draft.openedAt, Date.now()))),
+          button(w.afresh, afresh, "quiet"))
+      : null,
     h("fieldset", { className: "choices" }, h("legend", {}, w.happened),
       ...HAPPENED.map((word) => tick(w.happenedWords[word], draft.happened.includes(word), (on) => {
         const others = draft.happened.filter((one) => one !== word);
@@ -162,6 +165,7 @@ async function copyWords(rescue, pressed) {
  * @param {() => void} another
  */
 function drawSaved(page, store, draft, another) {
+  const since = performance.now();
   fill(
     page,
     h("h1", { className: "unseen" }, w.title),
@@ -169,7 +173,7 @@ function drawSaved(page, store, draft, another) {
       draft.toldAt === null ? w.w7 : w.savedTold(timeOfDay(draft.toldAt))),
     h("h2", {}, w.sayThis),
     ...say(store, draft),
-    button(w.another, another, "quiet"),
+    button(w.another, () => performance.now() - since > DOUBLE_TAP_MS && another(), "quiet"),
     h("p", { className: "w8" }, words.frame.w8),
   );
   scrollTo(0, 0);

@@ -24,8 +24,9 @@ export function mount(root, store) {
       { className: "slide", "aria-label": w.title },
       h("h1", {}, w.title),
       // The step is named by the train type: sand comes with another one on other units.
-      h("p", { className: "w4" }, train?.slide_words || w.w4),
-      h("p", { className: "note" }, train ? `${train.type_name}: ${w.signed}.` : w.noTrain),
+      h("p", { className: "w4" }, train?.slide_words?.trim() || w.w4),
+      h("p", { className: "own" }, w.companyFirst),
+      h("p", { className: "note" }, noteOf(train)),
       h("h2", {}, w.overrun),
       h("p", { className: "w10" }, words.report.w10),
       h("h2", {}, w.short),
@@ -36,15 +37,22 @@ export function mount(root, store) {
   return () => {};
 }
 
+/** @param {import("../core/types.js").Train | null | undefined} train */
+function noteOf(train) {
+  if (!train) return w.noTrain;
+  return train.slide_words?.trim() ? `${train.type_name}: ${w.signed}.` : `${train.type_name}: ${w.unsigned}`;
+}
+
 /**
- * The words alone, nothing else on the page; a touch on them goes back.
+ * The words alone, nothing else on the page and nothing to touch: a finger that rests there
+ * must not take them away. The tablet's own way back leads away, and so does the next stand
+ * after the train has moved.
  * @param {string} text
  * @returns {(root: HTMLElement) => () => void}
  */
 export function alone(text) {
   return (root) => {
-    const back = { type: "button", className: "alone", onclick: () => history.back() };
-    fill(root, h("h1", { className: "bare" }, h("button", back, text)));
+    fill(root, h("h1", { className: "alone" }, text));
     return () => {};
   };
 }

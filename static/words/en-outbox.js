@@ -15,6 +15,9 @@ export const outbox = {
   tried: "On this tablet. The depot has not confirmed it.",
   reached: "Reached the depot",
   serverNo: (/** @type {number} */ n) => `no. ${n}`,
+  /** The depot's answer to a report. */
+  warned: (/** @type {number} */ n) => `Depot: warned ${n} ${n === 1 ? "train" : "trains"}.`,
+  reviewed: "Depot: reviewed.",
   attention: "Needs attention",
   aside: "Put aside. The depot does not have it",
   export: "Keep a copy",

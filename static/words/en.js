@@ -279,6 +279,12 @@ export const words = {
     correction: "This corrects an earlier report.",
     editing: "This changes a report that has not been sent yet.",
   },
+  mark: {
+    here: "Mark here",
+    marked: "Marked",
+    notMarked: "Not marked",
+    waits: (/** @type {string} */ time) => `Marked ${time}. It waits under Report.`,
+  },
   say: {
     driver: "Driver of",
     low: "rail worse than expected",
@@ -317,6 +323,8 @@ export const words = {
     title: "If it slides",
     w4: "Sliding: hold the brake. Not slowing as it should: EMERGENCY, hold to a stand.",
     signed: "always the same for this train type, signed by the company",
+    unsigned: "no words of its own are signed for this train type.",
+    companyFirst: "Your company's own instructions come first.",
     noTrain: "Choose a trip in the Brief to see the words of its train type.",
     overrun: "If it overruns",
     short: "If it stops short",

@@ -163,7 +163,7 @@ def test_an_overrun_shows_its_words_and_nothing_else(tablet: Tablet):
     page.get_by_label("Overrun").click()
     expect(page.locator("main")).to_have_text("Don't release doors. Don't move. Signaller.")
     assert tablet.words().split() == "Don't release doors. Don't move. Signaller.".split()
-    page.locator(".alone").click()
+    page.go_back()  # nothing on the page is there to be touched
     expect(page.get_by_label("Overrun")).to_be_checked()
     expect(page.locator(".decide")).to_have_text("Tell the signaller.")
 
