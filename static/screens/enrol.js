@@ -8,6 +8,7 @@ import { button, h, redraw } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
 
 const w = words.enrol;
+const SAID = { done: w.answers.done, wrong: w.answers.wrong, wait: w.answers.wait, silent: w.answers.silent };
 
 /**
  * @param {HTMLElement} root
@@ -23,7 +24,7 @@ export function mount(root, store) {
     if (local.said === w.busy || local.code.trim() === "") return;
     local.said = w.busy;
     draw();
-    local.said = w.answers[await store.act.enrol(local.code)];
+    local.said = SAID[await store.act.enrol(local.code)];
     draw();
   }
   draw();

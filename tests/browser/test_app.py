@@ -174,13 +174,28 @@ def test_without_a_glance_allowed_the_moving_page_is_dark(
             });
             const packs = await get("kv", "packs");
             const { files } = packs["kettle-bay"].current;
-            const sha = files.find((file) => file.kind === "base").sha256;
-            const base = JSON.parse(new TextDecoder().decode(await get("packs", sha)));
+            const named = async (value) => {
+                const bytes = new TextEncoder().encode(JSON.stringify(value)).buffer;
+                const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
+                const sha = [...digest].map((one) => one.toString(16).padStart(2, "0")).join("");
+                return { bytes, sha };
+            };
+            const file = (kind) => files.find((one) => one.kind === kind);
+            const read = async (kind) =>
+                JSON.parse(new TextDecoder().decode(await get("packs", file(kind).sha256)));
+            const [base, table] = [await read("base"), await read("table")];
             base.settings.moving_glance.on = false;
-            const bytes = new TextEncoder().encode(JSON.stringify(base)).buffer;
+            // Every file of a pack is named by what is in it, and is opened only so.
+            const newBase = await named(base);
+            const newTable = await named({ ...table, base: newBase.sha });
+            file("base").sha256 = newBase.sha;
+            file("table").sha256 = newTable.sha;
             await new Promise((done) => {
-                const tx = db.transaction("packs", "readwrite");
-                tx.objectStore("packs").put(bytes, sha);
+                const tx = db.transaction(["packs", "kv"], "readwrite");
+                for (const { bytes, sha } of [newBase, newTable]) {
+                    tx.objectStore("packs").put(bytes, sha);
+                }
+                tx.objectStore("kv").put(packs, "packs");
                 tx.oncomplete = done;
             });
             db.close();
