@@ -91,7 +91,9 @@ ALSO: dict[str, tuple[str, ...]] = {
     "3": ("tests/static/outbox_test.js",),
     "4": ("tests/browser/test_report.py::test_a_refused_report_stays_and_can_be_corrected",),
     "7": ("tests/static/outbox_test.js",),
+    "11": ("tests/browser/test_journey.py", "tests/static/report_test.js"),
     "14": ("tests/browser/test_report.py::test_saved_means_complete_and_on_disk",),
+    "19": ("tests/browser/test_installed.py",),
     "22": (
         "tests/browser/test_app.py::test_the_app_is_installable_and_keeps_to_its_own_server",
     ),
@@ -111,7 +113,13 @@ ALSO: dict[str, tuple[str, ...]] = {
 }
 
 # What is not shown, or not wholly, and why.
-LEFT: dict[str, str] = {}
+LEFT: dict[str, str] = {
+    "66": "passes in `.ci/run` with 40 examples a store; installing packs and warnings are "
+    "not rules of the machine, they have crash loops of their own (R44, R47)",
+    "72": "passes in `.ci/run`; the list for a real iPad is by hand and has not been gone "
+    "through: there was none",
+    "72b": "Schemathesis passes in `.ci/run`; backup and restore: not yet",
+}
 
 
 def shown_by() -> dict[str, list[str]]:
@@ -136,17 +144,15 @@ def table() -> str:
     """Return the table in Markdown: at most three tests a row, the rest counted."""
     found = shown_by()
     lines = ["| | what | shown by | result |", "| --- | --- | --- | --- |"]
-    for number, what in WHAT.items():
-        tests = found.get(number, [])
-        shown = "<br>".join(f"`{short(one)}`" for one in tests[:3])
-        more = f"<br>and {len(tests) - 3} more" if len(tests) > 3 else ""
-        result = LEFT.get(number) or ("passes in `.ci/run`" if tests else "NOT SHOWN")
-        lines.append(f"| R{number} | {what} | {shown}{more} | {result} |")
+    lines += [row(number, what, found.get(number, [])) for number, what in WHAT.items()]
     return "\n".join(lines)
 
 
-def short(test: str) -> str:
-    return test.removeprefix("tests/")
+def row(number: str, what: str, tests: list[str]) -> str:
+    shown = "<br>".join(f"`{one}`" for one in tests[:3])
+    more = f"<br>and {len(tests) - 3} more" if len(tests) > 3 else ""
+    result = LEFT.get(number) or ("passes in `.ci/run`" if tests else "NOT SHOWN")
+    return f"| R{number} | {what} | {shown}{more} | {result} |"
 
 
 def write() -> None:

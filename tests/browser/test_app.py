@@ -177,7 +177,8 @@ def test_without_a_glance_allowed_the_moving_page_is_dark(
             const named = async (value) => {
                 const bytes = new TextEncoder().encode(JSON.stringify(value)).buffer;
                 const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes));
-                const sha = [...digest].map((one) => one.toString(16).padStart(2, "0")).join("");
+                const hex = (one) => one.toString(16).padStart(2, "0");
+                const sha = [...digest].map(hex).join("");
                 return { bytes, sha };
             };
             const file = (kind) => files.find((one) => one.kind === kind);
