@@ -30,7 +30,7 @@ from webapp import (
     warnings,
 )
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 ROOMS = (shell, tablets, ops, publish, warnings, outbox, people, desk, reports, trust, lessons)
 
