@@ -43,6 +43,9 @@ def chromium_path(playwright: Playwright) -> str:
     )
 
 
+DOUBLE_TAP_MS = 500
+
+
 class Tablet:
     """One tablet with the app open. Every page it opens is watched for errors."""
 
@@ -141,6 +144,8 @@ class Tablet:
         self.go("Report")
         another = self.page.get_by_role("button", name="Another report")
         if another.count():
+            # Straight after Save it takes no touch: that would be the second of a double tap.
+            self.page.wait_for_timeout(DOUBLE_TAP_MS + 100)
             another.click()
         self.page.get_by_label(found).click()
         self.page.get_by_label("Slide", exact=True).click()
