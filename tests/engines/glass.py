@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from typing import Any
 
 from selenium.common.exceptions import (
@@ -117,6 +118,7 @@ class Glass:
 
     def report(self, found: str = "Reportable") -> None:
         self.go("Report")
+        time.sleep(0.6)  # straight after Save it takes no touch, for a double tap's sake
         self.ask(CLICK, "button", "Another report")
         self.press("label", found)
         self.press("label", "Slide")
