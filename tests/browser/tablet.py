@@ -154,9 +154,21 @@ class Tablet:
             "Saved on this tablet. The signaller does not know. Call now."
         )
 
+    def send_now(self) -> None:
+        """Tap Send now if it is there: the app may send by itself in the same moment."""
+        send_now(self.page)
+
     def words(self) -> str:
         """Return all text that can be seen."""
         return self.page.locator("body").inner_text()
+
+
+def send_now(page: Page) -> None:
+    """Look and tap in one step: between the two the app may have sent by itself."""
+    page.evaluate(
+        """() => [...document.querySelectorAll("button")]
+            .find((one) => one.textContent === "Send now")?.click()"""
+    )
 
 
 class Cab:

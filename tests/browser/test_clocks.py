@@ -51,7 +51,7 @@ def test_r3_no_jump_of_the_clock_ends_an_unsent_report(
     expect(page.locator(".strip")).to_contain_text(lapsed)
     expect(page.locator(".strip .notice")).to_have_count(1 if lapsed else 0)
     demo_server.start()
-    page.get_by_role("button", name="Send now").click()
+    tablet.send_now()
     expect(page.get_by_text("Reached the depot, no. ")).to_have_count(2, timeout=45_000)
     assert demo_server.count() == 2
     tablet.go("Brief")

@@ -31,9 +31,7 @@ def outbox_says(tablet: Tablet, words: str) -> None:
 def arrives_once(tablet: Tablet, server: Server) -> None:
     """Send, then look at both ends: three rows, three receipts, numbers 1 to 3."""
     tablet.go("Outbox")
-    send = tablet.page.get_by_role("button", name="Send now")
-    if send.count():
-        send.click()
+    tablet.send_now()
     expect(tablet.page.locator(".standing")).to_contain_text(ALL_THERE, timeout=45_000)
     expect(tablet.page.get_by_text("Reached the depot, no. ")).to_have_count(3)
     rows = server.rows("SELECT id, seq, quarantined FROM report ORDER BY seq")

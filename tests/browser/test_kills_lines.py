@@ -18,7 +18,7 @@ from playwright.sync_api import CDPSession, expect
 from tests.browser.golden_store import load, released
 from tests.browser.lab import SERVE, install_lab, lab
 from tests.browser.ready import UNSENT, Ready
-from tests.browser.tablet import Tablet
+from tests.browser.tablet import Tablet, send_now
 from tests.support.server import Server
 from tests.support.stand_in import Answer, html_200, network_511, redirect_302, stand_in
 from webapp.shell.service import find_static, read_build
@@ -265,7 +265,7 @@ def test_r15_browser_dies_during_the_upgrade_of_its_database(
     receipts = len(golden["stores"]["receipts"]["rows"])
     expect(page.get_by_text("Reached the depot, no. ")).to_have_count(receipts)
     tablet.context.unroute_all(behavior="ignoreErrors")
-    page.get_by_role("button", name="Send now").click()
+    send_now(page)
     expect(standing).not_to_contain_text("not sent", timeout=45_000)
     stored = [row[0] for row in demo_server.rows("SELECT id FROM report")]
     assert sorted(map(UUID, stored)) == sorted(map(UUID, waiting)), "each once"

@@ -12,7 +12,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.golden_store import load, released
-from tests.browser.tablet import Tablet
+from tests.browser.tablet import Tablet, send_now
 from tests.support.server import Server
 
 ROOT = Path(__file__).parents[2]
@@ -59,7 +59,7 @@ def test_r15_a_database_of_a_former_app_loses_nothing(
     expect(page.locator(".strip")).to_be_empty()
     tablet.context.unroute_all(behavior="ignoreErrors")
     tablet.go("Outbox")
-    page.get_by_role("button", name="Send now").click()
+    send_now(page)
     expect(standing).not_to_contain_text("not sent", timeout=45_000)
     expect(standing).to_contain_text(f"{len(refused)} report needs attention.")
     stored = [row[0] for row in demo_server.rows("SELECT id FROM report")]

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Error, Page, Route, expect
 
-from tests.browser.tablet import Cab, Tablet
+from tests.browser.tablet import Cab, Tablet, send_now
 from tests.support.server import Server
 from webapp.shell.service import find_static, read_build
 
@@ -375,5 +375,5 @@ def test_r9_without_background_sync_everything_is_sent(tablet: Tablet, demo_serv
     tablet.report()
     demo_server.start()
     tablet.go("Outbox")
-    page.get_by_role("button", name="Send now").click()
+    send_now(page)
     expect(page.get_by_text("Reached the depot, no. 1")).to_be_visible(timeout=45_000)
