@@ -30,7 +30,7 @@ export function mount(root, store) {
   const draw = () => redraw(page, () => contents(store, open, message, say));
   draw();
   return store.subscribe((state, before) => {
-    const keys = /** @type {const} */ (["rows", "receipts", "contact", "sending", "pack", "refused"]);
+    const keys = /** @type {const} */ (["rows", "receipts", "answers", "contact", "sending", "pack", "refused"]);
     if (keys.some((key) => state[key] !== before[key])) draw();
   });
 }
