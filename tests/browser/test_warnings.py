@@ -287,7 +287,8 @@ def test_a_warning_that_comes_while_the_card_is_frozen_shows_at_the_next_card(
     cab.at(first["platform_from_m"] - 900, 30)
     cab.at(first["platform_from_m"] - 890, 30)
     expect(page.locator("body")).to_have_class(re.compile("moving"))
-    before = page.locator(".drive").inner_text()
+    frozen = (".card", ".planned")
+    before = [page.locator(part).inner_text() for part in frozen]
     line = ("--line", "kettle-bay", "--direction", "down", "--state", "leaf", "--told-by", "s")
     # From the first platform to the second: it meets both approaches.
     command(demo_server, "publish", *line, "--from", "10m", "--to", "13m", "--reason", "film")
@@ -295,7 +296,7 @@ def test_a_warning_that_comes_while_the_card_is_frozen_shows_at_the_next_card(
     assert held(tablet)[1] == {"film"}
     cab.at(first["platform_from_m"] - 300, 20)
     cab.at(first["platform_from_m"] - 20, 5)
-    assert page.locator(".drive").inner_text() == before
+    assert [page.locator(part).inner_text() for part in frozen] == before
     cab.stand(first["mark_m"][0])
     expect(page.locator(".line.name")).to_contain_text(second["name"].upper())
     expect(page.locator(".planned")).to_contain_text("Planned rail: leaf film, warned")
