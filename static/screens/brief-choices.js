@@ -124,22 +124,16 @@ function isolatedBrakes(store, isolated, prep) {
   const chosen = prep.isolated;
   const changes = chosen === 0 ? p.isolatedHelpWords.none : chosen === "more" ? p.isolatedHelpWords.more : p.isolatedHelpWords.some;
   const choices = isolated.length > 0 ? isolated : [0];
-  return h(
-    "div",
-    {},
-    radios({
-      name: "isolated",
-      legend: w.isolated,
-      short: true,
-      choices: [
-        ...choices.map((n) => ({ value: String(n), words: n === 0 ? w.none : String(n) })),
-        { value: "more", words: w.more },
-      ],
-      value: chosen === null ? null : String(chosen),
-      pick: (value) => store.act.chooseTrain({ isolated: value === "more" ? "more" : Number(value) }),
-    }),
-    chosen === null ? null : help(changes),
-  );
+  return question({
+    name: "isolated",
+    legend: w.isolated,
+    choices: [
+      ...choices.map((n) => ({ value: String(n), words: n === 0 ? w.none : String(n) })),
+      { value: "more", words: w.more },
+    ],
+    value: chosen === null ? null : String(chosen),
+    pick: (value) => store.act.chooseTrain({ isolated: value === "more" ? "more" : Number(value) }),
+  }, chosen === null ? null : changes);
 }
 
 /**
@@ -147,19 +141,13 @@ function isolatedBrakes(store, isolated, prep) {
  * @param {Prep} prep
  */
 function wsp(store, prep) {
-  return h(
-    "div",
-    {},
-    radios({
-      name: "wsp",
-      legend: p.wsp,
-      short: true,
-      choices: WSP.map((value) => ({ value, words: p.wspWords[value] })),
-      value: prep.wsp ?? null,
-      pick: (value) => store.act.answer({ wsp: value === "works" ? "works" : "fault" }),
-    }),
-    prep.wsp ? help(p.wspHelpWords[prep.wsp]) : null,
-  );
+  return question({
+    name: "wsp",
+    legend: p.wsp,
+    choices: WSP.map((value) => ({ value, words: p.wspWords[value] })),
+    value: prep.wsp ?? null,
+    pick: (value) => store.act.answer({ wsp: value === "works" ? "works" : "fault" }),
+  }, prep.wsp ? p.wspHelpWords[prep.wsp] : null);
 }
 
 /**
@@ -167,19 +155,22 @@ function wsp(store, prep) {
  * @param {Prep} prep
  */
 function sand(store, prep) {
-  return h(
-    "div",
-    {},
-    radios({
-      name: "sand",
-      legend: p.sand,
-      short: true,
-      choices: SAND.map((value) => ({ value, words: p.sandWords[value] })),
-      value: prep.sand ?? null,
-      pick: (value) => store.act.answer({ sand: SAND.find((one) => one === value) ?? null }),
-    }),
-    help(p.sandHelpWords[prep.sand ?? "none"]),
-  );
+  return question({
+    name: "sand",
+    legend: p.sand,
+    choices: SAND.map((value) => ({ value, words: p.sandWords[value] })),
+    value: prep.sand ?? null,
+    pick: (value) => store.act.answer({ sand: SAND.find((one) => one === value) ?? null }),
+  }, p.sandHelpWords[prep.sand ?? "none"]);
+}
+
+/**
+ * One thing only the driver knows, and what his answer changes.
+ * @param {Omit<Parameters<typeof radios>[0], "short">} asked
+ * @param {string | null} changes
+ */
+function question(asked, changes) {
+  return h("div", {}, radios({ ...asked, short: true }), changes === null ? null : help(changes));
 }
 
 /** What the answer changes. @param {string} text */
