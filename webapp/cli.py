@@ -19,17 +19,13 @@ from webapp.lessons.commands import lessons_command
 from webapp.packs.commands import pack_commands
 from webapp.packs.service import RouteFaults
 from webapp.people.commands import invite, people_commands
-from webapp.publish.commands import commands as publish_commands
+from webapp.publish.commands import key_commands, publish_command, withdraw_command
 from webapp.reports.commands import report_commands
 from webapp.shell.commands import shell_commands
+from webapp.terminal import DATA_OPTION
 from webapp.trust.commands import checks_command
 from webapp.warnings.commands import warning_commands
 
-DATA_OPTION = click.option(
-    "--data",
-    type=click.Path(file_okay=False, path_type=Path),
-    help="Data folder; without it $STEP_IN_HAND_DATA or the user's own.",
-)
 PORT_HELP = "Port to listen on; 0 takes any free one."
 
 
@@ -71,16 +67,8 @@ def serve(host: str, port: int, data: Path | None) -> None:
     server.run(app, host, port, _announcing(app))
 
 
-def open_data(data: Path | None) -> Flask:
-    """Open a data folder with its tables as this version has them."""
-    app = webapp.create_app(_settings(data))
-    prepare.migrate(app)
-    return app
-
-
-key_commands, for_packs = publish_commands(open_data)
-for each in for_packs:
-    pack_commands.add_command(each)
+pack_commands.add_command(publish_command)
+pack_commands.add_command(withdraw_command)
 cli.add_command(key_commands)
 cli.add_command(approach_command)
 cli.add_command(checks_command)

@@ -5,20 +5,16 @@ from __future__ import annotations
 import secrets
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import click
 from flask import Flask
 
+from webapp import codes
 from webapp.db import reading, writing
 from webapp.people import service, setup_code
+from webapp.terminal import DATA_OPTION, open_data
 
 ON_SERVER = "at the server"
-data_option = click.option(
-    "--data",
-    type=click.Path(file_okay=False, path_type=Path),
-    help="Data folder; without it $STEP_IN_HAND_DATA or the user's own.",
-)
 
 
 @click.group("people")
@@ -27,10 +23,10 @@ def people_commands() -> None:
 
 
 @people_commands.command("list")
-@data_option
+@DATA_OPTION
 def list_command(data: Path | None) -> None:
     """List the accounts."""
-    app = _app(data)
+    app = open_data(data)
     with app.app_context(), reading() as session:
         people = service.everyone(session)
     if not people:
@@ -42,10 +38,10 @@ def list_command(data: Path | None) -> None:
 
 
 @people_commands.command("code")
-@data_option
+@DATA_OPTION
 def code_command(data: Path | None) -> None:
     """Print the code for making the first account."""
-    app = _app(data)
+    app = open_data(data)
     with app.app_context(), reading() as session:
         empty = service.nobody_yet(session)
     if not empty:
@@ -53,15 +49,15 @@ def code_command(data: Path | None) -> None:
             "there are accounts already. Somebody who manages people makes more; "
             "`step-in-hand people password LOGIN` lets one back in."
         )
-    click.echo(setup_code.shown(setup_code.made(app.config["DATA"])))
+    click.echo(codes.shown(setup_code.made(app.config["DATA"])))
 
 
 @people_commands.command("password")
 @click.argument("login")
-@data_option
+@DATA_OPTION
 def password_command(login: str, data: Path | None) -> None:
     """Give LOGIN a new password, printed once; to be changed at the first log-in."""
-    app, password = _app(data), secrets.token_urlsafe(12)
+    app, password = open_data(data), secrets.token_urlsafe(12)
     with app.app_context(), writing() as session:
         found = [one for one in service.everyone(session) if one.login == login]
         if not found:
@@ -71,21 +67,10 @@ def password_command(login: str, data: Path | None) -> None:
     click.echo(f"{login} logs in with {password} and then chooses an own password.")
 
 
-def _app(data: Path | None) -> Flask:
-    import webapp  # the application imports this room
-    from webapp import prepare
-
-    # Nothing is served from here, so no log-in is ever signed with this key.
-    given: dict[str, Any] = {"SECRET_KEY": secrets.token_hex(32)}
-    app = webapp.create_app(given if data is None else {**given, "DATA": data})
-    prepare.migrate(app)
-    return app
-
-
 def invite(app: Flask, address: str) -> str | None:
     """Return the line that a starting server prints while nobody has an account."""
     with app.app_context(), reading() as session:
         if not service.nobody_yet(session):
             return None
-    code = setup_code.shown(setup_code.made(app.config["DATA"]))
+    code = codes.shown(setup_code.made(app.config["DATA"]))
     return f"The desk has no account yet: {address}/desk/set-up with the code {code}"

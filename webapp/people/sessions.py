@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import secrets
 import uuid
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -11,9 +9,9 @@ from datetime import datetime, timedelta
 from sqlalchemy import delete, select, update
 from sqlalchemy.orm import Session
 
+from webapp import codes
 from webapp.people.models import DeskSession, Person
 
-TOKEN_BYTES = 32
 IDLE = timedelta(minutes=60)
 ABSOLUTE = timedelta(hours=12)
 # Writing at each request would cost a disk sync a page.
@@ -34,11 +32,11 @@ class Entered:
 
 def begin(session: Session, person_id: uuid.UUID, now: datetime) -> str:
     """Open a log-in and return its token; only the hash is kept."""
-    token = secrets.token_urlsafe(TOKEN_BYTES)
+    token = codes.new_token()
     session.execute(delete(DeskSession).where(DeskSession.ends_at < now))
     session.add(
         DeskSession(
-            token_sha=_sha(token),
+            token_sha=codes.sha(token),
             person_id=person_id,
             began_at=now,
             seen_at=now,
@@ -53,7 +51,7 @@ def find(session: Session, token: str, now: datetime) -> Entered | None:
     row = session.execute(
         select(DeskSession, Person)
         .join(Person, Person.id == DeskSession.person_id)
-        .where(DeskSession.token_sha == _sha(token), Person.disabled_at.is_(None))
+        .where(DeskSession.token_sha == codes.sha(token), Person.disabled_at.is_(None))
     ).one_or_none()
     if row is None:
         return None
@@ -72,18 +70,13 @@ def find(session: Session, token: str, now: datetime) -> Entered | None:
 
 def note(session: Session, token: str, now: datetime) -> None:
     """Keep an active log-in from idling out."""
-    session.execute(
-        update(DeskSession).where(DeskSession.token_sha == _sha(token)).values(seen_at=now)
-    )
+    held = DeskSession.token_sha == codes.sha(token)
+    session.execute(update(DeskSession).where(held).values(seen_at=now))
 
 
 def end(session: Session, token: str) -> None:
-    session.execute(delete(DeskSession).where(DeskSession.token_sha == _sha(token)))
+    session.execute(delete(DeskSession).where(DeskSession.token_sha == codes.sha(token)))
 
 
 def end_all(session: Session, person_id: uuid.UUID) -> None:
     session.execute(delete(DeskSession).where(DeskSession.person_id == person_id))
-
-
-def _sha(token: str) -> str:
-    return hashlib.sha256(token.encode("utf-8", "surrogatepass")).hexdigest()

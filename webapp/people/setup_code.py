@@ -7,12 +7,11 @@ there is no default password to forget.
 from __future__ import annotations
 
 import hmac
-import secrets
 from pathlib import Path
 
+from webapp import codes
+
 FILE = "set-up-code"
-# No letters or digits that look alike when read aloud or typed.
-LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
 LENGTH = 12
 
 
@@ -22,15 +21,10 @@ def made(data: Path) -> str:
     try:
         return path.read_text("ascii").strip()
     except (FileNotFoundError, UnicodeDecodeError):
-        code = "".join(secrets.choice(LETTERS) for _ in range(LENGTH))
+        code = codes.new_code(LENGTH)
         path.touch(mode=0o600)
         path.write_text(code, "ascii")
         return code
-
-
-def shown(code: str) -> str:
-    """Write a code in groups of four."""
-    return "-".join(code[start : start + 4] for start in range(0, len(code), 4))
 
 
 def fits(data: Path, typed: str) -> bool:
@@ -39,11 +33,8 @@ def fits(data: Path, typed: str) -> bool:
         code = (data / FILE).read_text("ascii").strip()
     except (FileNotFoundError, UnicodeDecodeError):
         return False
-    return len(code) == LENGTH and hmac.compare_digest(code.encode(), plain(typed).encode())
-
-
-def plain(typed: str) -> str:
-    return "".join(letter for letter in typed.upper() if letter.isalnum())
+    said = codes.plain(typed)
+    return len(code) == LENGTH and hmac.compare_digest(code.encode(), said.encode())
 
 
 def used(data: Path) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -14,107 +13,90 @@ from webapp.db import writing
 from webapp.packs.service import build_pack, route_folder
 from webapp.publish import service
 from webapp.publish.service import LONGEST_REASON, KeyFile, NothingToWithdraw
+from webapp.terminal import DATA_OPTION, open_data
 
 WHO = "command line"
-DATA_OPTION = click.option(
-    "--data",
-    type=click.Path(file_okay=False, path_type=Path),
-    help="Data folder; without it $STEP_IN_HAND_DATA or the user's own.",
+
+
+@click.group("key")
+def key_commands() -> None:
+    """Show or renew the key that signs the index of packs."""
+
+
+@key_commands.command("show")
+@DATA_OPTION
+def show_command(data: Path | None) -> None:
+    """Show the public keys and where the private ones are kept."""
+    file = _file(open_data(data))
+    key = file.load()
+    if key is None:
+        raise click.ClickException(
+            f"{file.path} is not there yet: the key is made at the first start."
+        )
+    _show(key.as_served(), file.path, key.made_at)
+
+
+@key_commands.command("renew")
+@click.option(
+    "--lost",
+    is_flag=True,
+    help="The old key is lost: nothing hands over, every tablet is enrolled again.",
 )
-Opened = Callable[[Path | None], Flask]
+@DATA_OPTION
+def renew_command(lost: bool, data: Path | None) -> None:
+    """Make a new key; the old one signs the hand-over and is then gone."""
+    app = open_data(data)
+    with app.app_context(), writing() as session:
+        key = service.renew_key(session, _file(app), datetime.now(UTC), WHO, lost=lost)
+    _show(key.as_served(), _file(app).path, key.made_at)
+    click.echo("Keep a backup of this file where the database's backup is not.")
+    if lost:
+        click.echo("Every tablet refuses the packs until it is enrolled again.")
 
 
-def commands(open_app: Opened) -> tuple[click.Group, list[click.Command]]:
-    """Return the group ``key`` and what ``pack`` gets; `open_app` opens a data folder."""
-    return _key_group(open_app), [_publish_command(open_app), _withdraw_command(open_app)]
+@click.command("publish")
+@click.argument("route")
+@DATA_OPTION
+def publish_command(route: str, data: Path | None) -> None:
+    """Build the pack of ROUTE, a folder or a demo route's name, and publish it."""
+    try:
+        folder = route_folder(route)
+    except LookupError as unknown:
+        raise click.BadParameter(str(unknown.args[0]), param_hint="ROUTE") from None
+    app = open_data(data)
+    pack = build_pack(folder)
+    with app.app_context(), writing() as session:
+        now = datetime.now(UTC)
+        service.ready(session, _file(app), now)
+        index = service.publish(session, pack, now, _file(app).load())
+    click.echo(f"{pack.route}: pack {pack.sha256[:8]} is in index {index.serial}")
 
 
-def _key_group(open_app: Opened) -> click.Group:
-    @click.group("key")
-    def group() -> None:
-        """Show or renew the key that signs the index of packs."""
-
-    @group.command("show")
-    @DATA_OPTION
-    def show(data: Path | None) -> None:
-        """Show the public keys and where the private ones are kept."""
-        file = _file(open_app(data))
-        key = file.load()
-        if key is None:
-            raise click.ClickException(
-                f"{file.path} is not there yet: the key is made at the first start."
-            )
-        _show(key.as_served(), file.path, key.made_at)
-
-    @group.command("renew")
-    @click.option(
-        "--lost",
-        is_flag=True,
-        help="The old key is lost: nothing hands over, every tablet is enrolled again.",
-    )
-    @DATA_OPTION
-    def renew(lost: bool, data: Path | None) -> None:
-        """Make a new key; the old one signs the hand-over and is then gone."""
-        app = open_app(data)
-        with app.app_context(), writing() as session:
-            key = service.renew_key(session, _file(app), datetime.now(UTC), WHO, lost=lost)
-        _show(key.as_served(), _file(app).path, key.made_at)
-        click.echo("Keep a backup of this file where the database's backup is not.")
-        if lost:
-            click.echo("Every tablet refuses the packs until it is enrolled again.")
-
-    return group
-
-
-def _publish_command(open_app: Opened) -> click.Command:
-    @click.command("publish")
-    @click.argument("route")
-    @DATA_OPTION
-    def command(route: str, data: Path | None) -> None:
-        """Build the pack of ROUTE, a folder or a demo route's name, and publish it."""
-        try:
-            folder = route_folder(route)
-        except LookupError as unknown:
-            raise click.BadParameter(str(unknown.args[0]), param_hint="ROUTE") from None
-        app = open_app(data)
-        pack = build_pack(folder)
+@click.command("withdraw")
+@click.argument("route")
+@click.option("--reason", required=True, help="Drivers read it; plain words.")
+@DATA_OPTION
+def withdraw_command(route: str, reason: str, data: Path | None) -> None:
+    """Take the packs of ROUTE back: tablets that synced show no advice from them."""
+    said = " ".join(reason.split())
+    if not said or len(said) > LONGEST_REASON:
+        raise click.BadParameter(
+            f"say why in 1 to {LONGEST_REASON} characters.", param_hint="--reason"
+        )
+    app = open_data(data)
+    try:
         with app.app_context(), writing() as session:
             now = datetime.now(UTC)
             service.ready(session, _file(app), now)
-            index = service.publish(session, pack, now, _file(app).load())
-        click.echo(f"{pack.route}: pack {pack.sha256[:8]} is in index {index.serial}")
-
-    return command
-
-
-def _withdraw_command(open_app: Opened) -> click.Command:
-    @click.command("withdraw")
-    @click.argument("route")
-    @click.option("--reason", required=True, help="Drivers read it; plain words.")
-    @DATA_OPTION
-    def command(route: str, reason: str, data: Path | None) -> None:
-        """Take the packs of ROUTE back: tablets that synced show no advice from them."""
-        said = " ".join(reason.split())
-        if not said or len(said) > LONGEST_REASON:
-            raise click.BadParameter(
-                f"say why in 1 to {LONGEST_REASON} characters.", param_hint="--reason"
-            )
-        app = open_app(data)
-        try:
-            with app.app_context(), writing() as session:
-                now = datetime.now(UTC)
-                service.ready(session, _file(app), now)
-                key = _file(app).load()
-                assert key is not None
-                index = service.withdraw(session, route, said, now, key, WHO)
-        except NothingToWithdraw as error:
-            raise click.BadParameter(str(error), param_hint="ROUTE") from None
-        click.echo(
-            f"{route}: withdrawn in index {index.serial}. A tablet knows it from its next "
-            "contact on; publishing brings advice back."
-        )
-
-    return command
+            key = _file(app).load()
+            assert key is not None
+            index = service.withdraw(session, route, said, now, key, WHO)
+    except NothingToWithdraw as error:
+        raise click.BadParameter(str(error), param_hint="ROUTE") from None
+    click.echo(
+        f"{route}: withdrawn in index {index.serial}. A tablet knows it from its next "
+        "contact on; publishing brings advice back."
+    )
 
 
 def _file(app: Flask) -> KeyFile:

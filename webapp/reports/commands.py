@@ -7,10 +7,9 @@ from pathlib import Path
 
 import click
 
-import webapp
-from webapp import prepare
 from webapp.db import writing
 from webapp.reports import answers
+from webapp.terminal import DATA_OPTION, open_data
 
 
 @click.group("report")
@@ -23,19 +22,14 @@ def report_commands() -> None:
 @click.option("--warned", type=int, help="How many trains were warned because of it.")
 @click.option("--reviewed", is_flag=True, help="It was read, and no train had to be warned.")
 @click.option("--who", required=True, help="Who types this, for the audit.")
-@click.option(
-    "--data",
-    type=click.Path(file_okay=False, path_type=Path),
-    help="Data folder; without it $STEP_IN_HAND_DATA or the user's own.",
-)
+@DATA_OPTION
 def answer_command(
     number: int, warned: int | None, reviewed: bool, who: str, data: Path | None
 ) -> None:
     """Answer the report with this NUMBER at the depot."""
     if (warned is None) == (not reviewed):
         raise click.UsageError("give either --warned N or --reviewed.")
-    app = webapp.create_app({} if data is None else {"DATA": data})
-    prepare.migrate(app)
+    app = open_data(data)
     try:
         with app.app_context(), writing() as session:
             report = answers.find(session, number)

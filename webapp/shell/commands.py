@@ -8,12 +8,7 @@ import click
 
 from webapp import config
 from webapp.shell import service
-
-DATA_OPTION = click.option(
-    "--data",
-    type=click.Path(file_okay=False, path_type=Path),
-    help="Data folder; without it $STEP_IN_HAND_DATA or the user's own.",
-)
+from webapp.terminal import DATA_OPTION
 
 
 @click.group("shell")

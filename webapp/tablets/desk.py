@@ -13,6 +13,7 @@ from werkzeug.wrappers import Response
 from wtforms import StringField
 from wtforms.validators import DataRequired, Length
 
+from webapp import codes
 from webapp.access import needs, who
 from webapp.db import reading, writing
 from webapp.tablets import service
@@ -47,7 +48,7 @@ def code() -> str | tuple[str, int]:
     drawn = Markup(picture.svg_inline(scale=6, dark="#000", light="#fff"))
     return render_template(
         "enrol-code.html",
-        code=f"{made[:4]}-{made[4:]}",
+        code=codes.shown(made),
         label=form.label.data.strip(),
         picture=drawn,
         minutes=int(service.CODE_LIVES.total_seconds() // 60),

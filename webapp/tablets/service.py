@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import secrets
 import uuid
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -11,12 +9,11 @@ from datetime import datetime, timedelta
 from sqlalchemy import delete, select, update
 from sqlalchemy.orm import Session
 
+from webapp import codes
 from webapp.audit import service as audit
 from webapp.tablets.models import Device, EnrolCode
 
-TOKEN_BYTES = 32
-# Read aloud or typed in a cab: no letters or digits that look alike. 31^8 is 39 bits.
-LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
+# 31^8 is 39 bits; guesses are limited besides.
 CODE_LENGTH = 8
 MOST_LISTED = 1000
 CODE_LIVES = timedelta(minutes=10)
@@ -33,8 +30,9 @@ class Tablet:
 
 def enrol(session: Session, label: str, now: datetime) -> str:
     """Create a device and return its token; only the token's hash is kept."""
-    token = secrets.token_urlsafe(TOKEN_BYTES)
-    session.add(Device(id=uuid.uuid4(), token_sha=_sha(token), label=label, enrolled_at=now))
+    token = codes.new_token()
+    row = Device(id=uuid.uuid4(), token_sha=codes.sha(token), label=label, enrolled_at=now)
+    session.add(row)
     return token
 
 
@@ -53,11 +51,11 @@ class Listed:
 
 def make_code(session: Session, label: str, who: str, now: datetime) -> str:
     """Make a code that enrols one tablet within ten minutes; codes long past are swept."""
-    code = "".join(secrets.choice(LETTERS) for _ in range(CODE_LENGTH))
+    code = codes.new_code(CODE_LENGTH)
     session.execute(delete(EnrolCode).where(EnrolCode.expires_at < now - timedelta(days=1)))
-    session.add(
-        EnrolCode(code_sha=_sha(code), label=label, made_by=who, expires_at=now + CODE_LIVES)
-    )
+    ends = now + CODE_LIVES
+    row = EnrolCode(code_sha=codes.sha(code), label=label, made_by=who, expires_at=ends)
+    session.add(row)
     audit.record(session, now, who, "tablet.code", label, {}, {})
     return code
 
@@ -69,7 +67,7 @@ def enrol_by_code(session: Session, typed: str, now: datetime) -> tuple[str, str
     """
     used = session.execute(
         update(EnrolCode)
-        .where(EnrolCode.code_sha == _sha(plain_code(typed)))
+        .where(EnrolCode.code_sha == codes.sha(codes.plain(typed)))
         .where(EnrolCode.used_at.is_(None), EnrolCode.expires_at > now)
         .values(used_at=now)
         .returning(EnrolCode.label, EnrolCode.made_by)
@@ -78,11 +76,6 @@ def enrol_by_code(session: Session, typed: str, now: datetime) -> tuple[str, str
         return None
     audit.record(session, now, used.made_by, "tablet.enrolled", used.label, {}, {})
     return enrol(session, used.label, now), used.label
-
-
-def plain_code(typed: str) -> str:
-    """Read a code as people type it: any case, with dashes or blanks."""
-    return "".join(letter for letter in typed.upper() if letter.isalnum())
 
 
 def everyone(session: Session) -> list[Listed]:
@@ -110,7 +103,7 @@ def known(session: Session, token: str | None) -> Tablet | None:
     """Return the tablet that holds this token; a revoked one is known but not valid."""
     if not token:
         return None
-    device = session.scalar(select(Device).where(Device.token_sha == _sha(token)))
+    device = session.scalar(select(Device).where(Device.token_sha == codes.sha(token)))
     if device is None:
         return None
     return Tablet(id=device.id, label=device.label, valid=device.revoked_at is None)
@@ -149,7 +142,3 @@ def labels(session: Session, ids: set[uuid.UUID]) -> dict[uuid.UUID, str]:
     """Return the names of some devices for the desk."""
     rows = session.execute(select(Device.id, Device.label).where(Device.id.in_(ids)))
     return {row.id: row.label for row in rows}
-
-
-def _sha(token: str) -> str:
-    return hashlib.sha256(token.encode("utf-8", "surrogatepass")).hexdigest()

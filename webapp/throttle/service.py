@@ -2,18 +2,19 @@
 
 Counted per account and address: a stranger who guesses at a colleague's account from
 elsewhere does not shut the colleague out. A second, wider count per address slows a guesser
-who changes accounts.
+who changes accounts. Neither addresses nor mistyped logins (often passwords) are kept, only
+their hashes.
 """
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 from sqlalchemy import delete, update
 from sqlalchemy.orm import Session
 
+from webapp import codes
 from webapp.db import insert_new
 from webapp.throttle.models import Throttle
 
@@ -35,7 +36,7 @@ ENROL = Limit("enrol", 5, timedelta(minutes=1))
 
 def wait(session: Session, limit: Limit, key: str, now: datetime) -> timedelta | None:
     """Return how long to wait before the next try, None while tries are left."""
-    row = session.get(Throttle, (limit.kind, _sha(key), _window(limit, now)))
+    row = session.get(Throttle, (limit.kind, codes.sha(key), _window(limit, now)))
     if row is None or row.n < limit.most:
         return None
     return _window(limit, now) + limit.length - now
@@ -44,7 +45,7 @@ def wait(session: Session, limit: Limit, key: str, now: datetime) -> timedelta |
 def failed(session: Session, limit: Limit, key: str, now: datetime) -> None:
     """Count one failure; windows long past are swept out."""
     window = _window(limit, now)
-    row = {"kind": limit.kind, "key": _sha(key), "window": window}
+    row = {"kind": limit.kind, "key": codes.sha(key), "window": window}
     # The whole key conflicts: insert at 0 if new, then add, both under the row's lock.
     _insert(session, row)
     session.execute(
@@ -59,7 +60,7 @@ def failed(session: Session, limit: Limit, key: str, now: datetime) -> None:
 def passed(session: Session, limit: Limit, key: str) -> None:
     """Forget the failures: the person knew it after all."""
     session.execute(
-        delete(Throttle).where(Throttle.kind == limit.kind, Throttle.key == _sha(key))
+        delete(Throttle).where(Throttle.kind == limit.kind, Throttle.key == codes.sha(key))
     )
 
 
@@ -70,8 +71,3 @@ def _insert(session: Session, row: dict[str, object]) -> None:
 def _window(limit: Limit, now: datetime) -> datetime:
     seconds = limit.length.total_seconds()
     return datetime.fromtimestamp(now.timestamp() // seconds * seconds, UTC)
-
-
-def _sha(key: str) -> str:
-    # Neither addresses nor mistyped logins (often passwords) are kept.
-    return hashlib.sha256(key.encode("utf-8", "surrogatepass")).hexdigest()

@@ -9,20 +9,13 @@ from pathlib import Path
 from typing import Any
 
 import click
-from flask import Flask
 from sqlalchemy.orm import Session
 
-import webapp
 from calc.units import miles_chains_from_metres
-from webapp import prepare
 from webapp.db import reading, writing
+from webapp.terminal import DATA_OPTION, open_data
 from webapp.warnings import service
 
-DATA_OPTION = click.option(
-    "--data",
-    type=click.Path(file_okay=False, path_type=Path),
-    help="Data folder; without it $STEP_IN_HAND_DATA or the user's own.",
-)
 WHO_OPTION = click.option("--who", required=True, help="Who types this, for the audit.")
 REV_OPTION = click.option(
     "--rev", required=True, type=int, help="Revision that was read, from `warning list`."
@@ -113,7 +106,7 @@ def end_command(
 @DATA_OPTION
 def list_command(ended: bool, data: Path | None) -> None:
     """List the warnings in force, with id and revision."""
-    app = _open(data)
+    app = open_data(data)
     with app.app_context(), reading() as session:
         found = service.listed(session, ended=ended)
         lines = [_line(warning) for warning in found]
@@ -121,19 +114,12 @@ def list_command(ended: bool, data: Path | None) -> None:
         click.echo(line)
 
 
-def _open(data: Path | None) -> Flask:
-    """An application on tables of this version; it serves nothing."""
-    app = webapp.create_app({} if data is None else {"DATA": data})
-    prepare.migrate(app)
-    return app
-
-
 def _given(typed: dict[str, Any]) -> dict[str, Any]:
     return {field: value for field, value in typed.items() if value is not None}
 
 
 def _do(data: Path | None, deed: Callable[[Session], service.Warned]) -> None:
-    app = _open(data)
+    app = open_data(data)
     try:
         with app.app_context(), writing() as session:
             line = _line(deed(session))

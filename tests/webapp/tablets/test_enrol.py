@@ -15,8 +15,8 @@ from sqlalchemy import update
 
 from tests.support.desk import desk_client, submit
 from tests.support.reports import CHANGE, batch, item
+from webapp import codes
 from webapp.db import writing
-from webapp.tablets import service
 from webapp.tablets.models import EnrolCode
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
@@ -154,7 +154,7 @@ def test_a_tablet_needs_a_name_that_fits(strict_app: Flask, label: str) -> None:
 
 
 def test_codes_are_read_as_people_type_them() -> None:
-    assert service.plain_code(" ab2c-defg ") == "AB2CDEFG"
+    assert codes.plain(" ab2c-defg ") == "AB2CDEFG"
 
 
 @pytest.fixture

@@ -1,0 +1,35 @@
+"""Tokens for machines, codes for people to read aloud and type, and what is kept of both."""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+
+# No letters or digits that look or sound alike.
+LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
+TOKEN_BYTES = 32
+
+
+def new_token() -> str:
+    """Return 256 random bits for a cookie."""
+    return secrets.token_urlsafe(TOKEN_BYTES)
+
+
+def new_code(length: int) -> str:
+    """Return a code that a person can read aloud: five bits a letter, a little less."""
+    return "".join(secrets.choice(LETTERS) for _ in range(length))
+
+
+def shown(code: str) -> str:
+    """Write a code in groups of four."""
+    return "-".join(code[start : start + 4] for start in range(0, len(code), 4))
+
+
+def plain(typed: str) -> str:
+    """Read a code as people type it: any case, with dashes or blanks."""
+    return "".join(letter for letter in typed.upper() if letter.isalnum())
+
+
+def sha(text: str) -> str:
+    """Name a secret without keeping it."""
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()

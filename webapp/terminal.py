@@ -1,0 +1,27 @@
+"""What every command at the server's terminal has: a data folder, and the way to open it."""
+
+from __future__ import annotations
+
+import secrets
+from pathlib import Path
+
+import click
+from flask import Flask
+
+DATA_OPTION = click.option(
+    "--data",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Data folder; without it $STEP_IN_HAND_DATA or the user's own.",
+)
+
+
+def open_data(data: Path | None) -> Flask:
+    """Open a data folder with its tables as this version has them; nothing is served."""
+    import webapp  # the application imports the rooms, and they this
+    from webapp import prepare
+
+    # No log-in is ever signed with this key, so a command needs no setting for it.
+    given = {"SECRET_KEY": secrets.token_hex(32)}
+    app = webapp.create_app(given if data is None else {**given, "DATA": data})
+    prepare.migrate(app)
+    return app
