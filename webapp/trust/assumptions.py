@@ -11,6 +11,7 @@ from calc.recorder.assumptions import assumptions as recorder_assumptions
 from calc.risk.assumptions import assumptions as risk_assumptions
 from calc.slide.assumptions import assumptions as slide_assumptions
 from calc.weather.assumptions import assumptions as weather_assumptions
+from webapp.trust.tablet_app import assumptions as app_assumptions
 
 PREFIX = "assumption:"
 GENERAL, RAIL = "All trains and rails", "Rail states"
@@ -71,13 +72,14 @@ def grouped(bases: Iterable[dict[str, Any]]) -> list[Group]:
 
 
 def of_the_program() -> list[Group]:
-    """Return what the calculation itself assumes, whatever the line."""
+    """Return what calculation and app themselves assume, whatever the line."""
     parts = (
         ("Running brake test", feel_assumptions()),
         ("Damp rail", weather_assumptions()),
         ("Risk, a model estimate", risk_assumptions()),
         ("Slides, disc and tread", slide_assumptions()),
         ("Grip from a recorder", recorder_assumptions()),
+        ("The tablet app", app_assumptions()),
     )
     return [
         Group(
