@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 GOLDEN = Path(__file__).parents[1] / "golden"
 LOAD = """async ({ version, stores, local }) => {
@@ -54,3 +54,17 @@ def load(page: Page, url: str, file: Path, *, hold: bool = False) -> dict[str, A
     if not hold:
         page.evaluate("() => window.held.close()")
     return golden
+
+
+def brief_again(page: Page, trip: str) -> None:
+    """Answer what the former app had not asked, on the trip and the train it left chosen.
+
+    The rail state of the fixture is long old (W9), so it is chosen again too.
+    """
+    expect(page.locator("#trip")).to_have_value(trip)
+    expect(page.locator("input[name=isolated][value='0']")).to_be_checked()
+    expect(page.locator("input[name=wsp]:checked")).to_have_count(0)
+    page.locator("input[name=wsp][value=works]").click()
+    page.get_by_label("Damp", exact=True).click()
+    page.get_by_role("button", name="Show the stops").click()
+    page.wait_for_selector(".road")

@@ -15,7 +15,7 @@ from uuid import UUID
 import pytest
 from playwright.sync_api import CDPSession, expect
 
-from tests.browser.golden_store import load, released
+from tests.browser.golden_store import brief_again, load, released
 from tests.browser.lab import SERVE, install_lab, lab
 from tests.browser.ready import UNSENT, Ready
 from tests.browser.tablet import Tablet, send_now
@@ -257,6 +257,7 @@ def test_r15_browser_dies_during_the_upgrade_of_its_database(
     tablet.start()
     tablet.context.route("**/api/**", lambda route: route.abort())
     page = tablet.open(demo_server.url)
+    brief_again(page, "d0512")
     expect(page.locator(".chosen")).to_contain_text(TRIP)
     tablet.go("Outbox")
     standing = page.locator(".standing")

@@ -11,7 +11,7 @@ from uuid import UUID
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.golden_store import load, released
+from tests.browser.golden_store import brief_again, load, released
 from tests.browser.tablet import Tablet, send_now
 from tests.support.server import Server
 
@@ -42,6 +42,7 @@ def test_r15_a_database_of_a_former_app_loses_nothing(
     tablet.context.route("**/api/**", lambda route: route.abort())
     page = tablet.open(demo_server.url)
     # The trip chosen then, on the pack held then, without a word from the depot.
+    brief_again(page, "d0512")
     expect(page.locator(".chosen")).to_contain_text("05:12 Kettle Bay to Great Tarrow")
     tablet.go("Next stop")
     expect(page.locator(".line.begin")).to_contain_text("Begin before")

@@ -39,6 +39,7 @@ def tablet() -> Response:
 @blueprint.post("/api/enrol")
 @blueprint.takes(CodeIn)
 @blueprint.also(200, TabletOut, "Enrolled; the cookie is set")
+@blueprint.refuses(429, "Too many wrong codes from this address: wait a minute")
 def enrol(body: dict[str, Any]) -> Response:
     """Enrol the tablet that sends a code made at the desk: once, within ten minutes."""
     now, address = datetime.now(UTC), request.remote_addr or ""

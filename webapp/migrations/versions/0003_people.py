@@ -56,13 +56,12 @@ def upgrade() -> None:
         sa.Column("used_at", sa.DateTime(timezone=True), nullable=True),
         sa.PrimaryKeyConstraint("code_sha", name=op.f("pk_enrol_code")),
     )
-    with op.batch_alter_table("device") as batch:
-        batch.add_column(sa.Column("installed", sa.Boolean(), nullable=True))
+    op.add_column("device", sa.Column("installed", sa.Boolean(), nullable=True))
 
 
 def downgrade() -> None:
-    with op.batch_alter_table("device") as batch:
-        batch.drop_column("installed")
+    # Not as a batch: that makes the table anew, and reports refer to its rows.
+    op.drop_column("device", "installed")
     op.drop_table("enrol_code")
     op.drop_table("throttle")
     op.drop_index("ix_desk_session_person", "desk_session")
