@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import Phase
+from hypothesis.errors import FlakyFailure
 
 from tests.machine.depot import Depot
 from tests.machine.tablet import STATIC, Tablet
@@ -147,8 +148,12 @@ def test_r66_the_machine_finds_an_outbox_that(
 ) -> None:
     tablet = Tablet(mutated(tmp_path / "copy", MUTANTS[name]))
     try:
-        with pytest.raises(AssertionError) as found:
+        # Found once is found: a mistake that keeps something from one example to the next
+        # may hide when the same example is run again.
+        with pytest.raises((AssertionError, FlakyFailure)) as found:
             run(tablet, sqlite_depot, 400, derandomize=True, phases=[Phase.generate])
     finally:
         tablet.close()
+    if isinstance(found.value, FlakyFailure):
+        assert any(isinstance(one, AssertionError) for one in found.value.exceptions)
     print(str(found.value)[:200])
