@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import urllib.request
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -11,7 +12,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Playwright, expect, sync_playwright
 
-from tests.browser.ready import Kept, Ready
+from tests.browser.ready import First, Kept, Opened, Ready
 from tests.browser.tablet import Cab, Tablet
 from tests.support.server import Server
 
@@ -45,13 +46,41 @@ def new_tablet(engine: Playwright, tmp_path: Path) -> Iterator[Callable[..., Tab
     assert [error for tablet in made for error in tablet.errors] == []
 
 
-@pytest.fixture
-def tablet(new_tablet: Callable[..., Tablet], demo_server: Server) -> Tablet:
-    """A tablet with the app installed, both packs on it, standing in the Brief."""
-    one = new_tablet()
-    one.open(demo_server.url)
-    one.installed()
+@pytest.fixture(scope="session")
+def first(
+    engine: Playwright, demo_data: Path, tmp_path_factory: pytest.TempPathFactory
+) -> First:
+    one = First(engine, demo_data, tmp_path_factory.mktemp("first"))
+    assert one.errors == []
     return one
+
+
+@pytest.fixture
+def opened(engine: Playwright, first: First, tmp_path: Path) -> Iterator[Opened]:
+    one = Opened(engine, first, tmp_path / "opened")
+    yield one
+    one.close()
+    assert one.tablet.errors == []
+
+
+@pytest.fixture
+def tablet(opened: Opened) -> Tablet:
+    """A tablet with the app installed, both packs on it, standing in the Brief."""
+    return opened.tablet
+
+
+@pytest.fixture
+def demo_server(
+    request: pytest.FixtureRequest, demo_data: Path, tmp_path: Path
+) -> Iterator[Server]:
+    """The depot of the tablet, if the test has one; else one that knows no tablet yet."""
+    if "tablet" in request.fixturenames:
+        opened: Opened = request.getfixturevalue("opened")
+        yield opened.server
+        return
+    shutil.copytree(demo_data, tmp_path / "data")
+    with Server(tmp_path / "data") as running:
+        yield running
 
 
 def pack_base(server: Server, route: str) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from playwright.sync_api import Page, Playwright, expect
 
 from tests.browser.tablet import Tablet
 from tests.support.line import Line
+from tests.support.ports import steady_port
 from tests.support.server import Server
 
 UNSENT = "Keep this app open where there is signal."
@@ -26,8 +27,8 @@ class Kept:
     def __init__(self, playwright: Playwright, demo_data: Path, root: Path) -> None:
         self.profile, self.data = root / "profile", root / "data"
         shutil.copytree(demo_data, self.data)
-        line = Line()
-        self.port = line.port
+        self.port = steady_port()
+        line = Line(self.port)
         with Server(self.data) as server:
             line.depot = server.port
             tablet = Tablet(playwright, self.profile).start()
@@ -39,21 +40,65 @@ class Kept:
         line.close()
 
 
+class First:
+    """Profile and data folder after the app's first opening, and their port; made once."""
+
+    def __init__(self, playwright: Playwright, demo_data: Path, root: Path) -> None:
+        self.profile, self.data = root / "profile", root / "data"
+        self.port = steady_port()
+        shutil.copytree(demo_data, self.data)
+        server = Server(self.data)
+        server.port = self.port
+        with server:
+            tablet = Tablet(playwright, self.profile).start()
+            tablet.open(server.url)
+            tablet.installed()
+            # In order: Chromium writes cookies down only after half a minute.
+            tablet.close()
+            self.errors = tablet.errors
+
+
+class Opened:
+    """A copy of that tablet and its depot, with the app open in the Brief."""
+
+    def __init__(self, playwright: Playwright, first: First, root: Path) -> None:
+        shutil.copytree(first.data, root / "data")
+        copy_profile(first.profile, root / "profile")
+        self.server = Server(root / "data")
+        self.server.port = first.port
+        self.tablet = Tablet(playwright, root / "profile")
+        both_start(self.tablet, self.server)
+        self.tablet.open(self.server.url)
+        self.tablet.installed()
+
+    def close(self) -> None:
+        self.tablet.close()
+        self.server.stop()
+
+
+def copy_profile(kept: Path, to: Path) -> None:
+    shutil.copytree(kept, to, symlinks=True, ignore=shutil.ignore_patterns(*WORTHLESS))
+
+
+def both_start(tablet: Tablet, server: Server) -> None:
+    """Beside each other: this is the greater part of what most tests take."""
+    with ThreadPoolExecutor(1) as other:
+        started = other.submit(server.start)
+        tablet.start()
+        started.result()
+
+
 class Ready:
     """One tablet on its line to one depot, each to be struck on its own."""
 
     def __init__(self, playwright: Playwright, kept: Kept, root: Path) -> None:
         shutil.copytree(kept.data, root / "data")
-        ignore = shutil.ignore_patterns(*WORTHLESS)
-        shutil.copytree(kept.profile, root / "profile", symlinks=True, ignore=ignore)
+        copy_profile(kept.profile, root / "profile")
         self.line = Line(kept.port)
         self.depot = Server(root / "data")
         self.tablet = Tablet(playwright, root / "profile")
-        # Beside each other: this is the greater part of what a story takes.
-        with ThreadPoolExecutor(1) as other:
-            started = other.submit(self.start_depot)
-            self.tablet.start()
-            started.result()
+        both_start(self.tablet, self.depot)
+        self.line.depot = self.depot.port
 
     @property
     def page(self) -> Page:

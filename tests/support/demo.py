@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
+import fcntl
 import hashlib
 import os
 import shutil
@@ -21,16 +21,21 @@ def prepared_demo(scratch: Path) -> Path:
     shas += sorted(path.read_text() for path in (MIGRATIONS / "versions").glob("*.py"))
     name = hashlib.sha256("".join(shas).encode()).hexdigest()[:16]
     kept = Path(tempfile.gettempdir()) / f"step-in-hand-tests-{os.getuid()}" / name
-    if not kept.is_dir():
-        fresh = scratch / "data"
-        app = create_app({"DATA": fresh, "DEMO": True})
-        prepare.migrate(app)
-        prepare.publish_demo(app, print, lambda *_: None)
-        with app.app_context():
-            # All of it into the one file: a copy of the folder needs no write-ahead log.
-            db.engine.dispose()
-        kept.parent.mkdir(exist_ok=True)
-        with contextlib.suppress(OSError):  # another run was quicker
-            shutil.copytree(fresh, kept.with_suffix(f".{os.getpid()}"))
-            kept.with_suffix(f".{os.getpid()}").rename(kept)
+    kept.parent.mkdir(exist_ok=True)
+    # Tests that run beside each other compute it once: the others wait.
+    with kept.with_suffix(".lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not kept.is_dir():
+            compute(scratch / "data")
+            shutil.copytree(scratch / "data", kept.with_suffix(".part"), dirs_exist_ok=True)
+            kept.with_suffix(".part").rename(kept)
     return kept
+
+
+def compute(data: Path) -> None:
+    app = create_app({"DATA": data, "DEMO": True})
+    prepare.migrate(app)
+    prepare.publish_demo(app, print, lambda *_: None)
+    with app.app_context():
+        # All of it into the one file: a copy of the folder needs no write-ahead log.
+        db.engine.dispose()

@@ -38,7 +38,7 @@ class Fault:
 class Line:
     """Listens on a port of its own; `depot` is the port behind it, 0 when there is none."""
 
-    def __init__(self, port: int = 0) -> None:
+    def __init__(self, port: int) -> None:
         self.depot = 0
         self.seen: list[str] = []
         self._fault: Fault | None = None
