@@ -18,7 +18,7 @@ export const words = {
     unsigned: "Die festen Sätze W1 bis W10 sind auf Deutsch von keinem Unternehmen unterschrieben.",
   },
   frame: {
-    w1: "Nur Halt am Bahnsteig. Signale zuerst.",
+    w1: "Nur Bahnsteighalt. Signale zuerst.",
     w8: "Vor der Abfahrt: Signal, Türen.",
     placeWords: { sure: "Ort bekannt", estimated: "Ort geschätzt", unknown: "Ort unbekannt", off: "Nicht diese Fahrt" },
     planned: (state) => `Geplante Schiene: ${state}`,

@@ -66,7 +66,8 @@ async (build) => {
             cards += 1;
             most = Math.max(most, countWords(lines));
             // The boxes do not depend on each other: a card with no new line shows nothing new.
-            const fresh = lines.map((one) => `${one.kind} ${textOf(one)}`).filter((text) => !seen.has(text));
+            const boxes = Map.groupBy(lines, (one) => one.kind);
+            const fresh = [...boxes].map(([kind, all]) => `${kind} ${all.map(textOf).join(" / ")}`).filter((text) => !seen.has(text));
             if (fresh.length === 0) return;
             fresh.forEach((text) => seen.add(text));
             show(made, index);

@@ -24,7 +24,6 @@ PROFILES = {
     "nominal": ((800, 1280), 160 / 25.4),
     "phone": ((390, 844), 160 / 25.4),
 }
-TABLETS = ("10-inch", "nominal")
 LIGHTS = ("bright", "day", "dusk", "night")
 EYE_MM = 700
 PAGE, LETTERS, CONTROLS = (
@@ -171,10 +170,9 @@ def test_r74_controls_are_15_mm_confirming_ones_20_and_3_apart(
     assert {name: pairs for name, pairs in near.items() if pairs} == {}
 
 
-# A phone is no cab's screen: in a longer language its card may need a scroll at a stand.
 @pytest.mark.parametrize(
     ("profile", "language"),
-    [(one, word) for one in TABLETS for word in ("en", "de", "stretched")] + [("phone", "en")],
+    [(one, word) for one in PROFILES for word in ("en", "de", "stretched")],
 )
 def test_r78_every_card_of_both_lines_fits_its_boxes_in_25_words(
     dressed: Callable[..., Tablet], profile: str, language: str
@@ -186,7 +184,10 @@ def test_r78_every_card_of_both_lines_fits_its_boxes_in_25_words(
     assert found["cards"] > 5_000
     assert found["count"] == 0, found["bad"]
     assert found["most"] <= 25 or language == "stretched"
-    assert found["deepest"] <= PROFILES[profile][0][1], found
+    # A phone is no cab's screen: with words two in five longer its card is a little longer
+    # too, and nothing of it is cut or runs sideways.
+    room = 920 if (profile, language) == ("phone", "stretched") else PROFILES[profile][0][1]
+    assert found["deepest"] <= room, found
 
 
 def luminance(tablet: Tablet) -> npt.NDArray[np.float64]:
