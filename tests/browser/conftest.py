@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Playwright, expect, sync_playwright
 
+from tests.browser.look import Look
 from tests.browser.ready import First, Kept, Opened, Ready
 from tests.browser.tablet import Cab, Tablet
 from tests.support.server import Server
@@ -111,6 +112,20 @@ def base(demo_server: Server) -> dict[str, Any]:
 @pytest.fixture
 def cab(tablet: Tablet, base: dict[str, Any]) -> Cab:
     return Cab(tablet, base["geometry"])
+
+
+@pytest.fixture(scope="session")
+def look(
+    engine: Playwright, demo_data: Path, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Look]:
+    """One tablet for every test of looks: a browser's start costs more than a look."""
+    root = tmp_path_factory.mktemp("look")
+    shutil.copytree(demo_data, root / "data")
+    with Server(root / "data") as server:
+        one = Look(engine, server, root / "profile")
+        yield one
+        one.tablet.close()
+    assert one.tablet.errors == []
 
 
 @pytest.fixture(scope="session")

@@ -42,7 +42,7 @@ async (build) => {
       warnings: [], prep: null, pack: made?.pack ?? null };
     const store = { get: () => state, set() {}, subscribe: () => () => {}, act: {} };
     document.body.classList.toggle("moving", motion === "moving");
-    document.querySelector("#nav").replaceChildren();
+    for (const other of ["#nav", "#foot"]) document.querySelector(other).replaceChildren();
     leave = mount(root, store);
   }
 
@@ -51,11 +51,10 @@ async (build) => {
     return [one.className.split(" ").slice(0, 2).join(" "), box.left, box.top, one.classList.contains("line") ? 0 : box.height];
   });
 
-  /** Every card there is: the most words on one; of each different line, whether it fits. */
-  function every(routes) {
-    const bad = [];
-    const seen = new Set();
-    let [cards, most, deepest] = [0, 0, 0];
+  /** Every card there is: how many, the most words on one, and those with a box not seen before. */
+  function collect(routes) {
+    const [seen, fresh] = [new Set(), []];
+    let [cards, most] = [0, 0];
     for (const route of routes) {
       const { base } = packs[route];
       for (let train = 0; train < base.trains.length; train++) for (let state = 0; state < base.states.length; state++)
@@ -65,20 +64,31 @@ async (build) => {
             const lines = cardLines(made.base, row, made.train, words.card);
             cards += 1;
             most = Math.max(most, countWords(lines));
-            // The boxes do not depend on each other: a card with no new line shows nothing new.
-            const boxes = Map.groupBy(lines, (one) => one.kind);
-            const fresh = [...boxes].map(([kind, all]) => `${kind} ${all.map(textOf).join(" / ")}`).filter((text) => !seen.has(text));
-            if (fresh.length === 0) return;
-            fresh.forEach((text) => seen.add(text));
-            show(made, index);
-            deepest = Math.max(deepest, document.documentElement.scrollHeight);
-            const wide = document.documentElement.scrollWidth > innerWidth;
-            if (wide || document.querySelector(".card").classList.contains("over")) bad.push(lines.map(textOf).join(" / "));
+            // The boxes do not depend on each other: a card with no new box shows nothing new.
+            const boxes = [...Map.groupBy(lines, (one) => one.kind)];
+            const texts = boxes.map(([kind, all]) => `${kind} ${all.map(textOf).join(" / ")}`);
+            if (texts.every((text) => seen.has(text))) return;
+            texts.forEach((text) => seen.add(text));
+            fresh.push({ made, index, text: lines.map(textOf).join(" / ") });
           });
         }
     }
-    return { cards, lines: seen.size, most, deepest, bad: [...new Set(bad)].slice(0, 12), count: bad.length };
+    window.look.fresh = fresh;
+    return { cards, shown: fresh.length, most };
   }
 
-  window.look = { packs, WARNED, view, show, every, boxes, words };
+  /** Show each of them on the screen as it now is: which do not fit, how deep the deepest is. */
+  function fits() {
+    const bad = [];
+    let deepest = 0;
+    for (const { made, index, text } of window.look.fresh) {
+      show(made, index);
+      deepest = Math.max(deepest, document.documentElement.scrollHeight);
+      const wide = document.documentElement.scrollWidth > innerWidth;
+      if (wide || document.querySelector(".card").classList.contains("over")) bad.push(text);
+    }
+    return { deepest, bad: bad.slice(0, 12), count: bad.length };
+  }
+
+  window.look = { packs, WARNED, view, show, collect, fits, boxes, words };
 }

@@ -8,8 +8,6 @@ from collections.abc import Callable
 from typing import Any
 
 import numpy as np
-import pytest
-from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 from playwright.sync_api import expect
 
@@ -36,30 +34,6 @@ def stand_on(tablet: Tablet, name: str) -> None:
     else:
         tablet.page.evaluate(f"location.hash = {name!r}")
         tablet.page.wait_for_timeout(150)
-
-
-@pytest.mark.parametrize(("size", "scheme"), [("tablet", "light"), ("phone", "dark")])
-def test_axe_finds_nothing(
-    new_tablet: Callable[..., Tablet], demo_server: Server, size: str, scheme: str
-):
-    """WCAG 2.2 A and AA, best practice, and contrast of 7 to 1 for every text."""
-    tablet = new_tablet(size=size, scheme=scheme)
-    tablet.open(demo_server.url)
-    tablet.installed()
-    found = {"choices": violations(tablet)}
-    for name in walk(tablet):
-        stand_on(tablet, name)
-        found[name] = violations(tablet)
-    assert {name: faults for name, faults in found.items() if faults} == {}
-
-
-def violations(tablet: Tablet) -> list[Any]:
-    options = {"rules": {"color-contrast-enhanced": {"enabled": True}}}
-    report = Axe().run(tablet.page, options=options).response
-    return [
-        (one["id"], [node["html"][:120] for node in one["nodes"]])
-        for one in report["violations"]
-    ]
 
 
 def test_every_control_is_a_finger_wide(tablet: Tablet):
