@@ -21,11 +21,11 @@ export const words = {
     w1: "Nur Bahnsteighalt. Signale zuerst.",
     w8: "Vor der Abfahrt: Signal, Türen.",
     placeWords: { sure: "Ort bekannt", estimated: "Ort geschätzt", unknown: "Ort unbekannt", off: "Nicht diese Fahrt" },
-    planned: (state) => `Geplante Schiene: ${state}`,
-    plannedWarned: (state, time) => `Geplante Schiene: ${state}, gewarnt ${time}`.trim(),
+    planned: (state) => `Geplant: ${state}`,
+    plannedWarned: (state, time) => `Geplant: ${state}, gewarnt ${time}`.trim(),
     w9: (hours, state) => `Schienenzustand ${hours} h alt: geplant als ${state}.`,
     w9train: (state) => `Anderer Zug: geplant als ${state}.`,
-    plannedSigns: (state, signs) => `Geplante Schiene: ${state}, wegen ${signs}`,
+    plannedSigns: (state, signs) => `Geplant: ${state}, wegen ${signs}`,
   },
   card: {
     w6: "Hier kein Rat. Nach den Bedingungen fahren.",
@@ -62,7 +62,7 @@ export const words = {
     warned: (state, time) => `${state.charAt(0).toUpperCase()}${state.slice(1)}, gewarnt ${time}`.trim(),
     warnedWorst: (time) => `Gewarnt ${time}`.trim(),
   },
-  nav: { brief: "Plan", next: "Halt", report: "Meldung", outbox: "Ausgang", label: "Seiten" },
+  nav: { brief: "Plan", next: "Halt", report: "Melden", outbox: "Ausgang", label: "Seiten" },
   next: {
     title: "Nächster Halt",
     notPrepared: "Keine Fahrt ist vorbereitet. Wählen Sie eine im Plan.",
@@ -249,7 +249,7 @@ export const words = {
     here: "Hier merken",
     marked: "Gemerkt",
     notMarked: "Nicht gemerkt",
-    waits: (time) => `Gemerkt ${time}. Wartet unter Meldung.`,
+    waits: (time) => `Gemerkt ${time}. Wartet unter Melden.`,
   },
   say: {
     driver: "Triebfahrzeugführer von",

@@ -22,12 +22,19 @@ def test_r73_every_letter_of_the_driving_view_is_large_enough(look: Look, profil
         assert 30 <= max(figure) <= 45, heights
 
 
-@pytest.mark.parametrize("profile", PROFILES)
+SPILT = """() => [...document.querySelectorAll(".tab, button, .choice, .control")]
+    .filter((one) => one.checkVisibility() && one.scrollWidth > one.clientWidth + 1)
+    .map((one) => one.textContent)"""
+
+
+@pytest.mark.parametrize(
+    ("profile", "language"), [*((one, "en") for one in PROFILES), ("phone", "de")]
+)
 def test_r73_r74_letters_of_16_minutes_of_arc_and_controls_of_15_mm_on_every_screen(
-    look: Look, profile: str
+    look: Look, profile: str, language: str
 ):
     """Confirming controls of 20 mm, 3 mm between two; nothing runs sideways."""
-    look.dress(profile)
+    look.dress(profile, language=language)
     page = look.page
     found = {"asking": [look.letters(), look.controls()]}
     look.prepare()
@@ -35,6 +42,7 @@ def test_r73_r74_letters_of_16_minutes_of_arc_and_controls_of_15_mm_on_every_scr
         look.visit(name)
         found[name] = [look.letters(), look.controls()]
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), name
+        assert page.evaluate(SPILT) == [], name
     tiny = {
         name: [one for one in all.items() if one[1] < 16] for name, (all, _) in found.items()
     }
@@ -42,7 +50,9 @@ def test_r73_r74_letters_of_16_minutes_of_arc_and_controls_of_15_mm_on_every_scr
     assert {name: one["small"] for name, (_, one) in found.items() if one["small"]} == {}
     near = {name: one["near"] for name, (_, one) in found.items()}
     if profile == "phone":  # four tabs of 15 mm are as wide as a phone: nothing is between
-        near = {name: [p for p in all if "tab" not in p[0]] for name, all in near.items()}
+        near = {
+            name: [p for p in all if ".tab" not in p[0] + p[1]] for name, all in near.items()
+        }
     assert {name: pairs for name, pairs in near.items() if pairs} == {}
 
 
