@@ -1,20 +1,25 @@
-/** How old something is, worked out from stored times at each paint, never by counting ticks. */
+/**
+ * How old something is, worked out from stored times at each paint, never by counting ticks.
+ *
+ * @import {FigureWords} from "./format.js"
+ */
 
 const MINUTE = 60_000;
 
 /**
  * @param {number | null} then
  * @param {number} now
+ * @param {FigureWords} w
  * @returns {string} "" when it cannot be told
  */
-export function ageWords(then, now) {
+export function ageWords(then, now, w) {
   if (then === null || now < then - MINUTE) return "";
   const minutes = Math.max(0, Math.floor((now - then) / MINUTE));
-  if (minutes < 1) return "just now";
-  if (minutes < 60) return `${minutes} min old`;
+  if (minutes < 1) return w.justNow;
+  if (minutes < 60) return w.minutesOld(minutes);
   const hours = Math.floor(minutes / 60);
-  if (hours < 48) return `${hours} h ${minutes - hours * 60} min old`;
-  return `${Math.floor(hours / 24)} days old`;
+  if (hours < 48) return w.hoursOld(hours, minutes - hours * 60);
+  return w.daysOld(Math.floor(hours / 24));
 }
 
 /**

@@ -1,4 +1,8 @@
-/** What the depot's clock says, and whether the tablet's own is wrong. */
+/**
+ * What the depot's clock says, and whether the tablet's own is wrong.
+ *
+ * @import {FigureWords} from "./format.js"
+ */
 
 import { dayOf } from "./age.js";
 
@@ -18,16 +22,17 @@ export function clockOffset(sentAt, cameAt, serverTime) {
 
 /**
  * @param {number | null} offset
+ * @param {FigureWords} w
  * @returns {{wrong: boolean, by: string, slow: boolean}}
  */
-export function clockState(offset) {
+export function clockState(offset, w) {
   if (offset === null || Math.abs(offset) <= CLOCK_WRONG_MS) {
     return { wrong: false, by: "", slow: false };
   }
   const minutes = Math.round(Math.abs(offset) / 60_000);
   const hours = Math.round(minutes / 60);
   const days = Math.round(hours / 24);
-  const by = minutes < 90 ? `${minutes} min` : hours < 48 ? `${hours} h` : `${days} days`;
+  const by = minutes < 90 ? `${minutes} min` : hours < 48 ? `${hours} h` : w.days(days);
   return { wrong: true, by, slow: offset > 0 };
 }
 

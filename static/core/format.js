@@ -1,7 +1,9 @@
 /**
- * Figures as the trade writes them, in the units posted on the line.
+ * Figures as the trade writes them, in the units posted on the line. The catalogue of words
+ * comes in from outside.
  *
  * @import {RouteInfo} from "./types.js"
+ * @typedef {typeof import("../words/figures.js").en} FigureWords
  */
 
 export const METRES_PER_CHAIN = 20.1168;
@@ -12,9 +14,10 @@ const METRES_PER_YARD = 0.9144;
  * Place on the line: "32 m 10 ch" or "12.3 km".
  * @param {number} metres
  * @param {RouteInfo["distance_unit"]} unit
+ * @param {FigureWords} w
  */
-export function chainage(metres, unit) {
-  if (unit === "km") return `${(metres / 1000).toFixed(1)} km`;
+export function chainage(metres, unit, w) {
+  if (unit === "km") return `${(metres / 1000).toFixed(1).replace(".", w.point)} km`;
   const { miles, chains } = milesChains(metres);
   return `${miles} m ${String(chains).padStart(2, "0")} ch`;
 }
@@ -54,10 +57,11 @@ export function speedWords(speed, unit) {
  * A distance short of something, up to the next 5: metres on a line in km, yards elsewhere.
  * @param {number} metres
  * @param {RouteInfo["distance_unit"]} unit
+ * @param {FigureWords} w
  */
-export function shortWords(metres, unit) {
+export function shortWords(metres, unit, w) {
   if (unit === "km") return `${Math.ceil(metres / 5) * 5} m`;
-  return `${Math.ceil(metres / METRES_PER_YARD / 5) * 5} yards`;
+  return w.yards(Math.ceil(metres / METRES_PER_YARD / 5) * 5);
 }
 
 /**
@@ -74,10 +78,11 @@ export function dialSpeed(speed, dial) {
 /**
  * A gradient as it stands on the post: "1 in 70".
  * @param {number} ratio
+ * @param {FigureWords} w
  */
-export function gradientWords(ratio) {
-  if (Math.abs(ratio) < 1 / 2000) return "level";
-  return `1 in ${Math.round(1 / Math.abs(ratio))}`;
+export function gradientWords(ratio, w) {
+  if (Math.abs(ratio) < 1 / 2000) return w.level;
+  return w.gradient(Math.round(1 / Math.abs(ratio)));
 }
 
 /**
@@ -94,7 +99,8 @@ export function durationWords(seconds) {
 /**
  * Adhesion without needless zeros, as "0.03".
  * @param {number} value
+ * @param {FigureWords} w
  */
-export function adhesionWords(value) {
-  return value.toFixed(3).replace(/0$/, "");
+export function adhesionWords(value, w) {
+  return value.toFixed(3).replace(/0$/, "").replace(".", w.point);
 }

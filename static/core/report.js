@@ -170,7 +170,7 @@ function whatWords(draft, base, w) {
  */
 export function whereWords(draft, base, w) {
   const target = base?.targets.find((one) => one.key === draft.target);
-  const at = draft.at_m !== null && base ? chainage(draft.at_m, base.route.distance_unit) : "";
+  const at = draft.at_m !== null && base ? chainage(draft.at_m, base.route.distance_unit, w.figures) : "";
   const name = draft.place.trim() || (target ? placeName(target, w) : "");
   return [name || (at ? "" : w.report.unknownPlace), at].filter((part) => part !== "").join(", ");
 }

@@ -3,6 +3,7 @@
  */
 
 import { ageWords, whenWords } from "../core/age.js";
+import { words } from "../words/chosen.js";
 import { h } from "./dom.js";
 
 const REPAINT_MS = 20_000;
@@ -31,7 +32,7 @@ class AgeBadge extends HTMLElement {
 
   #paint = () => {
     const now = Date.now();
-    const parts = this.#then === null ? [] : [whenWords(this.#then, now), ageWords(this.#then, now)];
+    const parts = this.#then === null ? [] : [whenWords(this.#then, now), ageWords(this.#then, now, words.figures)];
     this.textContent = parts.filter((part) => part !== "").join(", ");
   };
 }

@@ -29,7 +29,7 @@ export function ground(base, scale, words) {
   const points = [`${scale.x(scale.far)},${y(0)}`, ...parts.map((part, i) => `${scale.x(part.near)},${y(heights[i + 1])}`)];
   const labels = parts.filter((part) => scale.x(part.near) - scale.x(part.far) > 130).map((part) => {
     const way = Math.abs(part.rise) < 1 / 2000 ? "" : part.rise < 0 ? words.falls : words.rises;
-    const name = `${way} ${gradientWords(part.rise)}`.trim();
+    const name = `${way} ${gradientWords(part.rise, words.figures)}`.trim();
     return text((scale.x(part.near) + scale.x(part.far)) / 2, BOX.hill + 24, name, "middle");
   });
   return [el("polyline", { class: "hill", points: points.join(" "), fill: "none" }), ...labels];

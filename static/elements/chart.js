@@ -181,7 +181,7 @@ function legend(words) {
 function summary({ base, row, trainIndex, pictures, words }, usual) {
   const fastest = (row.target.approach_speed[trainIndex] ?? Infinity) * 10;
   const begins = Math.max(0, usual.findIndex((speed) => speed >= fastest)) * pictures.spacing_m;
-  const far = (/** @type {number} */ metres) => shortWords(metres, base.route.distance_unit);
+  const far = (/** @type {number} */ metres) => shortWords(metres, base.route.distance_unit, words.figures);
   const advised = row.advice.brake === null ? "" : words.advisedFrom(far(row.advice.brake));
   return words.summary(row.target.name, words.usualFrom(far(begins)), advised, speedUnit(base.route.speed_unit));
 }

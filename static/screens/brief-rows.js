@@ -73,7 +73,7 @@ function head(view, row) {
   const name = row.kind === "reduction" ? (target.words ?? target.name) : target.name;
   const place = [
     target.platform ? w.platform(target.platform) : "",
-    mark === null ? "" : chainage(mark, view.base.route.distance_unit),
+    mark === null ? "" : chainage(mark, view.base.route.distance_unit, words.figures),
     target.kind === "buffers" ? words.card.buffers.toLowerCase() : "",
     target.note ?? "",
     call?.note ?? "",
@@ -166,7 +166,7 @@ function plan({ base, train, trainIndex, pack }, row) {
   if (Math.max(advice.step ?? 0, last) === steps.length - 1) lines.push(w.noStepInHand);
   if (advice.run_in) lines.push(w.runIn(speedWords(dialSpeed(advice.run_in, base.route.dial), unit), lastStep));
   if (advice.ease_at) lines.push(w.ease(speedWords(advice.ease_at, unit), lastStep));
-  if (advice.aim_short) lines.push(w.aim(shortWords(advice.aim_short, base.route.distance_unit)));
+  if (advice.aim_short) lines.push(w.aim(shortWords(advice.aim_short, base.route.distance_unit, words.figures)));
   if (advice.flags & FLAG_WSP) lines.push(w.wsp);
   lines.push(coverWords(advice.cover, advice.slick));
   if (advice.flags & FLAG_LESS_COVER) lines.push(w.coverLess);
@@ -178,7 +178,7 @@ function plan({ base, train, trainIndex, pack }, row) {
  * @param {number | null} slick
  */
 function coverWords(cover, slick) {
-  const mu = slick === null ? "" : adhesionWords(slick);
+  const mu = slick === null ? "" : adhesionWords(slick, words.figures);
   if (cover === ALL_THE_WAY) return w.coverToLimit(mu);
   return cover ? w.cover(String(cover), mu) : w.coverNone(mu);
 }
@@ -189,5 +189,5 @@ function coverWords(cover, slick) {
  */
 function where({ base, trainIndex }, row) {
   const mark = trainIndex === null ? null : row.target.mark_m[trainIndex];
-  return mark === null ? null : h("p", { className: "note" }, chainage(mark, base.route.distance_unit));
+  return mark === null ? null : h("p", { className: "note" }, chainage(mark, base.route.distance_unit, words.figures));
 }

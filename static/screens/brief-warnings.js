@@ -45,7 +45,7 @@ export function heldWords({ warnings }, now) {
 function lines(view, one, now) {
   const { warning, name, certain, begun } = one;
   const place = one.placed ? placeWords(view, one) : w.unknownPlace;
-  const since = one.from === null ? w.sinceUnknown : w.since(one.when, ageWords(one.from, now));
+  const since = one.from === null ? w.sinceUnknown : w.since(one.when, ageWords(one.from, now, words.figures));
   return [
     h("p", {}, h("strong", {}, w.head(name ?? w.unknownState, place)), warning.reason ? `: ${warning.reason}` : ""),
     certain ? null : h("p", {}, w.asWorst),
@@ -63,7 +63,7 @@ function lines(view, one, now) {
  */
 function placeWords({ base, direction }, { warning }) {
   const ends = [Number(warning.from_m), Number(warning.to_m)].toSorted((a, b) => direction.sign * (a - b));
-  const [from, to] = ends.map((at) => chainage(at, base.route.distance_unit));
+  const [from, to] = ends.map((at) => chainage(at, base.route.distance_unit, words.figures));
   return from === to ? from : w.between(from, to);
 }
 

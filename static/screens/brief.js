@@ -115,7 +115,7 @@ function withdrawals({ pack, withdrawn }) {
 /** @param {Store} store */
 function notices(store) {
   const state = store.get();
-  const clock = clockState(state.clockOffset);
+  const clock = clockState(state.clockOffset, words.figures);
   const newest = state.pack ? state.packs[state.pack.base.route.key] : undefined;
   const newer = state.pack && newest && newest.sha !== state.pack.sha;
   const notice = (/** @type {string} */ text, /** @type {HTMLElement | null} */ control = null) =>

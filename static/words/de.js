@@ -1,5 +1,6 @@
 import { de as enrol } from "./enrol.js";
 import { prepare } from "./de-prepare.js";
+import { de as figures } from "./figures.js";
 import { de as strip } from "./strip.js";
 
 /**
@@ -11,6 +12,7 @@ import { de as strip } from "./strip.js";
 export const words = {
   strip,
   enrol,
+  figures,
   prepare,
   language: {
     code: "de",
@@ -175,6 +177,7 @@ export const words = {
     noStop: "Ändert keinen Wert dieser Fahrt.",
   },
   chart: {
+    figures,
     usual: "üblich",
     advised: "geraten",
     ceiling: "Deckung endet",

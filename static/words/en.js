@@ -6,6 +6,7 @@
 import { outbox } from "./en-outbox.js";
 import { en as enrol } from "./enrol.js";
 import { prepare } from "./en-prepare.js";
+import { en as figures } from "./figures.js";
 import { en as strip } from "./strip.js";
 
 export const words = {
@@ -93,6 +94,7 @@ export const words = {
   },
   strip,
   enrol,
+  figures,
   brief: {
     title: "Brief",
     firstStart: "Not for learning a route.",
@@ -192,6 +194,7 @@ export const words = {
     noStop: "Changes no figure of this trip.",
   },
   chart: {
+    figures,
     usual: "usual",
     advised: "advised",
     ceiling: "cover ends",

@@ -1,6 +1,7 @@
 import assert from "node:assert/strict";
 import { ageWords, lastTimeAt, whenWords } from "../../static/core/age.js";
 import { clockOffset, clockState, rfc3339, seasonDay } from "../../static/core/clock.js";
+import { de, en } from "../../static/words/figures.js";
 import { adhesionWords, chainage, dialSpeed, durationWords, gradientWords, metresOf, milesChains, shortWords } from "../../static/core/format.js";
 import { checkedManifest, expect, judgePing, shortOfRoom, toInstall, unneeded } from "../../static/core/sync.js";
 
@@ -16,14 +17,16 @@ Deno.test("miles and chains come back exactly, 0 to 200 miles", () => {
 
 Deno.test("places and figures as the trade writes them", () => {
   // 1 mile = 80 chains, 1 chain = 20.1168 m: BS 350-1 (from memory); 32 miles = 51498.97 m
-  assert.equal(chainage(metresOf(32, 10), "mi-ch"), "32 m 10 ch");
-  assert.equal(chainage(metresOf(9, 5), "mi-ch"), "9 m 05 ch");
-  assert.equal(chainage(12_345, "km"), "12.3 km");
+  assert.equal(chainage(metresOf(32, 10), "mi-ch", en), "32 m 10 ch");
+  assert.equal(chainage(metresOf(9, 5), "mi-ch", en), "9 m 05 ch");
+  assert.equal(chainage(12_345, "km", en), "12.3 km");
   assert.equal(durationWords(130), "2 min 10 s");
   assert.equal(durationWords(45), "45 s");
-  assert.equal(gradientWords(-1 / 70), "1 in 70");
-  assert.equal(gradientWords(0), "level");
-  assert.deepEqual([0.03, 0.025, 0.1].map(adhesionWords), ["0.03", "0.025", "0.10"]);
+  assert.equal(gradientWords(-1 / 70, en), "1 in 70");
+  assert.equal(gradientWords(0, en), "level");
+  assert.equal(chainage(12_345, "km", de), "12,3 km");
+  assert.equal(adhesionWords(0.03, de), "0,03");
+  assert.deepEqual([0.03, 0.025, 0.1].map((one) => adhesionWords(one, en)), ["0.03", "0.025", "0.10"]);
 });
 
 Deno.test("a ceiling is rounded down to the dial, never to a stand", () => {
@@ -32,20 +35,20 @@ Deno.test("a ceiling is rounded down to the dial, never to a stand", () => {
 });
 
 Deno.test("a distance short of a mark is in the line's own measure, never less than computed", () => {
-  assert.equal(shortWords(75, "km"), "75 m");
-  assert.equal(shortWords(72, "km"), "75 m");
+  assert.equal(shortWords(75, "km", en), "75 m");
+  assert.equal(shortWords(72, "km", en), "75 m");
   // 75 m = 82.02 yards (1 yard = 0.9144 m exactly: Weights and Measures Act 1985, from memory)
-  assert.equal(shortWords(75, "mi-ch"), "85 yards");
-  assert.equal(shortWords(0.9144 * 25 - 1e-9, "mi-ch"), "25 yards");
+  assert.equal(shortWords(75, "mi-ch", en), "85 yards");
+  assert.equal(shortWords(0.9144 * 25 - 1e-9, "mi-ch", en), "25 yards");
 });
 
 Deno.test("age is worked out from the stored time, also after a long sleep", () => {
   const then = Date.parse("2026-11-25T05:12:00Z");
-  assert.equal(ageWords(then, then + 30_000), "just now");
-  assert.equal(ageWords(then, then + 2 * HOUR), "2 h 0 min old");
-  assert.equal(ageWords(then, then + 72 * HOUR), "3 days old");
-  assert.equal(ageWords(then, then - HOUR), "", "the clock went back: nobody knows");
-  assert.equal(ageWords(null, then), "");
+  assert.equal(ageWords(then, then + 30_000, en), "just now");
+  assert.equal(ageWords(then, then + 2 * HOUR, en), "2 h 0 min old");
+  assert.equal(ageWords(then, then + 72 * HOUR, en), "3 days old");
+  assert.equal(ageWords(then, then - HOUR, en), "", "the clock went back: nobody knows");
+  assert.equal(ageWords(null, then, en), "");
   assert.equal(whenWords(then, then + HOUR), "05:12");
   assert.equal(whenWords(then, then + 48 * HOUR), "2026-11-25 05:12");
 });
@@ -60,10 +63,10 @@ Deno.test("the tablet's clock is wrong only by more than two minutes", () => {
   const sent = Date.parse("2026-11-25T06:00:00Z");
   assert.equal(clockOffset(sent, sent + 200, "2026-11-25T06:00:00.100+00:00"), 0);
   assert.equal(clockOffset(sent, sent, "nonsense"), null);
-  assert.equal(clockState(119_000).wrong, false);
-  assert.equal(clockState(null).wrong, false);
-  assert.deepEqual(clockState(HOUR), { wrong: true, by: "60 min", slow: true });
-  assert.deepEqual(clockState(-8 * 24 * HOUR), { wrong: true, by: "8 days", slow: false });
+  assert.equal(clockState(119_000, en).wrong, false);
+  assert.equal(clockState(null, en).wrong, false);
+  assert.deepEqual(clockState(HOUR, en), { wrong: true, by: "60 min", slow: true });
+  assert.deepEqual(clockState(-8 * 24 * HOUR, en), { wrong: true, by: "8 days", slow: false });
 });
 
 const answer = (status, body, type = "application/json") => ({
