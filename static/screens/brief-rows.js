@@ -59,7 +59,7 @@ function item(view, row, open) {
     details.open = true;
     show();
   }
-  return h("li", { className: `${row.kind} ${plain ? "plain" : "changed"}` }, details);
+  return h("li", { className: `${row.kind} ${row.target.kind} ${plain ? "plain" : "changed"}` }, details);
 }
 
 /**
@@ -76,7 +76,7 @@ function head(view, row) {
     mark === null ? "" : chainage(mark, view.base.route.distance_unit, words.figures),
     target.kind === "buffers" ? words.card.buffers.toLowerCase() : "",
     target.note ?? "",
-    call?.note ?? "",
+    callNote(view, row),
     doorWords(view, row),
   ].filter((part) => part !== "");
   return [
@@ -96,6 +96,19 @@ function head(view, row) {
       ...listedLines(view, row),
     ),
   ];
+}
+
+/**
+ * A note that begins with a number of cars is for a train of as many, and needless where the
+ * pack itself says which doors stay shut.
+ * @param {TripView} view
+ * @param {Row} row
+ */
+function callNote(view, row) {
+  const note = row.call?.note ?? "";
+  const cars = /^(\d+) cars?:/.exec(note)?.[1];
+  const other = cars !== undefined && (Number(cars) !== view.train?.cars || doorWords(view, row) !== "");
+  return other ? "" : note;
 }
 
 /**

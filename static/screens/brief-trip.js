@@ -20,10 +20,19 @@ const p = words.prepare;
 export function tripParts(store, open) {
   const { view, pack } = store.get();
   return [
-    view ? h("section", { className: "set off" }, h("h2", {}, p.off), offPart(store, view)) : null,
     view ? folded("pattern", p.pattern, open, patternPart(store, view)) : null,
     pack ? folded("duty", p.duty, open, dutyPart(store, pack.base)) : null,
   ];
+}
+
+/**
+ * The way to switch the advice off stands above the stops: whoever needs it has no time.
+ * @param {Store} store
+ * @param {Set<string>} open
+ */
+export function offFold(store, open) {
+  const { view } = store.get();
+  return view ? folded("off", p.off, open, offPart(store, view)) : null;
 }
 
 /**

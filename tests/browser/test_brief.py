@@ -75,6 +75,14 @@ def test_the_top_of_the_brief_is_read_in_a_minute_with_the_worst_three_first(
     words = len(text.split())
     print(f"{state}: {words} words above the road, {60 * words / WORDS_PER_MINUTE:.0f} s")
     assert words <= WORDS_PER_MINUTE
+    # Then each stop in the order of travel: where to begin and where if it is worse.
+    stops = len(tablet.page.locator(".road").inner_text().split())
+    print(f"{state}: {stops} words on the road, {60 * stops / WORDS_PER_MINUTE:.0f} s")
+    row = tablet.page.locator(".road > .changed:not(.buffers) > .row").first
+    expect(row.locator(".speeds")).to_be_hidden()
+    row.locator("summary").click()
+    if row.locator(".speeds").count():
+        expect(row.locator(".speeds")).to_be_visible()
     order = tablet.page.evaluate(
         """() => [".worst", ".brake-test", ".road"].map(
             (one) => document.querySelector(one).getBoundingClientRect().top)"""

@@ -8,8 +8,8 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.tablet import Tablet
-from tests.browser.test_app import violations
+from tests.browser.axe import violations
+from tests.browser.tablet import SIZES, Tablet
 from tests.support.server import Server
 
 W6 = "No advice here. Drive to the conditions."
@@ -152,6 +152,17 @@ def test_doors_off_at_a_short_platform_are_told_for_the_long_train_alone(tablet:
     expect(row).not_to_contain_text("doors: first")
 
 
+OFF_IS_KEPT = """async () => {
+    const result = (request) => new Promise((done) => {
+        request.onsuccess = () => done(request.result);
+    });
+    const db = await result(indexedDB.open("step-in-hand"));
+    const prep = await result(db.transaction("kv").objectStore("kv").get("prep"));
+    db.close();
+    return Boolean(prep.off);
+}"""
+
+
 @pytest.mark.parametrize(
     ("reason", "words"),
     [
@@ -159,13 +170,17 @@ def test_doors_off_at_a_short_platform_are_told_for_the_long_train_alone(tablet:
         *(("assisting", "assisting"), ("other", "driver's choice")),
     ],
 )
-def test_advice_off_is_one_touch_and_stays_off_over_a_restart(
+def test_advice_off_stands_above_the_stops_and_stays_off_over_a_restart(
     tablet: Tablet, demo_server: Server, reason: str, words: str
 ):
     page = tablet.page
     tablet.prepare()
+    off, road = (page.locator(one).bounding_box() for one in (".off > summary", ".road"))
+    assert off and road and off["y"] + off["height"] <= min(road["y"], SIZES["tablet"][1])
+    page.locator(".off > summary").click()
     page.locator(f"input[name=off][value={reason}]").click()
     expect(page.locator(".notice.strong")).to_contain_text("Advice is off for this trip.")
+    tablet.until(OFF_IS_KEPT)  # shown at once, on the disk a moment later
     page.reload()
     page.wait_for_selector(".road")
     assert "Begin before" not in tablet.words()
@@ -181,6 +196,7 @@ def test_advice_off_is_one_touch_and_stays_off_over_a_restart(
 
 def test_advice_off_ends_with_the_trip(tablet: Tablet):
     tablet.prepare()
+    tablet.page.locator(".off > summary").click()
     tablet.page.locator("input[name=off][value=radio]").click()
     tablet.page.get_by_role("button", name="Change").click()
     tablet.page.select_option("#trip", "d0612")
@@ -268,16 +284,17 @@ def test_axe_finds_nothing_in_the_new_states(
         page.locator(f"summary[data-key={key}]").click()
     page.select_option("#duty-trip", "d0812")
     page.locator("input[name=brake-test][value=weak]").click()
-    found["brief"] = violations(tablet)
+    found["brief"] = violations(tablet.page)
+    page.locator(".off > summary").click()
     page.locator("input[name=off][value=radio]").click()
-    found["off"] = violations(tablet)
+    found["off"] = violations(tablet.page)
     tablet.go("Next stop")
-    found["next, off"] = violations(tablet)
+    found["next, off"] = violations(tablet.page)
     tablet.go("Brief")
     page.get_by_role("button", name="Change").click()
     page.locator("input[name=wsp][value=fault]").click()
     page.locator("input[name=mist]").click()
     page.get_by_role("button", name="Attached, detached, turned or another unit").click()
-    found["asked again"] = violations(tablet)
+    found["asked again"] = violations(tablet.page)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     assert {name: faults for name, faults in found.items() if faults} == {}

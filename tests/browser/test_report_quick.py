@@ -11,9 +11,9 @@ import pytest
 from click.testing import CliRunner
 from playwright.sync_api import Locator, expect
 
+from tests.browser.axe import violations
 from tests.browser.conftest import pack_base
 from tests.browser.tablet import NEVER_MOVING, Cab, Tablet
-from tests.browser.test_app import violations
 from tests.support.server import Server
 from webapp.cli import cli
 
@@ -240,7 +240,7 @@ def test_a_mark_made_on_the_dark_page_is_a_draft_at_the_next_stand(
     page = tablet.page
     assert tablet.words().split("\n") == ["Mark here"]
     # A page that is dark on purpose has no heading and no more to land on.
-    assert {rule for rule, _ in violations(tablet)} <= {
+    assert {rule for rule, _ in violations(tablet.page)} <= {
         "landmark-one-main",
         "page-has-heading-one",
     }
@@ -325,7 +325,7 @@ def test_the_overrun_page_holds_its_words_and_nothing_to_touch(
         page.locator(controls).evaluate_all("all => all.filter(o => o.checkVisibility())")
         == []
     )
-    assert violations(tablet) == []
+    assert violations(tablet.page) == []
     page.touchscreen.tap(200, 200)
     expect(page.locator("main")).to_have_text(W10)
     page.go_back()
@@ -382,7 +382,7 @@ def test_the_depots_answer_comes_back_to_the_tablet_and_stays(
     page.evaluate("dispatchEvent(new Event('online'))")
     answer = page.locator(".report-row .answer")
     expect(answer).to_have_text("Depot: warned 6 trains.")
-    assert violations(tablet) == []
+    assert violations(tablet.page) == []
     tablet.context.set_offline(True)
     page.reload()
     expect(answer).to_have_text("Depot: warned 6 trains.")
