@@ -15,6 +15,7 @@ from webapp import db as store
 from webapp import (
     desk,
     document,
+    guide,
     jsontext,
     lessons,
     ops,
@@ -32,7 +33,20 @@ from webapp import (
 
 __version__ = "0.2.0"
 
-ROOMS = (shell, tablets, ops, publish, warnings, outbox, people, desk, reports, trust, lessons)
+ROOMS = (
+    shell,
+    tablets,
+    ops,
+    publish,
+    warnings,
+    outbox,
+    people,
+    desk,
+    reports,
+    trust,
+    lessons,
+    guide,
+)
 
 
 def create_app(config: Mapping[str, Any] | None = None) -> Flask:

@@ -1,9 +1,10 @@
 /**
  * How old something is, in words that are worked out again at each paint.
+ *
+ * @import {FigureWords} from "../core/format.js"
  */
 
 import { ageWords, whenWords } from "../core/age.js";
-import { words } from "../words/chosen.js";
 import { h } from "./dom.js";
 
 const REPAINT_MS = 20_000;
@@ -11,11 +12,18 @@ const REPAINT_MS = 20_000;
 class AgeBadge extends HTMLElement {
   /** @type {number | null} */
   #then = null;
+  /** @type {FigureWords | undefined} */
+  #words;
   /** @type {ReturnType<typeof setInterval> | undefined} */
   #timer;
 
-  set since(/** @type {number | null} */ value) {
-    this.#then = value;
+  /**
+   * @param {number | null} then
+   * @param {FigureWords} words
+   */
+  tell(then, words) {
+    this.#then = then;
+    this.#words = words;
     this.#paint();
   }
 
@@ -32,16 +40,19 @@ class AgeBadge extends HTMLElement {
 
   #paint = () => {
     const now = Date.now();
-    const parts = this.#then === null ? [] : [whenWords(this.#then, now), ageWords(this.#then, now, words.figures)];
+    const parts = this.#then === null || !this.#words ? [] : [whenWords(this.#then, now), ageWords(this.#then, now, this.#words)];
     this.textContent = parts.filter((part) => part !== "").join(", ");
   };
 }
 
 customElements.define("age-badge", AgeBadge);
 
-/** @param {number | null} then */
-export function ageBadge(then) {
+/**
+ * @param {number | null} then
+ * @param {FigureWords} words
+ */
+export function ageBadge(then, words) {
   const badge = /** @type {AgeBadge} */ (/** @type {unknown} */ (h(/** @type {any} */ ("age-badge"))));
-  badge.since = then;
+  badge.tell(then, words);
   return badge;
 }

@@ -149,7 +149,7 @@ function chosen({ view, prep }, change) {
       {},
       h("p", {}, view.base.route.name),
       h("p", {}, trainWords(view, prep)),
-      h("p", {}, h("strong", {}, railWords(view)), view.w9 === null ? h("span", { className: "note" }, ", ", ageBadge(prep.stateAt)) : null),
+      h("p", {}, h("strong", {}, railWords(view)), view.w9 === null ? h("span", { className: "note" }, ", ", ageBadge(prep.stateAt, words.figures)) : null),
       h("p", {}, `${words.prepare.sand}: ${words.prepare.sandHelpWords[prep.sand ?? "none"]}`),
     ),
     button(w.change, change, "quiet"),
@@ -195,10 +195,11 @@ function foot(store) {
     h("p", {}, w.firstStart),
     h("p", {}, w.defer),
     pack
-      ? h("p", { className: "pack" }, `${w.pack(pack.sha.slice(0, 8))}, `, w.fetched(""), ageBadge(pack.fetchedAt))
+      ? h("p", { className: "pack" }, `${w.pack(pack.sha.slice(0, 8))}, `, w.fetched(""), ageBadge(pack.fetchedAt, words.figures))
       : null,
     h("p", {}, h("a", { href: "#slide", className: "control" }, w.slideLink)),
     h("p", {}, h("a", { href: "/trust", className: "control" }, w.trustLink)),
+    h("p", {}, h("a", { href: "/guide", className: "control" }, w.guideLink)),
     h("p", {}, h("a", { href: "#screen", className: "control" }, w.screenLink)),
     words.language.unsigned ? h("p", {}, words.language.unsigned) : null,
     canInstall ? button(w.install, () => store.act.installApp()) : null,

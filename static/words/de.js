@@ -139,6 +139,7 @@ export const words = {
     install: "Auf diesem Tablet einrichten",
     slideLink: "Wenn er gleitet",
     trustLink: "Wie weit man diesen Zahlen trauen kann (braucht Netz)",
+    guideLink: "Was jede Seite beantwortet (braucht Netz)",
     screenLink: "Bildschirm, Hand und Sprache",
     clockWrong: (by, slow) => `Die Uhr des Tablets geht ${by} ${slow ? "nach" : "vor"}.`,
   },

@@ -151,6 +151,7 @@ export const words = {
     install: "Install on this tablet",
     slideLink: "If it slides",
     trustLink: "How far to trust these numbers (needs signal)",
+    guideLink: "What each page answers (needs signal)",
     screenLink: "Screen, hand and language",
     clockWrong: (/** @type {string} */ by, /** @type {boolean} */ slow) =>
       `The tablet's clock is ${by} ${slow ? "slow" : "fast"}.`,
