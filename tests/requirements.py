@@ -82,6 +82,17 @@ WHAT = {
     "71": "the same on PostgreSQL",
     "72": "core in deno, Chromium, Firefox, WebKitGTK",
     "72b": "Schemathesis; backup and restore",
+    "73": "letters by the arc they are seen under; nothing below 16 minutes",
+    "74": "controls of 15 and 20 mm, 3 mm apart",
+    "75": "letters 7 to 1, edges 3 to 1, in every light and state",
+    "76": "night: dark in the mean, no bright frame at a start",
+    "77": "no state by colour alone, for five eyes and forced colours",
+    "78": "the card: no scroll, no touch, 25 words",
+    "79": "the report in three taps, interrupted at every step",
+    "81": "advice has an age and an end",
+    "82": "unknown is shown as unknown",
+    "83": "the same things in the same places",
+    "84": "a tap is answered at once; twice is one",
 }
 
 # Tests from before the numbers, or without room for one.

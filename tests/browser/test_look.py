@@ -122,3 +122,25 @@ def test_at_a_stand_the_way_on_is_there_without_a_scroll_and_not_over_the_card(
         assert found["right"]
         look.hand("left")
         assert look.page.evaluate(AT_ONCE)["left"]
+
+
+UNSIGNED = """async (train) => {
+    const build = document.querySelector("script[type=module]").src.split("/")[4];
+    const { mount } = await import(`/app/${build}/screens/slide.js`);
+    const view = train && { train };
+    mount(document.querySelector("#page"), { get: () => ({ view }) });
+}"""
+W4 = "Sliding: hold the brake. Not slowing as it should: EMERGENCY, hold to a stand."
+
+
+@pytest.mark.parametrize("slide_words", ["", "  "])
+def test_unsigned_slide_words_are_never_shown_as_signed(look: Look, slide_words: str):
+    """W4 of OPERATIONS.md to the letter, the company first, and that nothing is signed."""
+    look.dress("10-inch")
+    look.page.evaluate(UNSIGNED, {"type_name": "Trial unit", "slide_words": slide_words})
+    slide = look.page.locator(".slide")
+    assert slide.locator(".w4").inner_text() == W4
+    assert slide.locator(".own").inner_text() == "Your company's own instructions come first."
+    note = slide.locator(".note").inner_text()
+    assert note == "Trial unit: no words of its own are signed for this train type."
+    assert "signed by the company" not in slide.inner_text()
