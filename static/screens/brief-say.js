@@ -48,7 +48,8 @@ function handoverLines({ prep, duty, rows, receipts }, view) {
   const train = p.handoverTrain(trainWords(view, prep), p.sandWords[sand], view.stateName.toLowerCase());
   return [
     train,
-    railWords(view),
+    // Only what the line before has not said: a sign, an age.
+    ...(view.w9 !== null || (view.signs ?? []).length > 0 ? [railWords(view)] : []),
     ...(prep.brakeTest ? [p.handoverTested(p.brakeTestWords[prep.brakeTest])] : []),
     ...(met.length > 0 ? met.map(({ at, body }) => metWords(view, at, body)) : [p.handoverNothing]),
   ];

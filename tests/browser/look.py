@@ -124,10 +124,10 @@ class Look:
     def _keep(self, key: str, value: str) -> None:
         self.page.evaluate("([key, value]) => localStorage.setItem(key, value)", [key, value])
 
-    def prepare(self, rail: int = 4) -> None:
+    def prepare(self, rail: int = 4, trip: str = "d0712") -> None:
         """Choose a trip as a driver does, by the names of the fields and not by words."""
         page = self.page
-        page.select_option("#trip", "d0712")
+        page.select_option("#trip", trip)
         page.locator("input[name=isolated][value='0']").click()
         page.locator("input[name=wsp][value=works]").click()
         page.locator("input[name=rail]").nth(rail).click()

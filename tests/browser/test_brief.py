@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
+from tests.browser.look import Look
 from tests.browser.tablet import Tablet
 from tests.browser.test_warnings import LEAF_AT_CORVANE, command, sync
 from tests.support.server import Server
@@ -183,3 +184,21 @@ def test_the_printed_sheet_holds_the_road_and_no_control(tablet: Tablet):
     for part in (".since", ".worst", ".signals", ".road", ".say", ".w5"):
         assert page.locator(part).first.is_visible(), part
     expect(page.locator(".road .call")).to_have_count(17)
+
+
+def test_the_longest_trip_on_the_worst_rail_is_one_sheet_in_any_light(look: Look):
+    """17 stops and 3 reductions on A4, with the paper white and the ink black."""
+    look.dress("10-inch", "night")
+    look.prepare(trip="d0512")
+    margin = dict.fromkeys(("top", "bottom", "left", "right"), "10mm")
+    sheets = look.page.pdf(format="A4", margin=margin, print_background=True)
+    assert len(re.findall(rb"/Type\s*/Page\b", sheets)) == 1
+    look.page.emulate_media(media="print")
+    colours = look.page.evaluate(
+        """() => {
+            const style = getComputedStyle(document.querySelector(".brief"));
+            return [style.backgroundColor, style.color];
+        }"""
+    )
+    look.page.emulate_media(media="screen")
+    assert colours == ["rgb(255, 255, 255)", "rgb(0, 0, 0)"]
