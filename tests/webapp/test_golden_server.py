@@ -21,7 +21,7 @@ from sqlalchemy import create_engine
 
 from tests.support.reports import CHANGE
 from webapp.db import db, reading
-from webapp.reports import desk, sequence
+from webapp.reports import desk, filters, inbox, sequence
 
 GOLDEN = Path(__file__).parents[1] / "golden" / "server_v1"
 MADE = json.loads((GOLDEN / "requests.json").read_text())
@@ -74,7 +74,7 @@ def test_no_report_of_the_first_release_is_lost_or_changed_by_migrating(old: Old
     assert len(old.before) == len(ITEMS) == 4
     assert old.after() == old.before
     with old.app.app_context(), reading() as session:
-        shown = desk.page(session).reports
+        shown = inbox.page(session, filters.Filter(), {}, "UTC").reports
         assert sequence.doubts(session) == []
     assert {str(report.id) for report in shown} == {item["id"] for item in ITEMS}
     bodies = {str(report.id): report.body for report in shown}

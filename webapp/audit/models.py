@@ -3,7 +3,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import JSON, BigInteger, Integer, String
+from sqlalchemy import JSON, BigInteger, Index, Integer, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from webapp.db import Base, UtcDateTime
@@ -13,7 +13,10 @@ class AuditEntry(Base):
     """Who did what to what; triggers refuse to change or delete a row."""
 
     __tablename__ = "audit"
-    __table_args__ = ({"sqlite_autoincrement": True},)
+    __table_args__ = (
+        Index("ix_audit_subject", "subject", "id"),
+        {"sqlite_autoincrement": True},
+    )
 
     id: Mapped[int] = mapped_column(
         BigInteger().with_variant(Integer, "sqlite"), primary_key=True, autoincrement=True

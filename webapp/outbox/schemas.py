@@ -5,22 +5,10 @@ from __future__ import annotations
 import marshmallow as ma
 
 from webapp.fields import Id, Integer, Moment, Number, Strict, Text, Truth, choice, sha256
+from webapp.report_words import WORDS_FOUND, WORDS_HAPPENED, WORDS_STEP, WORDS_WEATHER
 
 MOST_ITEMS = 50
 KEY = 120
-WORDS_FOUND = ("good", "expected", "reportable")
-WORDS_HAPPENED = (
-    "slide",
-    "slip at start",
-    "overrun",
-    "stopped short",
-    "leaves",
-    "dull railhead",
-    "mist",
-    "first rain",
-)
-WORDS_STEP = ("1", "2", "3", "emergency")
-WORDS_WEATHER = ("dry", "drizzle", "rain", "mist", "frost", "snow")
 LONGEST_TEXT = 2000
 
 

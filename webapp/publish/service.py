@@ -5,7 +5,7 @@ from __future__ import annotations
 import gzip
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Protocol
@@ -219,6 +219,15 @@ def renew_key(
 def stored_file(session: Session, sha: str) -> bytes | None:
     """Return the gzip bytes of one pack file as they were built."""
     return session.scalar(select(PackFile.gz).where(PackFile.sha == sha))
+
+
+def known(session: Session, shas: Iterable[str]) -> set[str]:
+    """Return those of these manifests that were ever published here."""
+    wanted = set(shas)
+    if not wanted:
+        return set()
+    query = select(PackFile.sha).where(PackFile.sha.in_(wanted), PackFile.kind == "manifest")
+    return set(session.scalars(query))
 
 
 def content(session: Session, sha: str) -> Any:

@@ -1,4 +1,4 @@
-"""Reports as the desk reads them: newest first, page by page, with what is doubtful said."""
+"""Reports as the desk reads them: names in place of keys, links, what is doubtful said."""
 
 from __future__ import annotations
 
@@ -8,15 +8,13 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import select, tuple_
-from sqlalchemy.orm import Session
+from sqlalchemy import select
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
-from webapp.jsontext import rfc3339
 from webapp.reports.models import Report
-from webapp.reports.names import Names, base_of, names
+from webapp.reports.names import Names, bases_of, names
 from webapp.tablets import service as tablets
 
-PAGE_SIZE = 50
 CLOCK_DOUBT = timedelta(seconds=120)
 UNKNOWN_TABLET = "unknown tablet"
 # Every name the page asks for; a tablet may leave out what may be null.
@@ -40,31 +38,20 @@ BLANK: dict[str, Any] = dict.fromkeys(
 
 
 @dataclass(frozen=True)
-class Cursor:
-    """A place in the list; (received_at, id) never repeats, so no report is skipped."""
-
-    received_at: datetime
-    id: uuid.UUID
-
-    def __str__(self) -> str:
-        return f"{rfc3339(self.received_at)}~{self.id}"
-
-    @classmethod
-    def read(cls, text: str) -> Cursor:
-        """Read what `str` wrote; anything else is a ValueError."""
-        moment, _, name = text.partition("~")
-        received_at = datetime.fromisoformat(moment)
-        if received_at.tzinfo is None:
-            raise ValueError("a time without an offset")
-        return cls(received_at, uuid.UUID(name))
-
-
-@dataclass(frozen=True)
 class Link:
     """Another report of the same matter; without a number it has not arrived."""
 
     id: uuid.UUID
     server_no: int | None
+
+
+@dataclass(frozen=True)
+class _Links:
+    """Numbers of the reports that are pointed at, and who points at the reports shown."""
+
+    numbers: dict[uuid.UUID, int]
+    corrected: dict[uuid.UUID, list[Link]]
+    repeated: dict[uuid.UUID, list[Link]]
 
 
 @dataclass(frozen=True)
@@ -85,6 +72,11 @@ class DeskReport:
     names: Names
     corrects: Link | None
     corrected_by: list[Link]
+    repeats: Link | None
+    repeated_by: list[Link]
+    reviewed_at: datetime | None
+    reviewed_by: str | None
+    version: int
 
     @property
     def uncalled(self) -> bool:
@@ -104,36 +96,23 @@ class DeskReport:
         return datetime.fromisoformat(told.upper()) if told else None
 
 
-@dataclass(frozen=True)
-class Page:
-    reports: list[DeskReport]
-    older: Cursor | None
+def one(session: Session, name: uuid.UUID) -> DeskReport | None:
+    """Return a single report, None if it has not arrived."""
+    row = session.scalar(select(Report).where(Report.id == name))
+    return for_desk(session, [row])[0] if row else None
 
 
-def page(session: Session, before: Cursor | None = None, size: int = PAGE_SIZE) -> Page:
-    """Return the newest reports, or those that came before a place in the list."""
-    query = select(Report).order_by(Report.received_at.desc(), Report.id.desc())
-    if before is not None:
-        place = tuple_(Report.received_at, Report.id)
-        query = query.where(place < tuple_(before.received_at, before.id))
-    rows = session.scalars(query.limit(size + 1)).all()
-    shown = rows[:size]
-    older = Cursor(shown[-1].received_at, shown[-1].id) if len(rows) > size else None
-    return Page(_for_desk(session, shown), older)
-
-
-def one(session: Session, name: uuid.UUID) -> Page:
-    """Return a single report as a page of its own; empty if it has not arrived."""
-    return Page(
-        _for_desk(session, session.scalars(select(Report).filter_by(id=name)).all()), None
-    )
-
-
-def _for_desk(session: Session, rows: Sequence[Report]) -> list[DeskReport]:
+def for_desk(session: Session, rows: Sequence[Report]) -> list[DeskReport]:
+    """Return rows with the names and links that a page shows."""
     labels = tablets.labels(session, {row.device_id for row in rows if row.device_id})
-    numbers = _numbers(session, {row.supersedes for row in rows if row.supersedes})
-    later = _corrections(session, {row.id for row in rows})
-    return [_desk_report(session, row, labels, numbers, later.get(row.id, [])) for row in rows]
+    named = {name for row in rows for name in (row.supersedes, row.repeats) if name}
+    links = _Links(
+        _numbers(session, named),
+        _pointing(session, Report.supersedes, {row.id for row in rows}),
+        _pointing(session, Report.repeats, {row.id for row in rows}),
+    )
+    bases = bases_of(session, {row.pack_sha for row in rows if row.pack_sha})
+    return [_desk_report(row, labels, links, bases) for row in rows]
 
 
 def _numbers(session: Session, ids: set[uuid.UUID]) -> dict[uuid.UUID, int]:
@@ -142,25 +121,30 @@ def _numbers(session: Session, ids: set[uuid.UUID]) -> dict[uuid.UUID, int]:
     return {row.id: row.server_no for row in rows}
 
 
-def _corrections(session: Session, ids: set[uuid.UUID]) -> dict[uuid.UUID, list[Link]]:
-    """Return what corrects each of these reports, in order of arrival."""
+def _pointing(
+    session: Session, column: InstrumentedAttribute[Any], ids: set[uuid.UUID]
+) -> dict[uuid.UUID, list[Link]]:
+    """Return what corrects, or repeats, each of these reports, in order of arrival."""
     query = (
-        select(Report.supersedes, Report.id, Report.server_no)
-        .where(Report.supersedes.in_(ids))
+        select(column.label("head"), Report.id, Report.server_no)
+        .where(column.in_(ids))
         .order_by(Report.server_no)
     )
     found: dict[uuid.UUID, list[Link]] = {}
     for row in session.execute(query):
-        found.setdefault(row.supersedes, []).append(Link(row.id, row.server_no))
+        found.setdefault(row.head, []).append(Link(row.id, row.server_no))
     return found
 
 
+def _link(name: uuid.UUID | None, links: _Links) -> Link | None:
+    return Link(name, links.numbers.get(name)) if name else None
+
+
 def _desk_report(
-    session: Session,
     row: Report,
     labels: dict[uuid.UUID, str],
-    numbers: dict[uuid.UUID, int],
-    corrected_by: list[Link],
+    links: _Links,
+    bases: dict[str, Any],
 ) -> DeskReport:
     body = {**BLANK, **row.item["body"]}
     return DeskReport(
@@ -175,7 +159,12 @@ def _desk_report(
         clock_offset=timedelta(seconds=row.clock_offset_s),
         quarantined=row.quarantined,
         body=body,
-        names=names(base_of(session, body["pack"]), body),
-        corrects=Link(row.supersedes, numbers.get(row.supersedes)) if row.supersedes else None,
-        corrected_by=corrected_by,
+        names=names(bases.get(row.pack_sha or ""), body),
+        corrects=_link(row.supersedes, links),
+        corrected_by=links.corrected.get(row.id, []),
+        repeats=_link(row.repeats, links),
+        repeated_by=links.repeated.get(row.id, []),
+        reviewed_at=row.reviewed_at,
+        reviewed_by=row.reviewed_by,
+        version=row.version,
     )

@@ -4,7 +4,7 @@ import uuid
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import JSON, BigInteger, ForeignKey, Index, Integer, String
+from sqlalchemy import JSON, BigInteger, ForeignKey, Index, Integer, String, Text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from webapp.db import Base, UtcDateTime
@@ -19,10 +19,17 @@ class Report(Base):
 
     __tablename__ = "report"
     __table_args__ = (
-        Index("ix_report_sequence", "device_id", "install_id", "seq"),
+        Index("ix_report_sequence", "device_id", "install_id", "seq", "received_at"),
         Index("ix_report_newest", "received_at", "id"),
         Index("ix_report_along_line", "line_key", "at_m"),
         Index("ix_report_supersedes", "supersedes"),
+        Index("ix_report_urgency", "urgency", "received_at", "id"),
+        Index("ix_report_waiting", "waiting", "received_at", "id"),
+        Index("ix_report_apart", "quarantined", "received_at", "id"),
+        Index("ix_report_found", "found", "received_at", "id"),
+        Index("ix_report_seen", "observed_est_at", "id"),
+        Index("ix_report_on_line", "line_key", "observed_est_at", "id"),
+        Index("ix_report_repeats", "repeats"),
         {"sqlite_autoincrement": True},
     )
 
@@ -50,6 +57,53 @@ class Report(Base):
     observed_est_at: Mapped[datetime] = mapped_column(UtcDateTime)
     quarantined: Mapped[bool]
     version: Mapped[int] = mapped_column(default=1)
+    # Taken out of the item so that the desk can filter by them; "|slide|leaves|".
+    target: Mapped[str | None] = mapped_column(String(120))
+    happened: Mapped[str] = mapped_column(String(160), default="")
+    # What the desk has done with it. Waiting: neither reviewed nor joined to another.
+    waiting: Mapped[bool] = mapped_column(default=True)
+    urgency: Mapped[int] = mapped_column(default=0)
+    reviewed_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    reviewed_by: Mapped[str | None] = mapped_column(String(120))
+    repeats: Mapped[uuid.UUID | None]
+
+
+class ReportWords(Base):
+    """What the search looks through: a narrow table is read whole in a moment.
+
+    The driver's name is not in it: nobody is found by name.
+    """
+
+    __tablename__ = "report_words"
+
+    server_no: Mapped[int] = mapped_column(
+        BigInteger().with_variant(Integer, "sqlite"),
+        ForeignKey("report.server_no", ondelete="CASCADE"),
+        primary_key=True,
+        autoincrement=False,
+    )
+    words: Mapped[str] = mapped_column(Text)
+
+
+class Note(Base):
+    """What the signaller or control said about a report; triggers refuse to change a row."""
+
+    __tablename__ = "report_note"
+    __table_args__ = (
+        Index("ix_report_note_report_id", "report_id", "id"),
+        {"sqlite_autoincrement": True},
+    )
+
+    id: Mapped[int] = mapped_column(
+        BigInteger().with_variant(Integer, "sqlite"), primary_key=True, autoincrement=True
+    )
+    report_id: Mapped[uuid.UUID] = mapped_column(ForeignKey("report.id"))
+    said_by: Mapped[str] = mapped_column(String(120))
+    said_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    reference: Mapped[str] = mapped_column(String(120))
+    text: Mapped[str] = mapped_column(String(2000))
+    noted_by: Mapped[str] = mapped_column(String(120))
+    noted_at: Mapped[datetime] = mapped_column(UtcDateTime)
 
 
 class Refusal(Base):

@@ -5,6 +5,7 @@ A key that no pack explains is shown as it came: nothing is guessed.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,7 +15,7 @@ from webapp.publish import service as publish
 
 METRES_PER_CHAIN = 20.1168
 CHAINS_PER_MILE = 80
-MOST_HELD = 8
+MOST_HELD = 24
 
 Json = dict[str, Any]
 # A pack never changes, so its base is read once, not once a page.
@@ -34,19 +35,20 @@ class Names:
     step: str | None
 
 
-def base_of(session: Session, pack: str | None) -> Json | None:
-    """Return the base of the pack a report names; None if it is not published here."""
-    if pack is None:
-        return None
-    if pack not in _held:
-        try:
-            found = publish.base(session, pack)
-        except LookupError:
-            return None
+def bases_of(session: Session, packs: Iterable[str]) -> dict[str, Json]:
+    """Return the bases of packs; those that are not published here are left out.
+
+    What tablets name is asked for in one question, however many packs they invent.
+    """
+    wanted = set(packs)
+    for pack in sorted(publish.known(session, wanted - _held.keys())):
         if len(_held) >= MOST_HELD:
             _held.clear()
-        _held[pack] = found
-    return _held[pack]
+        try:
+            _held[pack] = publish.base(session, pack)
+        except LookupError:
+            continue
+    return {pack: _held[pack] for pack in wanted & _held.keys()}
 
 
 def names(base: Json | None, body: Json) -> Names:

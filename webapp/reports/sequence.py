@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 
-from sqlalchemy import and_, exists, func, select
+from sqlalchemy import ColumnElement, and_, exists, func, select
 from sqlalchemy.orm import Session
 
 from webapp.reports.models import Refusal, Report
@@ -47,10 +47,34 @@ class _Found:
     words: str = ""
 
 
-def doubts(session: Session) -> list[Doubt]:
-    """Return what is doubtful per (device, install), newest first; at most 20 of each kind."""
-    kinds = (_missing, _refused, _used_twice, _started_again)
-    found = [entry for kind in kinds for entry in kind(session)]
+@dataclass(frozen=True)
+class _Numbers:
+    """One store of one tablet: how its numbers stand."""
+
+    device_id: uuid.UUID | None
+    install_id: uuid.UUID
+    n: int
+    distinct: int
+    highest: int
+    began: datetime
+    ended: datetime
+
+
+def doubts(session: Session, device_id: uuid.UUID | None = None) -> list[Doubt]:
+    """Return what is doubtful per (device, install), newest first; at most 20 of each kind.
+
+    One question reads the numbers alone, out of their index, and names the stores that need
+    a closer look; only their rows are then read. With a device, it alone is looked at.
+    """
+    stores = _stores(session, device_id)
+    gaps = {one.install_id for one in stores if one.distinct < one.highest}
+    twice = {one.install_id for one in stores if one.distinct < one.n}
+    found = [
+        *(_missing(session, gaps, device_id) if gaps else []),
+        *_refused(session, device_id),
+        *(_used_twice(session, twice, device_id) if twice else []),
+        *_started_again(stores),
+    ]
     names = tablets.labels(session, {entry.device_id for entry in found if entry.device_id})
     return [
         Doubt(
@@ -66,14 +90,32 @@ def doubts(session: Session) -> list[Doubt]:
     ]
 
 
-def _missing(session: Session) -> list[_Found]:
+def _stores(session: Session, device_id: uuid.UUID | None) -> list[_Numbers]:
+    key = (Report.device_id, Report.install_id)
+    query = select(
+        *key,
+        func.count().label("n"),
+        func.count(Report.seq.distinct()).label("distinct"),
+        func.max(Report.seq).label("highest"),
+        func.min(Report.received_at).label("began"),
+        func.max(Report.received_at).label("ended"),
+    ).group_by(*key)
+    if device_id is not None:
+        query = query.where(Report.device_id == device_id)
+    return [_Numbers(*row) for row in session.execute(query)]
+
+
+def _missing(
+    session: Session, installs: set[uuid.UUID], device_id: uuid.UUID | None
+) -> list[_Found]:
     before = func.lag(Report.seq, 1, 0).over(
         partition_by=(Report.device_id, Report.install_id), order_by=Report.seq
     )
-    steps = select(
+    numbers = select(
         *(Report.device_id, Report.install_id, Report.seq, Report.received_at),
         before.label("before"),
-    ).subquery()
+    ).where(*_of(Report, installs, device_id))
+    steps = numbers.subquery()
     query = (
         select(steps)
         .where(steps.c.seq - steps.c.before > 1)
@@ -89,6 +131,14 @@ def _missing(session: Session) -> list[_Found]:
         for first, last in _without(gap.before + 1, gap.seq - 1, parked.get(where, [])):
             found.append(_Found("missing", *where, first, last, gap.received_at))
     return found[:MOST_SHOWN]
+
+
+def _of(
+    table: type[Report] | type[Refusal], installs: set[uuid.UUID], device: uuid.UUID | None
+) -> list[ColumnElement[bool]]:
+    """Return the condition that a row is of one of these stores."""
+    own: list[ColumnElement[bool]] = [table.install_id.in_(installs)]
+    return own if device is None else [*own, table.device_id == device]
 
 
 def _parked(session: Session, installs: set[uuid.UUID]) -> dict[Store, list[int]]:
@@ -113,7 +163,7 @@ def _without(first: int, last: int, taken: list[int]) -> Iterator[tuple[int, int
             yield before + 1, after - 1
 
 
-def _refused(session: Session) -> list[_Found]:
+def _refused(session: Session, device_id: uuid.UUID | None) -> list[_Found]:
     """Return refusals that still stand: the report was not taken later as it was sent."""
     taken = exists().where(
         and_(Report.id == Refusal.id, Report.payload_sha == Refusal.payload_sha)
@@ -124,6 +174,8 @@ def _refused(session: Session) -> list[_Found]:
         .order_by(Refusal.device_id.is_(None), Refusal.refused_at.desc(), Refusal.seq.desc())
         .limit(MOST_SHOWN)
     )
+    if device_id is not None:
+        query = query.where(Refusal.device_id == device_id)
     return [
         _Found(
             *("refused", row.device_id, row.install_id, row.seq, row.seq, row.refused_at),
@@ -133,11 +185,14 @@ def _refused(session: Session) -> list[_Found]:
     ]
 
 
-def _used_twice(session: Session) -> list[_Found]:
+def _used_twice(
+    session: Session, installs: set[uuid.UUID], device_id: uuid.UUID | None
+) -> list[_Found]:
     key = (Report.device_id, Report.install_id, Report.seq)
     newest = func.max(Report.received_at).label("newest")
     query = (
         select(*key, newest)
+        .where(*_of(Report, installs, device_id))
         .group_by(*key)
         .having(func.count() > 1)
         .order_by(Report.device_id.is_(None), newest.desc(), Report.seq.desc())
@@ -149,29 +204,15 @@ def _used_twice(session: Session) -> list[_Found]:
     ]
 
 
-def _started_again(session: Session) -> list[_Found]:
+def _started_again(stores: list[_Numbers]) -> list[_Found]:
     """Compare each store of a tablet with the one before it, in order of first arrival.
 
     The earlier one is silent from then on if it was wiped. If it speaks again, both live.
     """
-    several = (
-        select(Report.device_id)
-        .where(Report.device_id.is_not(None))
-        .group_by(Report.device_id)
-        .having(func.count(Report.install_id.distinct()) > 1)
-    )
-    stores = (
-        select(
-            *(Report.device_id, Report.install_id, func.max(Report.seq).label("highest")),
-            func.min(Report.received_at).label("began"),
-            func.max(Report.received_at).label("ended"),
-        )
-        .where(Report.device_id.in_(several))
-        .group_by(Report.device_id, Report.install_id)
-        .order_by(Report.device_id, func.min(Report.received_at), Report.install_id)
-    )
+    known = [one for one in stores if one.device_id is not None]
+    known.sort(key=lambda one: (str(one.device_id), one.began, str(one.install_id)))
     found = []
-    for former, later in pairwise(session.execute(stores)):
+    for former, later in pairwise(known):
         if former.device_id == later.device_id:
             kind = "started again" if former.ended <= later.began else "two stores"
             where = (later.device_id, later.install_id)

@@ -6,13 +6,15 @@ import json
 from typing import Any
 
 import marshmallow as ma
-from sqlalchemy import func, select
+from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
 from webapp.arrival import Arrival, Kept, Parked
 from webapp.db import insert_new
 from webapp.fields import Id, Integer
-from webapp.reports.models import Refusal, Report
+from webapp.reports.models import Refusal, Report, ReportWords
+from webapp.reports.rank import happened, urgency
+from webapp.reports.search import searched
 
 SEQ = Integer(validate=ma.validate.Range(1, 2**31 - 1))
 LONGEST_REASON = 500
@@ -33,6 +35,8 @@ def keep(
         session, Report, _row(arrival, checked, raw, payload_sha), key="id", answer="server_no"
     )
     if server_no is not None:
+        words = searched(checked["body"])
+        session.execute(insert(ReportWords).values(server_no=server_no, words=words))
         return Kept(server_no, arrival.received_at, payload_sha, new=True)
     row = session.execute(
         select(Report.server_no, Report.received_at, Report.payload_sha).where(
@@ -93,4 +97,8 @@ def _row(
         "observed_est_at": arrival.corrected(checked["observed_at"]),
         "quarantined": arrival.quarantined,
         "version": 1,
+        "target": body["target"],
+        "happened": happened(body["happened"]),
+        "waiting": True,
+        "urgency": urgency(body, apart=arrival.quarantined),
     }

@@ -2,33 +2,81 @@ from __future__ import annotations
 
 import uuid
 from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from flask import Blueprint, current_app, render_template, request
+from flask import Blueprint, Response, current_app, render_template, request
 
-from webapp.access import needs
+from webapp.access import needs, open_to_all
 from webapp.db import reading
 from webapp.problem import Problem
-from webapp.reports import desk, sequence
+from webapp.report_words import WORDS_FOUND, WORDS_HAPPENED
+from webapp.reports import desk, filters, inbox, sequence
+from webapp.stored import REVALIDATE, answer, store
+
+HERE = Path(__file__).parent
+STYLE = store((HERE / "reports.css").read_bytes(), "text/css; charset=utf-8")
+KEYS = store((HERE / "keys.js").read_bytes(), "text/javascript; charset=utf-8")
 
 blueprint = Blueprint("reports", __name__, template_folder="templates")
+CHOICES = {
+    "found": {word: word for word in reversed(WORDS_FOUND)},
+    "happened": {word: word for word in WORDS_HAPPENED},
+    "state": filters.STATES,
+    "apart": filters.APART,
+    "sort": filters.SORTS,
+}
+
+
+@blueprint.get("/desk/reports.css")
+@open_to_all
+def style() -> Response:
+    return answer(STYLE, REVALIDATE)
+
+
+@blueprint.get("/desk/keys.js")
+@open_to_all
+def keys() -> Response:
+    return answer(KEYS, REVALIDATE)
 
 
 @blueprint.get("/desk/reports")
 @needs("look")
-def newest() -> str:
-    """Show arrived reports, newest first; `before` continues further back."""
-    before = _cursor(request.args.get("before"))
+def newest() -> str | tuple[str, int]:
+    """Show what has arrived, narrowed and sorted by the address; `before` goes on."""
+    try:
+        wanted, before = filters.read(request.args)
+        with reading() as session:
+            lines = inbox.lines(session)
+            page = inbox.page(session, wanted, lines, zone(), before)
+            found = {"page": page, "doubts": sequence.doubts(session)}
+            found["waiting"] = inbox.waiting(session)
+    except filters.Faults as error:
+        return _refused(error), 422
+    return _inbox(wanted, lines, before=before, faults={}, typed={}, **found)
+
+
+def _refused(error: filters.Faults) -> str:
+    """Show the form as it was typed, with what cannot be taken, and no list."""
     with reading() as session:
-        page = desk.page(session, before)
-        doubts = sequence.doubts(session)
+        lines = inbox.lines(session)
+    return _inbox(
+        filters.Filter(),
+        lines,
+        page=None,
+        doubts=[],
+        waiting=None,
+        before=None,
+        faults=error.faults,
+        typed=request.args.to_dict(),
+    )
+
+
+def _inbox(wanted: filters.Filter, lines: dict[str, Any], **more: Any) -> str:
+    typed = more.pop("typed") or wanted.address()
     return render_template(
-        "reports.html",
-        page=page,
-        before=before,
-        doubts=doubts,
-        zone=current_app.config["DESK_ZONE"],
-        alone=False,
+        "reports.html", wanted=wanted, lines=lines, typed=typed, choices=CHOICES, **more
     )
 
 
@@ -37,32 +85,26 @@ def newest() -> str:
 def single(name: uuid.UUID) -> str:
     """Show one report by its id, for links from its corrections."""
     with reading() as session:
-        page = desk.one(session, name)
-    if not page.reports:
+        report = desk.one(session, name)
+    if report is None:
         raise Problem(404, "no_such_report", "No report with this id has arrived.")
-    zone = current_app.config["DESK_ZONE"]
-    return render_template(
-        "reports.html", page=page, before=None, doubts=[], zone=zone, alone=True
-    )
+    return render_template("report.html", report=report)
 
 
-def _cursor(text: str | None) -> desk.Cursor | None:
-    if text is None:
-        return None
-    try:
-        return desk.Cursor.read(text)
-    except (ValueError, OverflowError) as error:
-        raise Problem(
-            422, "bad_cursor", "This address is incomplete. Open /desk/reports anew."
-        ) from error
+def zone() -> str:
+    return str(current_app.config["DESK_ZONE"])
+
+
+@blueprint.app_context_processor
+def name_zone() -> dict[str, Any]:
+    return {"zone": zone()}
 
 
 @blueprint.app_template_filter("clock")
 def clock(moment: datetime) -> str:
     """Write a time for a person, in the zone that the page names."""
-    zone = ZoneInfo(current_app.config["DESK_ZONE"])
     try:
-        return moment.astimezone(zone).strftime("%a %d %b %Y %H:%M:%S")
+        return moment.astimezone(ZoneInfo(zone())).strftime("%a %d %b %Y %H:%M:%S")
     except OverflowError:  # the last hours of year 9999 are over in the east
         return moment.isoformat(" ", "seconds")
 

@@ -1,0 +1,32 @@
+/** Keys for the list of reports; everything they do, plain links and the form do too. */
+
+const links = /** @type {HTMLAnchorElement[]} */ ([
+  ...document.querySelectorAll("[data-keys] h2 a"),
+]);
+
+/** @param {number} by */
+const step = (by) => {
+  const focused = document.activeElement;
+  const row = focused?.closest("[data-keys] > li");
+  const now = row ? links.findIndex((link) => row.contains(link)) : -1;
+  const next = now < 0 ? (by > 0 ? 0 : links.length - 1) : now + by;
+  links[next]?.focus();
+};
+
+const search = () => {
+  const field = /** @type {HTMLInputElement | null} */ (document.querySelector("#f-q"));
+  const folded = field?.closest("details");
+  if (folded) folded.open = true;
+  field?.focus();
+  field?.select();
+};
+
+document.addEventListener("keydown", (event) => {
+  const typing = /** @type {HTMLElement} */ (event.target).matches("input, select, textarea");
+  if (typing || event.ctrlKey || event.altKey || event.metaKey) return;
+  if (event.key === "j") step(1);
+  else if (event.key === "k") step(-1);
+  else if (event.key === "/") search();
+  else return;
+  event.preventDefault();
+});
