@@ -40,6 +40,9 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         help="simulated runs with a moving position against the follower alone",
     )
     parser.addoption(
+        "--tracks-from", type=int, default=0, help="seed of the first of these runs"
+    )
+    parser.addoption(
         "--cover-runs",
         type=int,
         default=120,

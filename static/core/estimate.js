@@ -114,6 +114,17 @@ export function observe(places, strange, way, fix, reading) {
 }
 
 /**
+ * Places a fix leaves of some; none: it contradicts them all.
+ * @param {Place[]} places
+ * @param {Way} way
+ * @param {Fix} fix
+ * @param {Reading} reading
+ */
+export function fitting(places, way, fix, reading) {
+  return matched(places, candidates(way, fix), way, fix, reading);
+}
+
+/**
  * Strange for so long that the receiver cannot be blamed any more.
  * @param {Strange} strange
  * @param {number} t

@@ -8,6 +8,7 @@
  * @typedef {{index: number | null, word: Word}} Face index of the call; null: no card (W6)
  */
 
+import { isPerhapsBack } from "./backward.js";
 import { later, topOf } from "./estimate.js";
 import { BLIND_WORD_MS, FIX_AGE_MS, FREEZE_S, PASSED_M, SHAKEN_MS, SHAKING_MS } from "./follow-numbers.js";
 import { cardIndex, ends, reachedLongAgo, stopAhead } from "./platforms.js";
@@ -23,10 +24,13 @@ export function frozenNow(state, line, now) {
   if (state.motion !== "moving" || !state.placed) return false;
   const earlier = line.stops[cardIndex(state)]?.earlier ?? null;
   if (earlier === null) return false;
-  return state.places.some((place) => {
+  // A speed worked out from ten seconds is five seconds old.
+  const lag = state.recent[state.recent.length - 1]?.speed === null ? FIX_AGE_MS / 2000 : 0;
+  // A receiver that contradicts itself may be right.
+  return [...state.places, ...(state.strange?.places ?? [])].some((place) => {
     const seconds = Math.max(0, (now - place.t) / 1000);
     const ahead = line.sign * earlier - later(place, now, line.top).hi;
-    return ahead <= FREEZE_S * topOf(place.vhi, seconds, line.top);
+    return ahead <= FREEZE_S * topOf(place.vhi, seconds + lag, line.top);
   });
 }
 
@@ -93,7 +97,17 @@ function mayBeWrong(state, line, now) {
   if (state.places.length !== 1) return false;
   // Surely further back than it was: it sets back, or it is on its way back.
   const back = state.motion === "moving" && state.front !== null && state.front > state.places[0].hi;
-  return back || mayBeBehind(state, line);
+  return back || mayBePast(state, line) || mayBeBehind(state, line) || (!state.still && isPerhapsBack(state.backward, now, line.top));
+}
+
+/**
+ * Probably past the platform without a stand, though its bounds do not say so yet.
+ * @param {FollowState} state
+ * @param {FollowLine} line
+ */
+function mayBePast(state, line) {
+  const stop = line.stops[state.index];
+  return !state.stood && stop !== undefined && state.places[0].s > ends(line, stop).far + PASSED_M;
 }
 
 /**

@@ -41,7 +41,7 @@ export const FAST_FIXES = 2;
 /** A train that creeps to its mark has not stood yet: slow this long, and this slow (m/s). */
 export const STILL_MS = 6_000;
 /** ... and longer when slowness is only worked out from places, which a vague receiver spoils. */
-export const STILL_MUTE_MS = 10_000;
+export const STILL_MUTE_MS = 13_000;
 export const STILL_MPS = 0.5;
 /** A receiver usually speaks every second; with longer gaps than this a stand needs longer. */
 export const SELDOM_MS = 1_500;
@@ -52,6 +52,10 @@ export const LINGER_MS = 10_000;
 export const PASSED_M = 50;
 /** Surely this far back from where it was: another direction. Setting back is shorter. */
 export const TURNED_M = 100;
+/** So far back it may have run since its last stand, unless the fixes say otherwise: not known. */
+export const BACKWARD_M = 120;
+/** ... for so long: a jump of the receiver is mostly shorter. */
+export const BACKWARD_MS = 7_000;
 
 /** OPERATIONS.md 1.12: the card freezes this long before the earlier mark. */
 export const FREEZE_S = 30;

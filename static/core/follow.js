@@ -5,8 +5,9 @@
  *
  * @import {Fix, Motion} from "./types.js"
  * @import {Geometry} from "./line.js"
- * @import {Place, Strange} from "./estimate.js"
+ * @import {Place, Reading, Strange} from "./estimate.js"
  * @import {Face} from "./face.js"
+ * @import {Backward} from "./backward.js"
  * @typedef {{from: number, to: number, earlier: number | null}} FollowStop
  *   a platform's two ends and the earlier of the two brake marks, along the line [m]
  * @typedef {{sign: 1 | -1, geometry: Geometry, walking: number, top: number,
@@ -18,12 +19,14 @@
  *   perhaps: boolean, gap: boolean, made: Made, unsure: boolean, frozen: boolean, face: Face,
  *   motion: Motion, at: number | null, fixAt: number | null, sureAt: number | null, slow: number,
  *   slowSince: number | null, fast: number, ranAt: number | null, still: boolean, recent: Fix[], places: Place[], strange: Strange | null,
- *   front: number | null, shaken: number | null}} FollowState
+ *   front: number | null, shaken: number | null, backward: Backward | null}} FollowState
  *   placed: position or driver confirmed that this stop is next; gap: unseen for so long that
  *   the train may have called and left; front: furthest sure point since the last stand;
+ *   backward: where it is if it runs back since its last stand, until that is refuted;
  *   shaken: when the receiver contradicted itself for so long that one of its places was wrong
  */
 
+import { mayRunBack, runBack } from "./backward.js";
 import { lasting, observe } from "./estimate.js";
 import { faceOf, frozenNow, isFresh, isShaken } from "./face.js";
 import {
@@ -72,6 +75,7 @@ export function startFollowing(kept = {}) {
     strange: null,
     front: null,
     shaken: null,
+    backward: null,
   };
 }
 
@@ -104,6 +108,7 @@ export function follow(state, line, fix, now) {
     strange: seen.strange,
     shaken: seen.replaced && state.places.length > 0 ? fix.at : state.shaken,
     sureAt: seen.fits ? fix.at : state.sureAt,
+    backward: backwardOf(moved, seen.places, line, fix, reading),
     gap: state.gap || (unseen && reachedLongAgo(state, line, fix.at, BLIND_DOUBT_MS)),
   };
   const judged = seen.fits ? judge(next, line, fix.at) : beside(next, fix.at);
@@ -163,6 +168,20 @@ export function stepByHand(state, index) {
  */
 export function stopMade(before, after) {
   return after.made.count > before.made.count ? after.made.index : null;
+}
+
+/**
+ * Begun anew while it stands; not by a stand that a vague receiver only keeps up.
+ * @param {FollowState} state
+ * @param {Place[]} places
+ * @param {FollowLine} line
+ * @param {Fix} fix
+ * @param {Reading} reading
+ * @returns {Backward | null}
+ */
+function backwardOf({ backward, slowSince }, places, line, fix, reading) {
+  if (!reading.standing || slowSince === null) return backward && runBack(backward, line, fix, reading);
+  return places.length === 1 ? mayRunBack(places[0]) : null;
 }
 
 /**

@@ -123,6 +123,18 @@ Deno.test("a train that runs back along the line is on another trip: no card of 
   assert.equal(set.doubt, null, "a stand between: counted from there");
 });
 
+Deno.test("after a stand, one that perhaps runs back is never sure for long", () => {
+  const vague = { accuracy: 60 };
+  let state = ride([[2_500, 60, vague], [2_500, 20, vague]], from(1_000));
+  assert.deepEqual([state.motion, state.face], ["standing", { index: 0, word: "sure" }]);
+  state = ride([[2_360, 14, vague]], state);
+  assert.deepEqual([state.doubt, state.face.word], [null, "estimated"], "140 m back: not told apart, not sure");
+  state = ride([[3_500, 20, vague]], from(3_500, startFollowing({ index: 1 })));
+  assert.notEqual(state.backward, null);
+  state = ride([[3_800, 30, vague]], state);
+  assert.deepEqual([state.backward, state.face.word], [null, "sure"], "on its way: refuted after some seconds");
+});
+
 Deno.test("r36 a tunnel: no fix, then 3 km further on", () => {
   let state = ride([[3_150, 200], [3_150, STAND], [3_500, 30]], from(100));
   assert.equal(state.index, 1);
