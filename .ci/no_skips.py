@@ -1,6 +1,7 @@
 """Pytest plugin: with CI=true in the environment, a skipped test fails the run."""
 
 import os
+from typing import Any
 
 import pytest
 
@@ -22,8 +23,17 @@ def pytest_collectreport(report: pytest.CollectReport) -> None:
     _note(report)
 
 
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: Any) -> None:
+    """Take over what a process of pytest-xdist skipped: whole modules are known only there."""
+    skipped.extend(set(getattr(node, "workeroutput", {}).get("skipped", [])) - set(skipped))
+
+
 def pytest_sessionfinish(session: pytest.Session) -> None:
     """Turn a run that only looks green into a failed one."""
+    if hasattr(session.config, "workeroutput"):
+        session.config.workeroutput["skipped"] = skipped
+        return
     if skipped and os.environ.get("CI") == "true" and session.exitstatus == 0:
         session.exitstatus = pytest.ExitCode.TESTS_FAILED
 

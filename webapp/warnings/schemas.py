@@ -25,9 +25,7 @@ class Count(ma.fields.Integer):
 
 
 class FeedIn(ma.Schema):
-    since = Count(
-        required=True, metadata={"minimum": 0, "maximum": 10**LONGEST_NUMBER - 1}
-    )
+    since = Count(required=True, metadata={"minimum": 0, "maximum": 10**LONGEST_NUMBER - 1})
     mark = ma.fields.String(
         load_default="",
         validate=ma.validate.Regexp(
