@@ -1,0 +1,128 @@
+"""A depot with one of everything, so that every page of the desk has something to show.
+
+Whoever adds a table that a page shows adds a row of it here, with `say` in place of every
+word that a person may choose, and what stands in the page's address to `Depot.ids`.
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+
+from flask import Flask
+
+from tests.support.reports import CHANGE, batch, item
+from tests.support.small_pack import small_pack
+from tests.support.warned import typed
+from webapp.db import writing
+from webapp.people import service as people
+from webapp.publish import service as publisher
+from webapp.tablets import service as tablets
+from webapp.warnings import service as warnings
+
+NOW = datetime(2026, 11, 25, 6, 40, tzinfo=UTC)
+PASSWORD = "quiet brakes hold longer"
+Say = Callable[[str, int], str]
+
+
+def plain_words(what: str, most: int) -> str:
+    """What a well-meaning person types; never the same twice."""
+    return f"words for {what}"[:most]
+
+
+@dataclass
+class Depot:
+    """Tokens of two tablets; what an address may hold, by (endpoint, argument) or argument."""
+
+    tablet: str = ""
+    revoked: str = ""
+    ids: dict[tuple[str, str] | str, str] = field(default_factory=dict)
+
+
+def fill(app: Flask, say: Say = plain_words) -> Depot:
+    """Put one of everything into an empty store; ``say(what, most)`` makes the words."""
+    depot = Depot()
+    depot.ids.update(build="x", sha="0" * 64, deed="disable")
+    depot.ids["shell.file", "name"] = "x.js"
+    with app.app_context():
+        _publish(app)
+        _enrol(depot, say)
+        _people(depot)
+        _warn(depot, say)
+    _report(app, depot, say)
+    return depot
+
+
+def _publish(app: Flask) -> None:
+    """As the server does at its start: key, pack, signature."""
+    keys = app.extensions["depot_key"]
+    with writing() as session:
+        publisher.ready(session, keys, NOW)
+        publisher.publish(session, small_pack(), NOW, keys.load())
+
+
+def _enrol(depot: Depot, say: Say) -> None:
+    with writing() as session:
+        depot.tablet = tablets.enrol(session, say("a tablet", 60), NOW)
+        depot.revoked = tablets.enrol(session, say("a revoked tablet", 60), NOW)
+        session.flush()
+        gone = tablets.known(session, depot.revoked)
+        here = tablets.known(session, depot.tablet)
+        assert gone and here
+        tablets.revoke(session, gone.id, NOW)
+        depot.ids["device_id"] = str(here.id)
+
+
+def _people(depot: Depot) -> None:
+    with writing() as session:
+        wanted = people.Wanted("somebody", "look", False)
+        made = people.make(session, wanted, PASSWORD, "test", NOW, own=True)
+        depot.ids["person_id"] = str(made)
+
+
+def _warn(depot: Depot, say: Say) -> None:
+    words = {
+        "from_place": "1m 20ch",
+        "to_place": "2m 10ch",
+        "reason": say("a warning's reason", 200),
+        "told_by": say("who told the warning", 120),
+        "reference": say("a warning's reference", 120),
+    }
+    with writing() as session:
+        for n, rest in enumerate(((), ("published",), ("published", "ended"))):
+            name = uuid.UUID(int=20 + n)  # pages that order by id must not differ
+            made = warnings.draft(session, typed(**words), "test", NOW, name)
+            if "published" in rest:
+                warnings.publish(session, made.id, made.rev, "test", NOW)
+                depot.ids["warning_id"] = str(made.id)
+            if "ended" in rest:
+                warnings.end(session, made.id, made.rev, words["told_by"], "test", NOW)
+
+
+def _report(app: Flask, depot: Depot, say: Say) -> None:
+    """Three reports of the tablet, the last a correction, with a gap and a refusal."""
+    free = ("text", "place", "driver_name", "route", "direction", "target")
+    free += ("train", "rail_state")
+    words = {name: say(f"a report's {name}", 90) for name in free}
+    first = item(1, id=str(uuid.UUID(int=10)), **words)
+    known = item(
+        2,
+        id=str(uuid.UUID(int=11)),
+        flats_suspected=True,
+        train_not_seen=True,
+        supersedes=first["id"],
+    )
+    refused = item(5, **{say("an unknown field", 40): 1})
+    refused["body"]["found"] = say("what was found", 40)
+    client = app.test_client()
+    client.set_cookie("sih-tablet", depot.tablet)
+    answer = client.post("/api/outbox", json=batch(first, known, refused), headers=CHANGE)
+    assert [one["result"] for one in answer.get_json()["results"]] == [
+        "created",
+        "created",
+        "rejected",
+    ]
+    depot.ids["reports.single", "name"] = first["id"]
+    depot.ids["report_id"] = first["id"]
