@@ -129,7 +129,6 @@ LEFT: dict[str, str] = {
     "not rules of the machine, they have crash loops of their own (R44, R47)",
     "72": "passes in `.ci/run`; the list for a real iPad is by hand and has not been gone "
     "through: there was none",
-    "72b": "Schemathesis passes in `.ci/run`; backup and restore: not yet",
 }
 
 

@@ -15,6 +15,7 @@ from sqlalchemy.exc import DBAPIError
 import webapp
 from webapp import config, prepare, samples, server
 from webapp.approach.commands import approach_command
+from webapp.keep.commands import backup_command, restore_command
 from webapp.lessons.commands import lessons_command
 from webapp.packs.commands import pack_commands
 from webapp.packs.service import RouteFaults
@@ -78,6 +79,8 @@ cli.add_command(shell_commands)
 cli.add_command(warning_commands)
 cli.add_command(people_commands)
 cli.add_command(report_commands)
+cli.add_command(backup_command)
+cli.add_command(restore_command)
 
 
 def say(line: str) -> None:

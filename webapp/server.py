@@ -10,7 +10,7 @@ from typing import Any
 from flask import Flask
 from waitress.server import create_server
 
-from webapp import config
+from webapp import config, ondisk
 
 THREADS = 8
 # waitress answers nobody beyond its 100: idle tablets of one depot would fill that.
@@ -21,6 +21,15 @@ WAITRESS_BODY_BYTES = config.LARGEST_BODY_BYTES + 64 * 1024
 
 def run(app: Flask, host: str, port: int, ready: Callable[[str], None]) -> None:
     """Serve until SIGTERM or Ctrl-C, finishing what is in flight; tell `ready` the address."""
+    with ondisk.used(app.config["DATA"]) as free:
+        if not free:
+            raise config.SettingsError(
+                f"{app.config['DATA']}: is being restored. Start again when that is done."
+            )
+        _run(app, host, port, ready)
+
+
+def _run(app: Flask, host: str, port: int, ready: Callable[[str], None]) -> None:
     proxy = app.config.get("TRUSTED_PROXY")
     refuse_open_bind(host, proxy)
     try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import secrets
 from pathlib import Path
+from typing import Any
 
 import click
 from flask import Flask
@@ -15,13 +16,16 @@ DATA_OPTION = click.option(
 )
 
 
-def open_data(data: Path | None) -> Flask:
-    """Open a data folder with its tables as this version has them; nothing is served."""
+def open_data(data: Path | None, **more: Any) -> Flask:
+    """Open a data folder with its tables as this version has them; nothing is served.
+
+    ``more`` are settings that win over the environment.
+    """
     import webapp  # the application imports the rooms, and they this
     from webapp import prepare
 
     # No log-in is ever signed with this key, so a command needs no setting for it.
-    given = {"SECRET_KEY": secrets.token_hex(32)}
+    given: dict[str, Any] = {"SECRET_KEY": secrets.token_hex(32), **more}
     app = webapp.create_app(given if data is None else {**given, "DATA": data})
     prepare.migrate(app)
     return app

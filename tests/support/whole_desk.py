@@ -44,7 +44,7 @@ class Depot:
 def fill(app: Flask, say: Say = plain_words) -> Depot:
     """Put one of everything into an empty store; ``say(what, most)`` makes the words."""
     depot = Depot()
-    depot.ids.update(build="x", sha="0" * 64, deed="disable")
+    depot.ids.update(build="x", key="x", sha="0" * 64, deed="disable")
     depot.ids["shell.file", "name"] = "x.js"
     with app.app_context():
         _publish(app)

@@ -39,6 +39,9 @@ ROUTES: dict[str, tuple[str, int]] = {
     "GET /trust/trust.css": ("all", 200),
     "GET /lessons": ("all", 200),
     "GET /lessons/lessons.css": ("all", 200),
+    "GET /guide": ("all", 200),
+    "GET /guide/<key>.png": ("all", 404),
+    "GET /guide/guide.css": ("all", 200),
     "GET /api/openapi.json": ("all", 200),
     "GET /api/ping": ("all", 422),
     "GET /api/index": ("all", 200),
@@ -50,6 +53,8 @@ ROUTES: dict[str, tuple[str, int]] = {
     # Reports of strangers and of revoked tablets are taken in and kept apart (R51).
     "POST /api/outbox": ("all", 422),
     "GET /desk/desk.css": ("all", 200),
+    "GET /desk/reports.css": ("all", 200),
+    "GET /desk/keys.js": ("all", 200),
     "GET /desk/set-up": ("all", 302),
     "POST /desk/set-up": ("all", 400),
     "GET /desk/log-in": ("all", 200),

@@ -175,6 +175,11 @@ def log_out(session: Session, token: str, who: str, now: datetime) -> None:
     audit.record(session, now, who, "log-out", who, {}, {})
 
 
+def log_everybody_out(session: Session) -> None:
+    """End every log-in: of a copy that was put back nobody knows who was let in by it."""
+    sessions.end_everybody(session)
+
+
 def own_password_fits(session: Session, person_id: uuid.UUID, password: str) -> bool:
     person = session.get(Person, person_id)
     return person is not None and passwords.fits(person.pass_hash, password)

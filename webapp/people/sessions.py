@@ -80,3 +80,7 @@ def end(session: Session, token: str) -> None:
 
 def end_all(session: Session, person_id: uuid.UUID) -> None:
     session.execute(delete(DeskSession).where(DeskSession.person_id == person_id))
+
+
+def end_everybody(session: Session) -> None:
+    session.execute(delete(DeskSession))
