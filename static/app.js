@@ -148,7 +148,7 @@ async function recallState() {
     emptied: await storageEmptied(),
     ...(await readAll()),
   });
-  if (!store.get().emptied) await markStorage(store.get().rows.length);
+  if (!store.get().emptied) await markStorage(reportsOf(store.get().rows).length);
   refreshView(store);
   await showPacks(store);
 }
@@ -165,7 +165,7 @@ function listen() {
   addEventListener("hashchange", route);
   store.subscribe(route);
   store.subscribe(({ rows, emptied }, before) => {
-    if (rows !== before.rows && !emptied) setMark(rows.length);
+    if (rows !== before.rows && !emptied) setMark(reportsOf(rows).length);
   });
   for (const kind of ["pointerdown", "keydown"]) {
     addEventListener(kind, () => store.get().touched || store.set({ touched: true }));
@@ -196,7 +196,7 @@ async function askToKeep() {
 /** The driver has seen that the storage was emptied: from here on it counts as whole. */
 function emptiedTold() {
   store.set({ emptied: null });
-  markStorage(store.get().rows.length).catch((error) => console.error("not marked", error));
+  markStorage(reportsOf(store.get().rows).length).catch((error) => console.error("not marked", error));
 }
 
 /** Nothing can be kept from here, so nothing is pretended. */

@@ -9,6 +9,7 @@
 
 import { jsonOf } from "../core/sync.js";
 import { get, post } from "./api.js";
+import { TOLD } from "./holding.js";
 import { done, transact } from "./idb.js";
 import { keep } from "./keep.js";
 import { keyOf, pinKey } from "./verify.js";
@@ -57,6 +58,8 @@ async function startAfresh() {
   await transact(["kv"], "readwrite", async (tx) => {
     await pinKey(tx, key);
     await done(tx.objectStore("kv").delete("index"));
+    // To the depot it is another tablet now, of which it has heard nothing.
+    await done(tx.objectStore("kv").delete(TOLD));
   });
 }
 

@@ -14,6 +14,7 @@ import { fetchAnswers } from "./answers.js";
 import { PING_MS, get, post } from "./api.js";
 import { handOver } from "./counts.js";
 import { askTablet } from "./enrol.js";
+import { noteHolding } from "./holding.js";
 import { installed } from "./installed.js";
 import { ifFree } from "./locks.js";
 import * as rows from "./outbox-rows.js";
@@ -65,8 +66,15 @@ export function createNetwork(store, build) {
   }
 
   function sync() {
-    syncing ??= syncOnce(store).finally(() => (syncing = null));
+    syncing ??= syncOnce(store, tellDepot).finally(() => (syncing = null));
     return syncing;
+  }
+
+  /** Say what is held here, beside whatever else is going on. */
+  function tellDepot() {
+    noteHolding(store, build)
+      .then((some) => (some ? flush(false) : undefined))
+      .catch((error) => console.error("depot not told what is held", error));
   }
 
   /** @param {Event} [event] */
@@ -89,13 +97,18 @@ export function createNetwork(store, build) {
   return { flush, sync, start };
 }
 
-/** @param {Store} store */
-async function syncOnce(store) {
+/**
+ * @param {Store} store
+ * @param {() => void} tellDepot
+ */
+async function syncOnce(store, tellDepot) {
   const contact = await ping(store);
   store.set({ contact });
   if (contact !== "online") return;
   await askTablet(store).catch((error) => console.error("tablet not known", error));
   await fetchWarnings(store);
+  // At once and not after the packs: somebody at the desk waits for it.
+  tellDepot();
   await fetchAnswers(store).catch((error) => console.error("answers not fetched", error));
   try {
     await takePacks(store);
@@ -104,6 +117,7 @@ async function syncOnce(store) {
   } finally {
     store.set({ fetching: false });
   }
+  tellDepot();
 }
 
 /**

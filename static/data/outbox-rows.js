@@ -180,7 +180,10 @@ export async function settle(acks, parks) {
     }
     for (const { id, code, reason } of parks) {
       const row = await done(outbox.get(id));
-      if (row) await done(outbox.put({ ...row, parked: { code, reason } }));
+      // A depot that knows no receipts: no driver can do anything about it, and the next
+      // build of the app says all of it again.
+      if (row?.item.kind === "receipt") await done(outbox.delete(id));
+      else if (row) await done(outbox.put({ ...row, parked: { code, reason } }));
     }
   });
   // Apart from the rest: receipts that cannot be read must not keep a row from being settled.

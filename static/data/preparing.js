@@ -14,6 +14,7 @@ import { sameStop } from "../core/pattern.js";
 import { cardIndex } from "../core/platforms.js";
 import { askedAgain } from "../core/prepare.js";
 import { seenNow } from "../core/since.js";
+import { noteSeen } from "./holding.js";
 import { keep, keepFollow, recall, recallFollow } from "./keep.js";
 
 /**
@@ -91,7 +92,8 @@ export function preparing(store, setPrep) {
     ...ordering(store, chooseTrip),
     /** What this Brief shows is what the next one is compared with. */
     async briefShown() {
-      const { pack, warnings } = store.get();
+      const { pack, warnings, view } = store.get();
+      if (view) await noteSeen(view.warnings.map((one) => one.warning));
       if (pack) await keep(`seen ${pack.base.route.key}`, seenNow(pack.base, pack.sha, warnings.rows));
     },
   };

@@ -34,7 +34,7 @@ export function reports(store, open, say) {
  * What the app sends on its own is shown only when a person is needed for it.
  * @param {OutboxRow | LostRow} row
  */
-function toShow(row) {
+export function toShow(row) {
   return row.parked !== null || row.item?.kind === "report";
 }
 

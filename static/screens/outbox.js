@@ -9,7 +9,7 @@
 import { reportsOf } from "../core/outbox.js";
 import { button, fill, h, redraw } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
-import { reports } from "./outbox-list.js";
+import { reports, toShow } from "./outbox-list.js";
 import { keepCopy, shareText } from "./outbox-copy.js";
 
 const w = words.outbox;
@@ -44,7 +44,7 @@ export function mount(root, store) {
 function contents(store, open, message, say) {
   const { rows, receipts, contact, sending } = store.get();
   const waiting = reportsOf(rows.filter((row) => row.parked === null)).length;
-  const unsent = rows.length + receipts.filter((one) => one.putAside).length;
+  const unsent = rows.filter(toShow).length + receipts.filter((one) => one.putAside).length;
   return [
     h("h1", {}, w.title),
     standing(store, sending, contact),

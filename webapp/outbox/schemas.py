@@ -78,6 +78,7 @@ IDEMPOTENCY_KEY = {
 KNOWN_ITEMS: list[dict[str, str]] = [
     {"$ref": "#/components/schemas/ReportItem"},
     {"$ref": "#/components/schemas/CountsItem"},
+    {"$ref": "#/components/schemas/ReceiptItem"},
     {},
 ]
 

@@ -25,6 +25,7 @@ from webapp.outbox import idempotency
 from webapp.outbox.schemas import ReportItem
 from webapp.reports import service as reports
 from webapp.tablets import service as tablets
+from webapp.warnings import service as warnings
 
 UNKNOWN_FIELD = Strict.error_messages["unknown"]
 
@@ -62,6 +63,7 @@ class Result:
 KINDS: dict[str, Kind] = {
     "report": Kind(ReportItem(), reports.keep, reports.note_refused),
     "counts": counts.KIND,
+    "receipt": warnings.RECEIPTS,
 }
 
 

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from sqlalchemy import delete, select, update
+from sqlalchemy import Select, delete, func, select, update
 from sqlalchemy.orm import Session
 
 from webapp import codes
 from webapp.audit import service as audit
-from webapp.tablets.models import Device, EnrolCode
+from webapp.tablets.models import Device, EnrolCode, TabletPack
 
 # 31^8 is 39 bits; guesses are limited besides.
 CODE_LENGTH = 8
 MOST_LISTED = 1000
 CODE_LIVES = timedelta(minutes=10)
+# A tablet that only asks is noted as heard this often: not every question is a write.
+NOTE_EVERY = timedelta(minutes=5)
 
 
 @dataclass(frozen=True)
@@ -26,12 +29,15 @@ class Tablet:
     id: uuid.UUID
     label: str
     valid: bool
+    last_heard_at: datetime | None = None
 
 
-def enrol(session: Session, label: str, now: datetime) -> str:
+def enrol(session: Session, label: str, now: datetime, base: str = "") -> str:
     """Create a device and return its token; only the token's hash is kept."""
     token = codes.new_token()
-    row = Device(id=uuid.uuid4(), token_sha=codes.sha(token), label=label, enrolled_at=now)
+    row = Device(
+        id=uuid.uuid4(), token_sha=codes.sha(token), label=label, base=base, enrolled_at=now
+    )
     session.add(row)
     return token
 
@@ -49,12 +55,14 @@ class Listed:
     installed: bool | None
 
 
-def make_code(session: Session, label: str, who: str, now: datetime) -> str:
+def make_code(session: Session, label: str, who: str, now: datetime, base: str = "") -> str:
     """Make a code that enrols one tablet within ten minutes; codes long past are swept."""
     code = codes.new_code(CODE_LENGTH)
     session.execute(delete(EnrolCode).where(EnrolCode.expires_at < now - timedelta(days=1)))
     ends = now + CODE_LIVES
-    row = EnrolCode(code_sha=codes.sha(code), label=label, made_by=who, expires_at=ends)
+    row = EnrolCode(
+        code_sha=codes.sha(code), label=label, base=base, made_by=who, expires_at=ends
+    )
     session.add(row)
     audit.record(session, now, who, "tablet.code", label, {}, {})
     return code
@@ -70,12 +78,12 @@ def enrol_by_code(session: Session, typed: str, now: datetime) -> tuple[str, str
         .where(EnrolCode.code_sha == codes.sha(codes.plain(typed)))
         .where(EnrolCode.used_at.is_(None), EnrolCode.expires_at > now)
         .values(used_at=now)
-        .returning(EnrolCode.label, EnrolCode.made_by)
+        .returning(EnrolCode.label, EnrolCode.base, EnrolCode.made_by)
     ).one_or_none()
     if used is None:
         return None
     audit.record(session, now, used.made_by, "tablet.enrolled", used.label, {}, {})
-    return enrol(session, used.label, now), used.label
+    return enrol(session, used.label, now, used.base), used.label
 
 
 def everyone(session: Session) -> list[Listed]:
@@ -106,7 +114,18 @@ def known(session: Session, token: str | None) -> Tablet | None:
     device = session.scalar(select(Device).where(Device.token_sha == codes.sha(token)))
     if device is None:
         return None
-    return Tablet(id=device.id, label=device.label, valid=device.revoked_at is None)
+    valid = device.revoked_at is None
+    return Tablet(device.id, device.label, valid, device.last_heard_at)
+
+
+def asked(session: Session, tablet: Tablet, now: datetime) -> None:
+    """Note that a tablet asked something, without it handing in anything."""
+    session.execute(update(Device).where(Device.id == tablet.id).values(last_heard_at=now))
+
+
+def note_due(tablet: Tablet, now: datetime) -> bool:
+    """Whether it is worth a write to note that this tablet was heard."""
+    return tablet.last_heard_at is None or now - tablet.last_heard_at >= NOTE_EVERY
 
 
 def heard(
@@ -142,3 +161,50 @@ def labels(session: Session, ids: set[uuid.UUID]) -> dict[uuid.UUID, str]:
     """Return the names of some devices for the desk."""
     rows = session.execute(select(Device.id, Device.label).where(Device.id.in_(ids)))
     return {row.id: row.label for row in rows}
+
+
+def holds(
+    session: Session, device_id: uuid.UUID, packs: Mapping[str, str], now: datetime
+) -> None:
+    """Note which pack a tablet holds for each line; a line it does not name it holds not."""
+    gone = TabletPack.device_id == device_id, TabletPack.line_key.notin_(packs)
+    session.execute(delete(TabletPack).where(*gone))
+    for line, sha in sorted(packs.items()):
+        session.merge(
+            TabletPack(device_id=device_id, line_key=line, pack_sha=sha, told_at=now)
+        )
+
+
+def packs_of(
+    session: Session, devices: Iterable[uuid.UUID]
+) -> dict[uuid.UUID, dict[str, str]]:
+    """Return what some tablets last said they hold, by line."""
+    found: dict[uuid.UUID, dict[str, str]] = {}
+    query = select(TabletPack).where(TabletPack.device_id.in_(list(devices)))
+    for row in session.scalars(query.order_by(TabletPack.line_key)):
+        found.setdefault(row.device_id, {})[row.line_key] = row.pack_sha
+    return found
+
+
+def in_use() -> Select[uuid.UUID]:
+    """Name the tablets that are enrolled and not ended, for a query of another room."""
+    return select(Device.id).where(Device.revoked_at.is_(None))
+
+
+def count_in_use(session: Session) -> int:
+    """Return how many tablets are enrolled and not ended."""
+    query = select(func.count()).select_from(Device).where(Device.revoked_at.is_(None))
+    return session.scalar(query) or 0
+
+
+def by_base(
+    session: Session, some: Select[uuid.UUID], others: Select[uuid.UUID]
+) -> dict[str, tuple[int, int, int]]:
+    """Count the tablets in use by duty base: all, those in `some`, those in `others`."""
+    counts = (func.count().filter(Device.id.in_(query)) for query in (some, others))
+    query = (
+        select(Device.base, func.count(), *counts)
+        .where(Device.revoked_at.is_(None))
+        .group_by(Device.base)
+    )
+    return {row[0]: (row[1], row[2], row[3]) for row in session.execute(query)}

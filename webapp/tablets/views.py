@@ -31,8 +31,12 @@ class TabletOut(ma.Schema):
 @blueprint.also(200, TabletOut, "Whether the depot knows this tablet")
 def tablet() -> Response:
     """Tell a tablet whether it is enrolled here; a revoked one is known but not valid."""
+    now = datetime.now(UTC)
     with reading() as session:
         known = service.known(session, tablet_cookie.token())
+    if known is not None and service.note_due(known, now):
+        with writing() as session:
+            service.asked(session, known, now)
     return _told(known)
 
 

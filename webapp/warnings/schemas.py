@@ -7,6 +7,8 @@ from typing import Any
 
 import marshmallow as ma
 
+from webapp.fields import Id, Integer, Strict, Text, choice, sha256
+
 LONGEST_NUMBER = 15
 
 
@@ -63,3 +65,47 @@ class FeedOut(ma.Schema):
     server_time = ma.fields.String(required=True, metadata={"format": "date-time"})
     items = ma.fields.List(ma.fields.Nested(WarningOut), required=True)
     more = ma.fields.Boolean(required=True)
+
+
+MOST_PACKS, MOST_SAID = 50, 500
+
+
+class HeldPack(Strict):
+    """The pack that opens on the tablet for a line."""
+
+    route = Text(120, required=True)
+    pack = sha256(required=True)
+
+
+class SaidOf(Strict):
+    """One revision of one warning."""
+
+    warning = Id(required=True)
+    rev = Integer(
+        required=True,
+        validate=ma.validate.Range(1, 2**31 - 1, error="Send a whole number from 1 on."),
+    )
+
+
+def _up_to(schema: type[ma.Schema], most: int) -> Any:
+    return ma.fields.List(
+        ma.fields.Nested(schema),
+        required=True,
+        validate=ma.validate.Length(max=most, error="Send at most {max}."),
+    )
+
+
+class ReceiptBody(Strict):
+    """All packs the tablet holds; of warnings only what is new since the last receipt."""
+
+    packs = _up_to(HeldPack, MOST_PACKS)
+    received = _up_to(SaidOf, MOST_SAID)
+    seen = _up_to(SaidOf, MOST_SAID)
+
+
+class ReceiptItem(Strict):
+    """No number, no time of its own, no position, no trip, no name."""
+
+    kind = choice("receipt", required=True)
+    id = Id(required=True)
+    body = ma.fields.Nested(ReceiptBody, required=True)

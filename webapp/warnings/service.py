@@ -18,11 +18,14 @@ from sqlalchemy.orm import Session
 
 from webapp.audit import service as audit
 from webapp.publish import service as publisher
+from webapp.warnings import receipts
 from webapp.warnings.feed import Page, Refresh, page
 from webapp.warnings.models import Warned, WarningClock, WarningRev
+from webapp.warnings.receipts import KIND as RECEIPTS
 from webapp.warnings.typed import Facts, WarningFaults, fit, state_for_adhesion
 
 __all__ = [
+    "RECEIPTS",
     "NoSuchWarning",
     "Page",
     "Refresh",
@@ -106,6 +109,8 @@ def end(
     warning = _held(session, name, rev, (DRAFT, PUBLISHED))
     before = body_of(warning)
     published = warning.status == PUBLISHED
+    if published:
+        receipts.close(session, warning)
     warning.status, warning.ended_at = ENDED, now
     note = {"told_by": told_by}
     return _next(session, warning, who, now, "warning.end", before, note=note, tell=published)
