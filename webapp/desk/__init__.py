@@ -22,6 +22,7 @@ class DeskPage:
 
 PAGES = (
     DeskPage("reports.newest", "reports", "look", "Reports"),
+    DeskPage("warning_desk.everyone", "warning_desk", "look", "Warnings"),
     DeskPage("tablet_list.everyone", "tablet_list", "look", "Tablets"),
     DeskPage("people.everyone", "people", "people", "People"),
 )

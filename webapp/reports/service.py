@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import uuid
 from typing import Any
 
 import marshmallow as ma
@@ -65,6 +66,21 @@ def note_refused(session: Session, arrival: Arrival, refused: Parked) -> None:
         "refused_at": arrival.received_at,
     }
     insert_new(session, Refusal, row, key=("id", "payload_sha"), answer="seq")
+
+
+def facts(session: Session, name: uuid.UUID) -> dict[str, Any] | None:
+    """Return of a report what a warning can be made from; None if it has not arrived."""
+    row = session.scalar(select(Report).where(Report.id == name))
+    if row is None:
+        return None
+    body = row.item["body"]
+    kept = ("direction", "target", "at_m", "found", "happened", "rail_state", "pack")
+    return {
+        "server_no": row.server_no,
+        "line": row.line_key,
+        **{key: body.get(key) for key in kept},
+        "happened": body.get("happened") or [],
+    }
 
 
 def count(session: Session) -> int:

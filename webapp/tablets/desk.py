@@ -1,12 +1,13 @@
-"""The desk's page of tablets."""
+"""The desk's pages of tablets: what each holds, what reached it, when it was heard."""
 
 from __future__ import annotations
 
 import uuid
 from datetime import UTC, datetime
+from typing import Any
 
 import segno
-from flask import Blueprint, redirect, render_template, url_for
+from flask import Blueprint, redirect, render_template, request, url_for
 from flask_wtf import FlaskForm
 from markupsafe import Markup
 from werkzeug.wrappers import Response
@@ -16,22 +17,29 @@ from wtforms.validators import DataRequired, Length
 from webapp import codes
 from webapp.access import needs, who
 from webapp.db import reading, writing
+from webapp.problem import Problem
+from webapp.publish import service as publisher
 from webapp.tablets import service
+from webapp.warnings import service as warnings
 
 blueprint = Blueprint("tablet_list", __name__, template_folder="templates")
+SHORT = Length(max=60, message="At most 60 characters.")
 
 
-class NewTablet(FlaskForm):  # type: ignore[misc]
+class BaseOf(FlaskForm):  # type: ignore[misc]
+    base = StringField("Duty base", [SHORT])
+
+
+class NewTablet(BaseOf):
     label = StringField(
-        "Name of the tablet, not of a driver",
-        [DataRequired("Fill this in."), Length(max=60, message="At most 60 characters.")],
+        "Name of the tablet, not of a driver", [DataRequired("Fill this in."), SHORT]
     )
 
 
 @blueprint.get("/desk/tablets")
 @needs("look")
 def everyone() -> str:
-    """List the tablets: which are enrolled, when each was last heard."""
+    """List the tablets; with `warning` those in use that have not received it."""
     return _page(NewTablet())
 
 
@@ -42,17 +50,38 @@ def code() -> str | tuple[str, int]:
     form = NewTablet()
     if not form.validate():
         return _page(form), 422
+    label, base = form.label.data.strip(), (form.base.data or "").strip()
     with writing() as session:
-        made = service.make_code(session, form.label.data.strip(), who(), datetime.now(UTC))
+        made = service.make_code(session, label, who(), datetime.now(UTC), base)
     picture = segno.make(made, error="m", micro=False)
     drawn = Markup(picture.svg_inline(scale=6, dark="#000", light="#fff"))
     return render_template(
         "enrol-code.html",
         code=codes.shown(made),
-        label=form.label.data.strip(),
+        label=label,
         picture=drawn,
         minutes=int(service.CODE_LIVES.total_seconds() // 60),
     )
+
+
+@blueprint.get("/desk/tablets/<uuid:device_id>")
+@needs("look")
+def one(device_id: uuid.UUID) -> str:
+    """Show one tablet: packs, living warnings, duty base."""
+    return _one(device_id)
+
+
+@blueprint.post("/desk/tablets/<uuid:device_id>/base")
+@needs("review")
+def base(device_id: uuid.UUID) -> str | Response | tuple[str, int]:
+    """Say which duty base a tablet belongs to."""
+    form = BaseOf()
+    if not form.validate():
+        return _one(device_id, form), 422
+    with writing() as session:
+        typed = (form.base.data or "").strip()
+        service.place_at(session, device_id, typed, who(), datetime.now(UTC))
+    return redirect(url_for("tablet_list.one", device_id=device_id))
 
 
 @blueprint.post("/desk/tablets/<uuid:device_id>/revoke")
@@ -65,6 +94,62 @@ def revoke(device_id: uuid.UUID) -> Response:
 
 
 def _page(form: NewTablet) -> str:
+    after, wanted = _cursor(request.args.get("after")), _id(request.args.get("warning"))
+    ended = request.args.get("ended") == "1"
     with reading() as session:
-        tablets = service.everyone(session)
-    return render_template("tablets.html", tablets=tablets, form=form)
+        live = warnings.living(session)
+        lacking = _holders(session, wanted)
+        page = service.page(session, after, lacking, ended=ended)
+        ids = [tablet.id for tablet in page.tablets]
+        found = _held(session, ids)
+        counts = warnings.counts_of(session, ids)
+    return render_template(
+        "tablets.html", page=page, form=form, live=live, wanted=wanted, ended=ended,
+        after=after, counts=counts, **found,
+    )  # fmt: skip
+
+
+def _holders(session: Any, wanted: uuid.UUID | None) -> Any:
+    try:
+        return warnings.holders(session, wanted) if wanted else None
+    except warnings.NoSuchWarning as error:
+        raise Problem(404, "no_such_warning", str(error)) from error
+
+
+def _one(device_id: uuid.UUID, form: BaseOf | None = None) -> str:
+    with reading() as session:
+        tablet = service.get(session, device_id)
+        if tablet is None:
+            raise Problem(404, "no_such_tablet", "No tablet has this id. Go back to the list.")
+        found = _held(session, [device_id])
+        held = warnings.held_by(session, device_id)
+    return render_template(
+        "tablet.html", tablet=tablet, held=held, form=form or BaseOf(obj=tablet), **found
+    )
+
+
+def _held(session: Any, ids: list[uuid.UUID]) -> dict[str, Any]:
+    """Return the packs that tablets hold, and those that are in use at the depot."""
+    routes = publisher.current(session).routes
+    return {
+        "packs": service.packs_of(session, ids),
+        "routes": {route["key"]: route for route in routes},
+    }
+
+
+def _cursor(text: str | None) -> service.Cursor | None:
+    try:
+        return None if text is None else service.Cursor.read(text)
+    except (ValueError, RecursionError) as error:
+        raise Problem(
+            422, "bad_cursor", "This address is incomplete. Open /desk/tablets anew."
+        ) from error
+
+
+def _id(text: str | None) -> uuid.UUID | None:
+    try:
+        return uuid.UUID(text) if text else None
+    except ValueError as error:
+        raise Problem(
+            422, "bad_warning", "This address names no warning. Open /desk/tablets anew."
+        ) from error

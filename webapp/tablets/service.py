@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import uuid
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from sqlalchemy import Select, delete, func, select, update
+from sqlalchemy import Select, delete, func, select, tuple_, update
 from sqlalchemy.orm import Session
 
 from webapp import codes
@@ -16,7 +17,7 @@ from webapp.tablets.models import Device, EnrolCode, TabletPack
 
 # 31^8 is 39 bits; guesses are limited besides.
 CODE_LENGTH = 8
-MOST_LISTED = 1000
+PAGE_SIZE = 50
 CODE_LIVES = timedelta(minutes=10)
 # A tablet that only asks is noted as heard this often: not every question is a write.
 NOTE_EVERY = timedelta(minutes=5)
@@ -48,11 +49,38 @@ class Listed:
 
     id: uuid.UUID
     label: str
+    base: str
     enrolled_at: datetime
     revoked_at: datetime | None
     last_heard_at: datetime | None
     app_build: str | None
     installed: bool | None
+
+
+@dataclass(frozen=True)
+class Cursor:
+    """A place in the list of tablets."""
+
+    base: str
+    label: str
+    id: uuid.UUID
+
+    def __str__(self) -> str:
+        return json.dumps([self.base, self.label, str(self.id)])
+
+    @classmethod
+    def read(cls, text: str) -> Cursor:
+        """Read what `str` wrote; anything else is a ValueError."""
+        match json.loads(text):
+            case [str(base), str(label), str(name)]:
+                return cls(base, label, uuid.UUID(name))
+        raise ValueError("not a place in the list of tablets")
+
+
+@dataclass(frozen=True)
+class Page:
+    tablets: list[Listed]
+    more: Cursor | None
 
 
 def make_code(session: Session, label: str, who: str, now: datetime, base: str = "") -> str:
@@ -86,25 +114,60 @@ def enrol_by_code(session: Session, typed: str, now: datetime) -> tuple[str, str
     return enrol(session, used.label, now, used.base), used.label
 
 
-def everyone(session: Session) -> list[Listed]:
-    """Return the tablets, those in use first, most lately heard first."""
-    order = (
-        Device.revoked_at.isnot(None),
-        Device.last_heard_at.desc(),
-        Device.enrolled_at.desc(),
+def page(
+    session: Session,
+    after: Cursor | None = None,
+    lacking: Select[uuid.UUID] | None = None,
+    *,
+    ended: bool = False,
+    size: int = PAGE_SIZE,
+) -> Page:
+    """Return tablets by duty base and name; with ``lacking`` those that it does not name."""
+    query = select(Device)
+    if not ended or lacking is not None:
+        query = query.where(Device.revoked_at.is_(None))
+    if lacking is not None:
+        query = query.where(Device.id.notin_(lacking))
+    if after is not None:
+        place = tuple_(Device.base, Device.label, Device.id)
+        query = query.where(place > tuple_(after.base, after.label, after.id))
+    order = (Device.base, Device.label, Device.id)
+    rows = session.scalars(query.order_by(*order).limit(size + 1)).all()
+    sent = [_listed(row) for row in rows[:size]]
+    more = Cursor(sent[-1].base, sent[-1].label, sent[-1].id) if len(rows) > size else None
+    return Page(sent, more)
+
+
+def get(session: Session, device_id: uuid.UUID) -> Listed | None:
+    """Return one tablet."""
+    row = session.get(Device, device_id)
+    return None if row is None else _listed(row)
+
+
+def place_at(
+    session: Session, device_id: uuid.UUID, base: str, who: str, now: datetime
+) -> None:
+    """Say which duty base a tablet belongs to."""
+    row = session.get(Device, device_id, with_for_update=True)
+    if row is None or row.base == base:
+        return
+    audit.record(
+        session, now, who, "tablet.base", row.label, {"base": row.base}, {"base": base}
     )
-    return [
-        Listed(
-            row.id,
-            row.label,
-            row.enrolled_at,
-            row.revoked_at,
-            row.last_heard_at,
-            row.app_build,
-            row.installed,
-        )
-        for row in session.scalars(select(Device).order_by(*order).limit(MOST_LISTED))
-    ]
+    row.base = base
+
+
+def _listed(row: Device) -> Listed:
+    return Listed(
+        row.id,
+        row.label,
+        row.base,
+        row.enrolled_at,
+        row.revoked_at,
+        row.last_heard_at,
+        row.app_build,
+        row.installed,
+    )
 
 
 def known(session: Session, token: str | None) -> Tablet | None:

@@ -33,6 +33,7 @@ FIELDS = (
         "review_at",
         "When to ask whether it still stands.",
     ),
+    ("--told-at", "told_at", "When the depot was told, RFC 3339 with offset."),
     ("--told-by", "told_by", "Who told the depot, for instance 'signaller, Harrowmere'."),
     ("--reference", "reference", "Number or page of the signaller's entry."),
 )
@@ -126,7 +127,7 @@ def _do(data: Path | None, deed: Callable[[Session], service.Warned]) -> None:
     except service.WarningFaults as found:
         faults = " ".join(_as_typed(fault) for fault in found.faults)
         raise click.ClickException(f"nothing was changed. {faults}") from None
-    except (service.NoSuchWarning, service.Stale) as refusal:
+    except (service.NoSuchWarning, service.Stale, service.NothingChanged) as refusal:
         raise click.ClickException(str(refusal.args[0])) from None
     click.echo(line)
 

@@ -18,7 +18,7 @@ from sqlalchemy.orm import Session
 from webapp.arrival import Arrival, Kept, Kind
 from webapp.db import insert_new
 from webapp.tablets import service as tablets
-from webapp.warnings import schemas
+from webapp.warnings import lines, schemas
 from webapp.warnings.models import ReceiptItem, Warned, WarningReach, WarningReceipt
 
 PUBLISHED = "published"
@@ -238,3 +238,59 @@ def _counts(session: Session, warning: Warned) -> dict[str, tuple[int, int, int]
     took = holders(warning.id, warning.rev)
     saw = took.where(WarningReceipt.seen_rev >= warning.rev)
     return tablets.by_base(session, took, saw)
+
+
+@dataclass(frozen=True)
+class Living:
+    """A warning that lives, for a list to choose from."""
+
+    id: uuid.UUID
+    rev: int
+    line: str
+    direction: str
+    place: str
+    state: str
+
+
+def living(session: Session, most: int = 200) -> list[Living]:
+    """Return the warnings that tablets are to hold now, the last changed first."""
+    query = select(Warned).where(Warned.status == PUBLISHED)
+    query = query.order_by(Warned.changed_at.desc(), Warned.id.desc()).limit(most)
+    known = lines.bases(session)
+    return [_living(row, known.get(row.line_key)) for row in session.scalars(query)]
+
+
+def _living(row: Warned, base: lines.Json | None) -> Living:
+    return Living(
+        row.id,
+        row.rev,
+        (base or {}).get("route", {}).get("name", row.line_key),
+        lines.name_of(base, "directions", row.direction),
+        lines.ends_words(row.from_m, row.to_m, base),
+        lines.name_of(base, "states", row.plan_state),
+    )
+
+
+def counts_of(
+    session: Session, devices: Sequence[uuid.UUID]
+) -> dict[uuid.UUID, tuple[int, int]]:
+    """Return of some tablets how many living warnings each received and showed."""
+    seen = func.count().filter(func.coalesce(WarningReceipt.seen_rev, 0) >= Warned.rev)
+    query = (
+        select(WarningReceipt.device_id, func.count(), seen)
+        .join(Warned, WarningReceipt.warning_id == Warned.id)
+        .where(WarningReceipt.device_id.in_(devices), Warned.status == PUBLISHED)
+        .where(WarningReceipt.received_rev >= Warned.rev)
+        .group_by(WarningReceipt.device_id)
+    )
+    return {row[0]: (row[1], row[2]) for row in session.execute(query)}
+
+
+def held_by(session: Session, device: uuid.UUID) -> list[tuple[Living, Said | None]]:
+    """Return every living warning with what one tablet said of it."""
+    query = select(WarningReceipt).where(WarningReceipt.device_id == device)
+    told = {
+        row.warning_id: Said(row.received_rev, row.received_at, row.seen_rev, row.seen_at)
+        for row in session.scalars(query)
+    }
+    return [(one, told.get(one.id)) for one in living(session)]

@@ -13,29 +13,37 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
 from webapp.audit import service as audit
-from webapp.publish import service as publisher
 from webapp.warnings import receipts
 from webapp.warnings.feed import Page, Refresh, page
+from webapp.warnings.lines import bases
 from webapp.warnings.models import Warned, WarningClock, WarningRev
 from webapp.warnings.receipts import KIND as RECEIPTS
+from webapp.warnings.receipts import counts_of, held_by, living
 from webapp.warnings.typed import Facts, WarningFaults, fit, state_for_adhesion
 
 __all__ = [
     "RECEIPTS",
     "NoSuchWarning",
+    "NothingChanged",
     "Page",
     "Refresh",
     "Stale",
     "Warned",
     "WarningFaults",
     "amend",
+    "bases",
+    "counts_of",
     "draft",
     "end",
+    "get",
+    "held_by",
+    "holders",
     "listed",
+    "living",
     "page",
     "publish",
     "state_for_adhesion",
@@ -48,14 +56,23 @@ class NoSuchWarning(LookupError):
     """No warning has this id."""
 
 
+class NothingChanged(Exception):
+    """What was typed is what is kept already."""
+
+
 class Stale(Exception):
     """Someone else changed the warning since it was read, or it is past this deed."""
 
 
 def draft(
-    session: Session, typed: Mapping[str, Any], who: str, now: datetime, name: uuid.UUID
+    session: Session,
+    typed: Mapping[str, Any],
+    who: str,
+    now: datetime,
+    name: uuid.UUID,
+    report: uuid.UUID | None = None,
 ) -> Warned:
-    """Keep a warning that nobody is told yet.
+    """Keep a warning that nobody is told yet, perhaps made from a report.
 
     Raises
     ------
@@ -65,16 +82,17 @@ def draft(
     facts = fit(typed, bases(session), now)
     warning = Warned(
         id=name, rev=0, feed_no=None, status=DRAFT, changed_at=now, ended_at=None,
-        **dataclasses.asdict(facts),
+        report_id=report, **dataclasses.asdict(facts),
     )  # fmt: skip
     session.add(warning)
-    return _next(session, warning, who, now, "warning.draft", None, tell=False)
+    note = _typed_note(typed)
+    return _next(session, warning, who, now, "warning.draft", None, note=note, tell=False)
 
 
 def publish(session: Session, name: uuid.UUID, rev: int, who: str, now: datetime) -> Warned:
     """Tell it to the tablets."""
     warning = _held(session, name, rev, (DRAFT,))
-    before = body_of(warning)
+    before = kept_of(warning)
     warning.status = PUBLISHED
     return _next(session, warning, who, now, "warning.publish", before)
 
@@ -92,28 +110,60 @@ def amend(
     ``changes`` holds only the fields that are typed anew.
     """
     warning = _held(session, name, rev, (DRAFT, PUBLISHED))
-    before = body_of(warning)
+    before = kept_of(warning)
     facts = _amended(session, warning, changes, now)
     for field, value in dataclasses.asdict(facts).items():
         setattr(warning, field, value)
-    told = warning.status == PUBLISHED
-    return _next(session, warning, who, now, "warning.amend", before, tell=told)
+    if kept_of(warning) == before:
+        raise NothingChanged("Nothing was changed, so nothing was kept.")
+    told, note = warning.status == PUBLISHED, _typed_note(changes)
+    return _next(session, warning, who, now, "warning.amend", before, note=note, tell=told)
 
 
 def end(
-    session: Session, name: uuid.UUID, rev: int, told_by: str, who: str, now: datetime
+    session: Session,
+    name: uuid.UUID,
+    rev: int,
+    told_by: str,
+    who: str,
+    now: datetime,
+    more: Mapping[str, Any] | None = None,
 ) -> Warned:
-    """Take it away, because the signaller said so; the revision is the tombstone."""
+    """Take it away, because the signaller said so; the revision is the tombstone.
+
+    ``more`` goes into the audit: when that was told, under which reference, which steps
+    were missing and why it ended all the same.
+    """
     if not told_by.strip():
         raise WarningFaults(["told_by: say who ended it, for instance the signaller."])
     warning = _held(session, name, rev, (DRAFT, PUBLISHED))
-    before = body_of(warning)
+    before = kept_of(warning)
     published = warning.status == PUBLISHED
     if published:
         receipts.close(session, warning)
     warning.status, warning.ended_at = ENDED, now
-    note = {"told_by": told_by}
+    note = {"told_by": told_by, **(more or {})}
     return _next(session, warning, who, now, "warning.end", before, note=note, tell=published)
+
+
+def holders(session: Session, name: uuid.UUID) -> Select[uuid.UUID]:
+    """Name the tablets that hold a living warning as it stands.
+
+    Raises
+    ------
+    NoSuchWarning
+        When no warning with this id lives.
+    """
+    warning = get(session, name)
+    if warning is None or warning.status != PUBLISHED:
+        raise NoSuchWarning("That warning does not live any more. Its page has the counts.")
+    return receipts.holders(name, warning.rev)
+
+
+def drop(session: Session, name: uuid.UUID, rev: int, who: str, now: datetime) -> Warned:
+    """End a draft that nobody was told of."""
+    _held(session, name, rev, (DRAFT,))
+    return end(session, name, rev, "nobody: the draft was dropped", who, now)
 
 
 def listed(session: Session, *, ended: bool = False) -> list[Warned]:
@@ -124,10 +174,20 @@ def listed(session: Session, *, ended: bool = False) -> list[Warned]:
     return list(session.scalars(query))
 
 
-def bases(session: Session) -> dict[str, dict[str, Any]]:
-    """Return the base of the pack in use, by line."""
-    routes = publisher.current(session).routes
-    return {route["key"]: publisher.base(session, route["pack"]) for route in routes}
+def get(session: Session, name: uuid.UUID) -> Warned | None:
+    """Return one warning as it stands, ended or not."""
+    return session.get(Warned, name)
+
+
+def kept_of(warning: Warned) -> dict[str, Any]:
+    """Return what the audit says of a warning: more than the tablets are told."""
+    return {**body_of(warning), "told_at": _moment(warning.told_at)}
+
+
+def _typed_note(typed: Mapping[str, Any]) -> dict[str, Any]:
+    """Keep a typed adhesion in the audit, since the state took its place."""
+    adhesion = typed.get("adhesion")
+    return {} if adhesion is None else {"typed_adhesion": adhesion}
 
 
 def body_of(warning: Warned) -> dict[str, Any]:
@@ -191,6 +251,7 @@ def _amended(
         "review_at": _moment(warning.review_at),
         "told_by": warning.told_by,
         "reference": warning.reference,
+        "told_at": _moment(warning.told_at),
         **changes,
     }
     return fit(typed, bases(session), now, (warning.datum, warning.from_m, warning.to_m))
@@ -215,7 +276,7 @@ def _next(
         clock.n += 1
         warning.feed_no = clock.n
     session.flush()
-    body = body_of(warning)
+    body, kept = body_of(warning), kept_of(warning)
     session.add(
         WarningRev(
             warning_id=warning.id,
@@ -226,6 +287,6 @@ def _next(
             body=body,
         )
     )
-    audit.record(session, now, who, what, str(warning.id), before, {**body, **(note or {})})
+    audit.record(session, now, who, what, str(warning.id), before, {**kept, **(note or {})})
     session.flush()
     return warning

@@ -18,6 +18,8 @@ MILES = re.compile(r"(\d{1,4})m(?: ?(\d{1,2}(?:\.\d{1,2})?)ch)?", re.ASCII)
 KILOMETRES = re.compile(r"-?\d{1,4}(?:\.\d{1,3})?", re.ASCII)
 # A warning may be typed before the working it is about begins, not a season before.
 FURTHEST_AHEAD = timedelta(days=7)
+# The signaller's clock and ours need not agree to the minute.
+CLOCKS_DIFFER = timedelta(minutes=5)
 
 
 class WarningFaults(Exception):
@@ -43,6 +45,7 @@ class Facts:
     review_at: datetime | None
     told_by: str
     reference: str
+    told_at: datetime | None = None
 
 
 class TypedWarning(Strict):
@@ -65,6 +68,7 @@ class TypedWarning(Strict):
     review_at = Moment(load_default=None, allow_none=True)
     told_by = Text(120, required=True)
     reference = Text(120, empty=True, load_default="")
+    told_at = Moment(load_default=None, allow_none=True)
 
 
 def state_for_adhesion(states: Sequence[Mapping[str, Any]], adhesion: float) -> str:
@@ -105,7 +109,7 @@ def fit(
     _times(given, now, faults)
     if faults:
         raise WarningFaults(faults)
-    same = ("direction", "reason", "from_at", "review_at", "told_by", "reference")
+    same = ("direction", "reason", "from_at", "review_at", "told_by", "reference", "told_at")
     return Facts(
         line_key=given["line"],
         datum=str(datum),
@@ -174,6 +178,8 @@ def _times(given: Json, now: datetime, faults: list[str]) -> None:
         faults.append(
             f"from_at: more than {FURTHEST_AHEAD.days} days ahead. Type it nearer the day."
         )
+    if given["told_at"] is not None and given["told_at"] > now + CLOCKS_DIFFER:
+        faults.append("told_at: still to come. Type when the depot was told.")
     if given["review_at"] is not None and given["review_at"] <= given["from_at"]:
         faults.append("review_at: not after from_at. Type a later time, or leave it out.")
 

@@ -118,7 +118,9 @@ def test_r51_an_ended_tablet_is_told_and_its_reports_are_kept_apart(
     tablet = strict_app.test_client()
     enrol(tablet, made_code(strict_app))
     desk = desk_client(strict_app, "review")
-    page = desk.get("/desk/tablets").text
+    link = re.search(r'href="(/desk/tablets/[0-9a-f-]{36})"', desk.get("/desk/tablets").text)
+    assert link
+    page = desk.get(link[1]).text
     path = re.search(r'action="(/desk/tablets/[^"]+/revoke)"', page)
     assert path
     assert submit(desk, path[1], at="/desk/tablets").status_code == 302

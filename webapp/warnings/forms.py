@@ -1,0 +1,223 @@
+"""The forms of the desk's warnings, and what a person typed in the shape the service takes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from flask import current_app
+from flask_wtf import FlaskForm
+from wtforms import (
+    DateTimeLocalField,
+    HiddenField,
+    IntegerField,
+    RadioField,
+    SelectField,
+    StringField,
+    TextAreaField,
+)
+from wtforms.fields.choices import SelectChoice
+from wtforms.validators import InputRequired, Length, Optional
+
+from webapp.warnings.lines import Json, name_of, place_words
+from webapp.warnings.models import Warned
+
+NEEDED = InputRequired("Fill this in.")
+LOCAL = ["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"]
+BAD_TIME = "Type day and time, such as 2026-11-25T06:40."
+
+
+def short(most: int) -> Length:
+    return Length(max=most, message=f"At most {most} characters.")
+
+
+class When(DateTimeLocalField):  # type: ignore[misc]
+    """A time by the railway's clock, in the zone that the page names."""
+
+    def __init__(self, label: str, validators: Iterable[Any] = (), **more: Any) -> None:
+        super().__init__(label, validators, format=LOCAL, **more)
+
+    def process_formdata(self, valuelist: list[str]) -> None:
+        try:
+            super().process_formdata(valuelist)
+        except ValueError as error:
+            raise ValueError(BAD_TIME) from error
+
+    def moment(self) -> datetime | None:
+        """Return the instant; of the two at the end of summer time the earlier one."""
+        typed: datetime | None = self.data
+        return None if typed is None else typed.replace(tzinfo=zone())
+
+
+class Telling(FlaskForm):  # type: ignore[misc]
+    """Who said it, when, under which reference."""
+
+    told_by = StringField("Told by whom", [NEEDED, short(120)])
+    told_at = When("Told at", [Optional()])
+    reference = StringField("Reference of the signaller's entry", [short(120)])
+
+
+class WarningForm(Telling):
+    """A new warning or an amended one; with `version` the revision that was read."""
+
+    version = IntegerField(validators=[Optional()])
+    line = HiddenField()
+    report = HiddenField()
+    direction = RadioField("Direction", [NEEDED], choices=[])
+    from_place = StringField("From", [NEEDED, short(40)])
+    to_place = StringField("To", [NEEDED, short(40)])
+    state = SelectField("Rail state to plan with", [Optional()], choices=[])
+    adhesion = StringField("Or an adhesion", [short(10)])
+    reason = StringField("Reason", [NEEDED, short(200)])
+    from_at = When("From when", [NEEDED])
+    review_at = When("Ask again at", [Optional()])
+
+
+class Version(FlaskForm):  # type: ignore[misc]
+    version = IntegerField(validators=[NEEDED])
+
+
+class EndForm(Telling):
+    """The end, as the signaller told it."""
+
+    version = IntegerField(validators=[NEEDED])
+    told_at = When("Told at", [NEEDED])
+    override = TextAreaField("Why it ended without what is missing", [short(500)])
+
+
+class StepForm(Telling):
+    """One step of clearing."""
+
+    kind = RadioField("What was done", [NEEDED], choices=[])
+    result = RadioField("Test stop found", [Optional()], choices=[])
+    told_at = When("When it was done, as told", [NEEDED])
+    note = StringField("Note", [short(200)])
+
+
+class StrikeForm(Telling):
+    """A step taken back."""
+
+    note = StringField("Why it is taken back", [NEEDED, short(200)])
+
+
+def zone() -> ZoneInfo:
+    return ZoneInfo(current_app.config["DESK_ZONE"])
+
+
+def local(moment: datetime | None) -> datetime | None:
+    """Return an instant as the form's fields show it."""
+    return None if moment is None else moment.astimezone(zone()).replace(tzinfo=None)
+
+
+def prepared(form: WarningForm, base: Json) -> WarningForm:
+    """Give the form the choices of its line."""
+    form.direction.choices = [
+        SelectChoice(row["key"], row.get("name", row["key"])) for row in base["directions"]
+    ]
+    states = [
+        SelectChoice(row["key"], f"{row.get('name', row['key'])} (plans with {row['plan']:g})")
+        for row in base["states"]
+    ]
+    form.state.choices = [SelectChoice("", "(choose, or type an adhesion)"), *states]
+    form.line.data = base["route"]["key"]
+    return form
+
+
+def kept_fields(warning: Warned, base: Json | None) -> dict[str, Any]:
+    """Return a warning as the fields of its form."""
+    return {
+        "line": warning.line_key,
+        "direction": warning.direction,
+        "from_place": place_words(warning.from_m, base),
+        "to_place": place_words(warning.to_m, base),
+        "state": warning.plan_state,
+        "reason": warning.reason,
+        "from_at": local(warning.from_at),
+        "review_at": local(warning.review_at),
+        "told_by": warning.told_by,
+        "told_at": local(warning.told_at),
+        "reference": warning.reference,
+    }
+
+
+def typed(form: WarningForm) -> dict[str, Any]:
+    """Return what was typed as the service reads it."""
+    return {
+        "line": form.line.data or "",
+        "direction": form.direction.data or "",
+        "from_place": (form.from_place.data or "").strip(),
+        "to_place": (form.to_place.data or "").strip(),
+        "state": form.state.data or None,
+        "adhesion": number(form.adhesion.data),
+        "reason": (form.reason.data or "").strip(),
+        "from_at": rfc3339(form.from_at.moment()) or "",
+        "review_at": rfc3339(form.review_at.moment()),
+        "told_by": (form.told_by.data or "").strip(),
+        "told_at": rfc3339(form.told_at.moment()),
+        "reference": (form.reference.data or "").strip(),
+    }
+
+
+def changes(form: WarningForm, warning: Warned, base: Json | None) -> dict[str, Any]:
+    """Return what was typed without the two ends, if they stand as they stood."""
+    given = typed(form)
+    before = kept_fields(warning, base)
+    if all(given[end] == before[end] for end in ("from_place", "to_place")):
+        del given["from_place"], given["to_place"]
+    if given["adhesion"] is None:
+        del given["adhesion"]
+    elif given["state"] == before["state"]:
+        given["state"] = None
+    return given
+
+
+def number(text: str | None) -> float | str | None:
+    """Return a typed number; what is none goes on as it is, to be refused by name."""
+    if not (text or "").strip():
+        return None
+    try:
+        return float(str(text).strip().replace(",", "."))
+    except ValueError:
+        return str(text)
+
+
+def rfc3339(moment: datetime | None) -> str | None:
+    return None if moment is None else moment.isoformat(timespec="seconds")
+
+
+def mark(form: FlaskForm, faults: Iterable[str]) -> None:
+    """Put each fault beside its field: they begin with the names of the fields."""
+    for fault in faults:
+        names, _, sentence = fault.partition(": ")
+        field = next((name for name in names.split(", ") if name in form), None)
+        if field is None:
+            form.form_errors.append(fault)
+        else:
+            form[field].errors = [*form[field].errors, sentence]
+
+
+def differences(
+    form: WarningForm, theirs: Mapping[str, Any], base: Json
+) -> list[tuple[str, str, str]]:
+    """Return label, what is kept now and what was typed, where the two differ."""
+    found = []
+    for name, kept in theirs.items():
+        field = form[name]
+        if name == "line" or field.data == kept or not (field.data or kept):
+            continue
+        found.append(
+            (field.label.text, _shown(name, kept, base), _shown(name, field.data, base))
+        )
+    return found
+
+
+def _shown(name: str, value: Any, base: Json) -> str:
+    if isinstance(value, datetime):
+        return value.strftime("%d %b %Y %H:%M")
+    if name == "state":
+        return name_of(base, "states", str(value or "")) or "not chosen"
+    if name == "direction":
+        return name_of(base, "directions", str(value or ""))
+    return str(value or "nothing")

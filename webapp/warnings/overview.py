@@ -1,0 +1,220 @@
+"""Warnings as the desk reads them: lists by page, one with its reach and its history."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Select, func, select, tuple_
+from sqlalchemy.orm import Session
+
+from webapp.audit import service as audit
+from webapp.jsontext import rfc3339
+from webapp.warnings import lines, receipts
+from webapp.warnings.lines import Json
+from webapp.warnings.models import Warned
+
+PAGE_SIZE = 25
+SHOWN = {"live": "Live", "due": "Due for review", "drafts": "Drafts", "ended": "Ended"}
+STATUS = {"live": "published", "due": "published", "drafts": "draft", "ended": "ended"}
+DEEDS = {
+    "warning.draft": "drafted",
+    "warning.publish": "published",
+    "warning.amend": "amended",
+    "warning.end": "ended",
+    "warning.step": "clearing step noted",
+    "warning.strike": "clearing step taken back",
+}
+
+
+@dataclass(frozen=True)
+class Cursor:
+    """A place in the list; (changed_at, id) never repeats, so no warning is skipped."""
+
+    changed_at: datetime
+    id: uuid.UUID
+
+    def __str__(self) -> str:
+        return f"{rfc3339(self.changed_at)}~{self.id}"
+
+    @classmethod
+    def read(cls, text: str) -> Cursor:
+        """Read what `str` wrote; anything else is a ValueError."""
+        moment, _, name = text.partition("~")
+        changed_at = datetime.fromisoformat(moment)
+        if changed_at.tzinfo is None:
+            raise ValueError("a time without an offset")
+        return cls(changed_at, uuid.UUID(name))
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One warning in words."""
+
+    id: uuid.UUID
+    rev: int
+    status: str
+    line: str
+    direction: str
+    place: str
+    state: str
+    reason: str
+    from_at: datetime
+    review_at: datetime | None
+    due: bool
+    told_by: str
+    told_at: datetime | None
+    reference: str
+    report_id: uuid.UUID | None
+    changed_at: datetime
+    ended_at: datetime | None
+    reach: receipts.Reach | None
+
+
+@dataclass(frozen=True)
+class Page:
+    warnings: list[Shown]
+    older: Cursor | None
+    counts: dict[str, int]
+    lines: dict[str, str]
+
+
+@dataclass(frozen=True)
+class Deed:
+    """One entry of a warning's history; of each field that changed what it was and became."""
+
+    at: datetime
+    who: str
+    what: str
+    changes: list[tuple[str, str, str]]
+
+
+def page(
+    session: Session,
+    show: str,
+    line: str | None,
+    now: datetime,
+    before: Cursor | None = None,
+    size: int = PAGE_SIZE,
+) -> Page:
+    """Return a page of the warnings of one kind, the last changed first."""
+    query = _of_kind(show, line, now)
+    if before is not None:
+        place = tuple_(Warned.changed_at, Warned.id)
+        query = query.where(place < tuple_(before.changed_at, before.id))
+    query = query.order_by(Warned.changed_at.desc(), Warned.id.desc()).limit(size + 1)
+    rows = session.scalars(query).all()
+    sent = rows[:size]
+    older = Cursor(sent[-1].changed_at, sent[-1].id) if len(rows) > size else None
+    bases = lines.bases(session)
+    names = {key: base["route"].get("name", key) for key, base in bases.items()}
+    return Page(shown(session, sent, bases, now), older, _counts(session, line, now), names)
+
+
+def _of_kind(show: str, line: str | None, now: datetime) -> Select[Warned]:
+    query = select(Warned).where(Warned.status == STATUS[show])
+    if show == "due":
+        query = query.where(Warned.review_at <= now)
+    return query if line is None else query.where(Warned.line_key == line)
+
+
+def _counts(session: Session, line: str | None, now: datetime) -> dict[str, int]:
+    due = func.count().filter(Warned.review_at <= now)
+    query = select(Warned.status, func.count(), due).group_by(Warned.status)
+    if line is not None:
+        query = query.where(Warned.line_key == line)
+    found = {row[0]: (row[1], row[2]) for row in session.execute(query)}
+    return {show: found.get(STATUS[show], (0, 0))[1 if show == "due" else 0] for show in SHOWN}
+
+
+def shown(
+    session: Session, rows: Sequence[Warned], bases: dict[str, Json], now: datetime
+) -> list[Shown]:
+    """Put names in the place of keys, and say how far each one came."""
+    reach = receipts.reach(session, rows)
+    return [_shown(row, bases.get(row.line_key), reach.get(row.id), now) for row in rows]
+
+
+def _shown(
+    row: Warned, base: Json | None, reach: receipts.Reach | None, now: datetime
+) -> Shown:
+    return Shown(
+        id=row.id,
+        rev=row.rev,
+        status=row.status,
+        line=(base or {}).get("route", {}).get("name", row.line_key),
+        direction=lines.name_of(base, "directions", row.direction),
+        place=lines.ends_words(row.from_m, row.to_m, base),
+        state=lines.name_of(base, "states", row.plan_state),
+        reason=row.reason,
+        from_at=row.from_at,
+        review_at=row.review_at,
+        due=row.status == "published" and row.review_at is not None and row.review_at <= now,
+        told_by=row.told_by,
+        told_at=row.told_at,
+        reference=row.reference,
+        report_id=row.report_id,
+        changed_at=row.changed_at,
+        ended_at=row.ended_at,
+        reach=reach,
+    )
+
+
+def history(session: Session, name: uuid.UUID, base: Json | None) -> list[Deed]:
+    """Return every deed on a warning out of the audit, the newest first."""
+    entries = audit.of(session, str(name))
+    return [
+        Deed(entry.at, entry.who, DEEDS.get(entry.what, entry.what), _changes(entry, base))
+        for entry in reversed(entries)
+    ]
+
+
+LABELS = {
+    "line": "line",
+    "direction": "direction",
+    "from_m": "from",
+    "to_m": "to",
+    "state": "rail state",
+    "reason": "reason",
+    "from_at": "from when",
+    "review_at": "ask again at",
+    "told_by": "told by",
+    "told_at": "told at",
+    "reference": "reference",
+    "typed_adhesion": "typed adhesion",
+    "end_told_at": "end told at",
+    "end_reference": "reference of the end",
+    "missing": "missing when it ended",
+    "override": "ended all the same, because",
+    "step": "step",
+    "result": "found",
+    "done_at": "done at",
+    "note": "note",
+}
+
+
+def _changes(entry: audit.Entry, base: Json | None) -> list[tuple[str, str, str]]:
+    """Return field, before and after; what nobody reads (datum, status) is left out."""
+    old, new = entry.old or {}, entry.new or {}
+    return [
+        (label, _value(key, old.get(key), base), _value(key, new.get(key), base))
+        for key, label in LABELS.items()
+        if key in new and new.get(key) != old.get(key)
+    ]
+
+
+def _value(key: str, value: Any, base: Json | None) -> str:
+    if value is None or value == "":
+        return ""
+    if key in {"from_m", "to_m"}:
+        return lines.place_words(float(value), base)
+    if key == "state":
+        return lines.name_of(base, "states", str(value))
+    if key == "direction":
+        return lines.name_of(base, "directions", str(value))
+    if isinstance(value, list):
+        return "; ".join(map(str, value))
+    return str(value)
