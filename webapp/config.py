@@ -15,7 +15,8 @@ PREFIX = "STEP_IN_HAND_"
 # Read from the environment under these names with the prefix before them.
 FROM_ENVIRONMENT = (
     *("DATA", "DATABASE_URL", "SECRET_KEY", "TRUSTED_PROXY", "DESK_ZONE", "DEMO"),
-    "TOMBSTONE_DAYS",
+    *("TOMBSTONE_DAYS", "CLEARING_MINUTES", "CLEARING_TEST_STOP"),
+    "CLEARING_BUFFERS_TREATED",
 )
 DEFAULT_SECRETS = frozenset({"dev", "secret", "changeme", "change-me", "default", "test"})
 SHORTEST_SECRET = 16
@@ -25,6 +26,8 @@ OUTBOX_BYTES = 256 * 1024
 LARGEST_BODY_BYTES = 1024 * 1024
 # How long a tablet may be away and still be told by name which warnings ended.
 TOMBSTONE_DAYS, MOST_TOMBSTONE_DAYS = 60, 3650
+# The rule by which a warning counts as cleared: webapp/warnings/clearing.py.
+CLEARING_MINUTES, MOST_CLEARING_MINUTES = 30, 24 * 60
 
 
 class SettingsError(Exception):
@@ -40,6 +43,9 @@ def collect(given: Mapping[str, Any]) -> dict[str, Any]:
             found[name] = value
     found.update(given)
     found.setdefault("TOMBSTONE_DAYS", TOMBSTONE_DAYS)
+    found.setdefault("CLEARING_MINUTES", CLEARING_MINUTES)
+    found.setdefault("CLEARING_TEST_STOP", "1")
+    found.setdefault("CLEARING_BUFFERS_TREATED", "1")
     found["DEMO"] = _truth(found["DEMO"])
     found["DATA"] = Path(found.get("DATA") or platformdirs.user_data_path("step-in-hand"))
     found["SQLALCHEMY_DATABASE_URI"] = database_url(found.get("DATABASE_URL"), found["DATA"])
@@ -71,12 +77,15 @@ def refuse_unsafe(config: Mapping[str, Any]) -> None:
             f"{PREFIX}DESK_ZONE: {config['DESK_ZONE']!r} is not a time zone. "
             "Give a name such as Europe/London or UTC."
         ) from error
-    days = str(config["TOMBSTONE_DAYS"])
-    if not (days.isascii() and days.isdigit() and 1 <= int(days) <= MOST_TOMBSTONE_DAYS):
-        raise SettingsError(
-            f"{PREFIX}TOMBSTONE_DAYS: {days[:20]!r} is not a number of days from 1 to "
-            f"{MOST_TOMBSTONE_DAYS}. Leave it out for {TOMBSTONE_DAYS}."
-        )
+    _refuse_number(config, "TOMBSTONE_DAYS", "days", 1, MOST_TOMBSTONE_DAYS, TOMBSTONE_DAYS)
+    _refuse_number(
+        config, "CLEARING_MINUTES", "minutes", 1, MOST_CLEARING_MINUTES, CLEARING_MINUTES
+    )
+    for name in ("CLEARING_TEST_STOP", "CLEARING_BUFFERS_TREATED"):
+        if str(config[name]) not in {"0", "1"}:
+            raise SettingsError(
+                f"{PREFIX}{name}: {str(config[name])[:20]!r} is neither 1 (asked for) nor 0."
+            )
     address = config["SQLALCHEMY_DATABASE_URI"]
     if urlsplit(address).scheme not in DATABASE_SCHEMES:
         # The address may hold a password: it is not repeated.
@@ -94,6 +103,17 @@ def refuse_unsafe(config: Mapping[str, Any]) -> None:
             f"{PREFIX}SECRET_KEY is missing, a default or shorter than {SHORTEST_SECRET} "
             "characters. Set it to the output of: "
             'python3 -c "import secrets; print(secrets.token_hex(32))"'
+        )
+
+
+def _refuse_number(
+    config: Mapping[str, Any], name: str, what: str, least: int, most: int, usual: int
+) -> None:
+    text = str(config[name])
+    if not (text.isascii() and text.isdigit() and least <= int(text) <= most):
+        raise SettingsError(
+            f"{PREFIX}{name}: {text[:20]!r} is not a number of {what} from {least} to "
+            f"{most}. Leave it out for {usual}."
         )
 
 

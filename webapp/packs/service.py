@@ -11,6 +11,7 @@ from .axes import TrainVariant, target_axis, train_axis
 from .build import build_route
 from .faults import Fault, RouteFaults
 from .files import Pack, PackFile
+from .lookup import look_up
 from .model import Route
 from .read import read_route
 from .turned import table_input
@@ -24,6 +25,7 @@ __all__ = [
     "build_pack",
     "check_folder",
     "demo_routes",
+    "look_up",
     "one_target_input",
     "read_route",
     "route_folder",

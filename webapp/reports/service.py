@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import uuid
+from datetime import datetime
 from typing import Any
 
 import marshmallow as ma
@@ -81,6 +82,27 @@ def facts(session: Session, name: uuid.UUID) -> dict[str, Any] | None:
         **{key: body.get(key) for key in kept},
         "happened": body.get("happened") or [],
     }
+
+
+def reportable(
+    session: Session, line: str, direction: str, since: datetime, most: int = 500
+) -> list[tuple[datetime, float | None, str | None]]:
+    """Return when and where reportable grip was met on a line since then, newest first.
+
+    Each with its place along the line and its stop, as far as the report names them.
+    """
+    query = (
+        select(Report.observed_est_at, Report.at_m, Report.item)
+        .where(Report.received_at >= since, Report.observed_est_at >= since)
+        .where(Report.line_key == line, Report.direction == direction)
+        .where(Report.found == "reportable")
+        .order_by(Report.received_at.desc())
+        .limit(most)
+    )
+    return [
+        (row.observed_est_at, row.at_m, row.item["body"].get("target"))
+        for row in session.execute(query)
+    ]
 
 
 def count(session: Session) -> int:

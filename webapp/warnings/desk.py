@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
-from flask import Blueprint, redirect, render_template, request, url_for
+from flask import Blueprint, current_app, redirect, render_template, request, url_for
 from flask_login import current_user
 from werkzeug.wrappers import Response
 
@@ -15,12 +16,22 @@ from webapp.db import reading, writing
 from webapp.problem import Problem
 from webapp.reports import service as reports
 from webapp.tablets import service as tablets
-from webapp.warnings import forms, overview, proposal, receipts, service
+from webapp.warnings import (
+    clearing,
+    forms,
+    overview,
+    proposal,
+    receipts,
+    service,
+    steps,
+    test_stop,
+)
 from webapp.warnings.lines import Json
 from webapp.warnings.models import Warned
 
 blueprint = Blueprint("warning_desk", __name__, template_folder="templates")
 Answer = str | Response | tuple[str, int]
+CHANGED = "Somebody changed this warning meanwhile."
 NO_LINE = "No pack is published here yet. Publish one first: a warning is about its line."
 
 
@@ -140,6 +151,139 @@ def drop(name: uuid.UUID) -> Answer:
     return _deed(name, lambda s, rev, now: service.drop(s, name, rev, who(), now))
 
 
+@blueprint.route("/desk/warnings/<uuid:name>/steps", methods=["GET", "POST"])
+@needs("review")
+def note_step(name: uuid.UUID) -> Answer:
+    """Note one step of clearing as it was told."""
+    form = forms.StepForm(data={"told_at": _this_minute()})
+    form.kind.choices = forms.pairs(clearing.KINDS)
+    form.result.choices = forms.pairs(clearing.RESULTS)
+    if not form.validate_on_submit():
+        return _step_page(name, form), 200 if request.method == "GET" else 422
+    told = forms.step(form)
+    return _stepped(
+        name, lambda s, now: steps.note(s, name, told, who(), now),
+        lambda: _step_page(name, form), form,
+    )  # fmt: skip
+
+
+@blueprint.post("/desk/warnings/<uuid:name>/steps/<uuid:step>/strike")
+@needs("review")
+def strike(name: uuid.UUID, step: uuid.UUID) -> Answer:
+    """Take a step back that was told or typed wrongly; it stays in the history."""
+    form = forms.StrikeForm(data={"told_at": _this_minute()})
+    if not form.validate():
+        return _page(name, "Say who told you, and why the step is taken back."), 422
+    told = {**forms.told(form), "note": (form.note.data or "").strip()}
+    return _stepped(
+        name, lambda s, now: steps.strike(s, name, step, told, who(), now),
+        lambda: _page(name), form,
+    )  # fmt: skip
+
+
+def _stepped(
+    name: uuid.UUID, work: Any, again: Callable[[], str], form: forms.Telling
+) -> Answer:
+    try:
+        with writing() as session:
+            work(session, datetime.now(UTC))
+    except service.WarningFaults as found:
+        forms.mark(form, found.faults)
+        return again(), 422
+    except steps.Over as over:
+        return _page(name, str(over)), 409
+    return redirect(url_for("warning_desk.one", name=name))
+
+
+def _step_page(name: uuid.UUID, form: forms.StepForm) -> str:
+    warning, base = _read(name)
+    words = overview.title(warning, base)
+    return render_template("warning-step.html", form=form, name=name, words=words)
+
+
+@blueprint.route("/desk/warnings/<uuid:name>/end", methods=["GET", "POST"])
+@needs("publish")
+def end(name: uuid.UUID) -> Answer:
+    """End a warning as the signaller said; where the rule misses a step, ask first."""
+    with reading() as session:
+        rev = _known(service.get(session, name)).rev
+    form = forms.EndForm(data={"told_at": _this_minute(), "version": rev})
+    if not form.validate_on_submit():
+        return _end_page(name, form), 200 if request.method == "GET" else 422
+    try:
+        with writing() as session:
+            _end(session, name, form)
+    except _Asked as asked:
+        form.override.errors = [str(asked)]
+        return _end_page(name, form), 422
+    except service.WarningFaults as found:
+        forms.mark(form, found.faults)
+        return _end_page(name, form), 422
+    except service.NoSuchWarning as error:
+        raise _none() from error
+    except service.Stale:
+        trouble = f"{CHANGED} Nothing was ended. Look at it again."
+        return _page(name, trouble), 409
+    return redirect(url_for("warning_desk.one", name=name))
+
+
+class _Asked(Exception):
+    """A step of the rule is missing, and no reason was typed."""
+
+
+def _end(session: Any, name: uuid.UUID, form: forms.EndForm) -> None:
+    """End it in this transaction, or ask; the steps cannot change in between."""
+    now, told = datetime.now(UTC), forms.told(form)
+    warning = service.locked(session, name, form.version.data or 0)
+    found, _ = steps.cleared(session, warning, _rule(), told["told_at"])
+    reason = (form.override.data or "").strip()
+    if found.missing and not reason:
+        raise _Asked("Something is missing above. Ask, or type why it ended without it.")
+    more = {
+        "end_told_at": told["told_at"].isoformat(timespec="seconds"),
+        "end_reference": told["reference"],
+        "missing": [check.words for check in found.missing] or None,
+        "override": reason if found.missing else None,
+    }
+    service.end(session, name, form.version.data or 0, told["told_by"], who(), now, more)
+
+
+def _end_page(name: uuid.UUID, form: forms.EndForm) -> str:
+    told_at = form.told_at.moment() or datetime.now(UTC)
+    warning, base = _read(name)
+    with reading() as session:
+        found, told = steps.cleared(session, warning, _rule(), told_at)
+        return render_template(
+            "warning-end.html", form=form, name=name, clearing=found, steps=told,
+            words=overview.title(warning, base), over=warning.status != service.PUBLISHED,
+        )  # fmt: skip
+
+
+@blueprint.get("/desk/warnings/<uuid:name>/test-stop")
+@needs("look")
+def test_stop_view(name: uuid.UUID) -> str:
+    """Show the advice at that place with and without this warning."""
+    warning, base = _read(name)
+    now = datetime.now(UTC)
+    day = now.astimezone(forms.zone()).date().isoformat()
+    train, state = request.args.get("train"), request.args.get("state")
+    with reading() as session:
+        found, _ = steps.cleared(session, warning, _rule(), now)
+        view = test_stop.view(session, warning, train, state, day, treated=found.treated)
+    return render_template(
+        "test-stop.html", view=view, name=name, clearing=found,
+        words=overview.title(warning, base),
+    )  # fmt: skip
+
+
+def _rule() -> clearing.Rule:
+    return clearing.Rule.of(current_app.config)
+
+
+def _this_minute() -> datetime | None:
+    return forms.local(datetime.now(UTC).replace(second=0, microsecond=0))
+
+
 def _deed(name: uuid.UUID, work: Any) -> Answer:
     """Do it to the revision that was read, or show the warning as it is now."""
     form = forms.Version()
@@ -151,12 +295,12 @@ def _deed(name: uuid.UUID, work: Any) -> Answer:
     except service.NoSuchWarning as error:
         raise _none() from error
     except service.Stale:
-        text = "Somebody changed this warning meanwhile. Nothing was done. Look at it again."
+        text = f"{CHANGED} Nothing was done. Look at it again."
         return _page(name, text), 409
     return redirect(url_for("warning_desk.one", name=name))
 
 
-def _page(name: uuid.UUID, trouble: str | None = None, **more: Any) -> str:
+def _page(name: uuid.UUID, trouble: str | None = None) -> str:
     """Show a warning with its reach, the tablets that lack it, and its history."""
     now, after = datetime.now(UTC), _tablet_cursor(request.args.get("after"))
     with reading() as session:
@@ -164,7 +308,7 @@ def _page(name: uuid.UUID, trouble: str | None = None, **more: Any) -> str:
         bases = service.bases(session)
         base = bases.get(warning.line_key)
         (shown,) = overview.shown(session, [warning], bases, now)
-        found = {
+        found: dict[str, Any] = {
             "warning": shown,
             "history": overview.history(session, name, base),
             "by_base": receipts.by_base(session, warning),
@@ -175,8 +319,14 @@ def _page(name: uuid.UUID, trouble: str | None = None, **more: Any) -> str:
             lacking = tablets.page(session, after, receipts.holders(name, warning.rev))
             found["lacking"] = lacking
             found["said"] = receipts.said(session, name, [t.id for t in lacking.tablets])
+        found["clearing"], found["steps"] = steps.cleared(session, warning, _rule(), now)
     return render_template(
-        "warning.html", **found, form=forms.Version(), trouble=trouble, after=after, **more
+        "warning.html",
+        **found,
+        form=forms.Version(),
+        strike_form=forms.StrikeForm(formdata=None, data={"told_at": _this_minute()}),
+        trouble=trouble,
+        after=after,
     )
 
 
@@ -197,7 +347,7 @@ def _form(
 
 def _proposed(bases: dict[str, Json]) -> dict[str, Any]:
     """Return what the form begins with: now, and what a report says."""
-    now = forms.local(datetime.now(UTC).replace(second=0, microsecond=0))
+    now = _this_minute()
     first: dict[str, Any] = {"from_at": now, "told_at": now}
     name = _report_id(request.args.get("report"))
     if name is None:
@@ -267,6 +417,12 @@ def _tablet_cursor(text: str | None) -> tablets.Cursor | None:
         raise Problem(
             422, "bad_cursor", "This address is incomplete. Open the page anew."
         ) from error
+
+
+@blueprint.app_template_filter("said")
+def said(value: str | datetime) -> str:
+    """Write a value of the history."""
+    return shortly(value) if isinstance(value, datetime) else value
 
 
 @blueprint.app_template_filter("shortly")

@@ -99,6 +99,7 @@ class StepForm(Telling):
 class StrikeForm(Telling):
     """A step taken back."""
 
+    told_at = When("Told at", [NEEDED])
     note = StringField("Why it is taken back", [NEEDED, short(200)])
 
 
@@ -171,6 +172,29 @@ def changes(form: WarningForm, warning: Warned, base: Json | None) -> dict[str, 
     elif given["state"] == before["state"]:
         given["state"] = None
     return given
+
+
+def pairs(words: Iterable[str]) -> list[SelectChoice]:
+    return [SelectChoice(word, word) for word in words]
+
+
+def told(form: Telling) -> dict[str, Any]:
+    """Return who said it, when and under which reference."""
+    return {
+        "told_by": (form.told_by.data or "").strip(),
+        "told_at": form.told_at.moment(),
+        "reference": (form.reference.data or "").strip(),
+    }
+
+
+def step(form: StepForm) -> dict[str, Any]:
+    """Return one step of clearing as the service takes it."""
+    return {
+        **told(form),
+        "kind": form.kind.data,
+        "result": form.result.data or None,
+        "note": (form.note.data or "").strip(),
+    }
 
 
 def number(text: str | None) -> float | str | None:

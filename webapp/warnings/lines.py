@@ -34,7 +34,10 @@ def table(session: Session, pack: str) -> Json:
 def _file(session: Session, pack: str, kind: str) -> Json:
     if (pack, kind) not in _held:
         manifest = publisher.content(session, pack)
-        sha = next(file["sha256"] for file in manifest["files"] if file["kind"] == kind)
+        named = [file["sha256"] for file in manifest["files"] if file["kind"] == kind]
+        if not named:
+            raise LookupError(f"the pack {pack} has no {kind}")
+        (sha,) = named
         found: Json = publisher.content(session, sha)
         if len(_held) >= MOST_HELD:
             _held.clear()

@@ -30,6 +30,9 @@ DEEDS = {
 }
 
 
+Value = str | datetime
+
+
 @dataclass(frozen=True)
 class Cursor:
     """A place in the list; (changed_at, id) never repeats, so no warning is skipped."""
@@ -89,7 +92,7 @@ class Deed:
     at: datetime
     who: str
     what: str
-    changes: list[tuple[str, str, str]]
+    changes: list[tuple[str, Value, Value]]
 
 
 def page(
@@ -163,6 +166,13 @@ def _shown(
     )
 
 
+def title(warning: Warned, base: Json | None) -> str:
+    """Return what a warning is about, in a few words."""
+    state = lines.name_of(base, "states", warning.plan_state)
+    place = lines.ends_words(warning.from_m, warning.to_m, base)
+    return f"{state}, {place}, {lines.name_of(base, 'directions', warning.direction)}"
+
+
 def history(session: Session, name: uuid.UUID, base: Json | None) -> list[Deed]:
     """Return every deed on a warning out of the audit, the newest first."""
     entries = audit.of(session, str(name))
@@ -196,7 +206,7 @@ LABELS = {
 }
 
 
-def _changes(entry: audit.Entry, base: Json | None) -> list[tuple[str, str, str]]:
+def _changes(entry: audit.Entry, base: Json | None) -> list[tuple[str, Value, Value]]:
     """Return field, before and after; what nobody reads (datum, status) is left out."""
     old, new = entry.old or {}, entry.new or {}
     return [
@@ -206,9 +216,11 @@ def _changes(entry: audit.Entry, base: Json | None) -> list[tuple[str, str, str]
     ]
 
 
-def _value(key: str, value: Any, base: Json | None) -> str:
+def _value(key: str, value: Any, base: Json | None) -> Value:
     if value is None or value == "":
         return ""
+    if key.endswith("_at"):
+        return datetime.fromisoformat(str(value))
     if key in {"from_m", "to_m"}:
         return lines.place_words(float(value), base)
     if key == "state":

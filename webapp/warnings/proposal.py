@@ -20,7 +20,6 @@ def from_report(base: Json, report: Json) -> dict[str, Any]:
         "line": base["route"]["key"],
         "direction": report["direction"],
         "reason": _reason(report),
-        "reference": f"report {report['server_no']}",
         "state": _state(base, report),
     }
     ends = _ends(base, report)

@@ -160,6 +160,11 @@ def holders(session: Session, name: uuid.UUID) -> Select[uuid.UUID]:
     return receipts.holders(name, warning.rev)
 
 
+def locked(session: Session, name: uuid.UUID, rev: int) -> Warned:
+    """Lock a published warning that was read at this revision, before it is judged."""
+    return _held(session, name, rev, (PUBLISHED,))
+
+
 def drop(session: Session, name: uuid.UUID, rev: int, who: str, now: datetime) -> Warned:
     """End a draft that nobody was told of."""
     _held(session, name, rev, (DRAFT,))

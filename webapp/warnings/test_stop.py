@@ -1,0 +1,193 @@
+"""The advice at a place with and without one warning, for a controlled test stop.
+
+Driven with the warning's own, softer advice a test stop would pass falsely: it is made with
+the technique normally used for the conditions. The figures are those of the published pack.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from webapp.packs.service import look_up
+from webapp.warnings import lines
+from webapp.warnings.lines import Json
+from webapp.warnings.models import Warned
+
+OK, NO_STOP = 0, 1
+W6 = "No advice here. Drive to the conditions."
+NO_SPEED = "No speed is enough here. Special working: ask the signaller."
+BUFFERS = "Buffers: no test stop here before you were told that it was treated."
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What the card would say, with whole figures; or only words, and no figure."""
+
+    words: str
+    state: str
+    brake_m: int | None = None
+    seconds: int | None = None
+    speeds: tuple[tuple[str, int], ...] = ()
+
+
+@dataclass(frozen=True)
+class Stop:
+    """A stop whose approach the warning meets."""
+
+    name: str
+    without: Advice | None
+    warned: Advice
+    refused: str | None
+    others: int
+
+
+@dataclass(frozen=True)
+class View:
+    stops: list[Stop]
+    trains: list[tuple[str, str]]
+    states: list[tuple[str, str]]
+    train: str
+    state: str
+    unit: str
+
+
+def view(
+    session: Session,
+    warning: Warned,
+    train: str | None,
+    state: str | None,
+    day: str,
+    *,
+    treated: bool,
+) -> View | None:
+    """Return the advice at each stop the warning meets; None when no pack is in use.
+
+    Parameters
+    ----------
+    state
+        Rail state that fits the conditions; the first of the chain when none is known.
+    day
+        Local date "YYYY-MM-DD", for places that are listed in season.
+    treated
+        Whether the desk was told of a treatment since the latest reportable report.
+    """
+    pack = lines.packs(session).get(warning.line_key)
+    base = lines.bases(session).get(warning.line_key)
+    if pack is None or base is None:
+        return None
+    try:
+        table = lines.table(session, pack)
+    except LookupError:
+        return None
+    trains = [one["key"] for one in base["trains"]]
+    chain = [one["key"] for one in base["states"]]
+    train = train if train and train in trains else str(trains[0])
+    pickable = [one["key"] for one in base["states"] if one.get("pickable", True)]
+    state = state if state and state in pickable else str(pickable[0])
+    others = _others(session, warning)
+    cell = _Cell(base, table, trains.index(train), chain.index(state), day)
+    stops = lines.stops_within(base, warning.direction, warning.from_m, warning.to_m)
+    return View(
+        [_stop(cell, stop, warning, others, treated) for stop in stops],
+        [(one["key"], one["name"]) for one in base["trains"]],
+        [(one["key"], one["name"]) for one in base["states"] if one["key"] in pickable],
+        train,
+        state,
+        {"mph": "mph", "kmh": "km/h"}[base["route"]["speed_unit"]],
+    )
+
+
+@dataclass(frozen=True)
+class _Cell:
+    base: Json
+    table: Json
+    train: int
+    state: int
+    day: str
+
+
+def _others(session: Session, warning: Warned) -> list[Warned]:
+    """Return the other warnings that live on this line and in this direction."""
+    same = Warned.line_key == warning.line_key, Warned.direction == warning.direction
+    query = select(Warned).where(Warned.status == "published", Warned.id != warning.id, *same)
+    return list(session.scalars(query))
+
+
+def _stop(
+    cell: _Cell, target: Json, warning: Warned, others: Sequence[Warned], treated: bool
+) -> Stop:
+    met = [one for one in others if _meets(cell.base, target, one)]
+    stand = max([cell.state, *(_rank(cell.base, one) for one in met)])
+    refused = BUFFERS if target["kind"] == "buffers" and not treated else None
+    platform = f", platform {target['platform']}" if target.get("platform") else ""
+    return Stop(
+        target["name"] + platform,
+        None if refused else _advice(cell, target, stand),
+        _advice(cell, target, max(stand, _rank(cell.base, warning))),
+        refused,
+        len(met),
+    )
+
+
+def _meets(base: Json, target: Json, warning: Warned) -> bool:
+    found = lines.stops_within(base, warning.direction, warning.from_m, warning.to_m)
+    return any(one["key"] == target["key"] for one in found)
+
+
+def _rank(base: Json, warning: Warned) -> int:
+    """Return a warning's place in the chain; a state this pack does not know is the worst."""
+    keys = [one["key"] for one in base["states"]]
+    known = warning.plan_state in keys and warning.datum == base["route"]["datum"]
+    return keys.index(warning.plan_state) if known else len(keys) - 1
+
+
+def _advice(cell: _Cell, target: Json, state: int) -> Advice:
+    base = cell.base
+    keys = [one["key"] for one in base["targets"]]
+    season = 1 if in_season(base, target, cell.day) else 0
+    found = look_up(
+        base,
+        cell.table,
+        target=keys.index(target["key"]),
+        train=cell.train,
+        state=state,
+        season=season,
+        speed=None,
+    )
+    name = base["states"][state]["name"]
+    if found["status"] != OK:
+        return Advice(NO_SPEED if found["status"] == NO_STOP else W6, name)
+    step = base["trains"][cell.train]["steps"][found["step"]]
+    return Advice(
+        f"{_begin(found['mark'])}, {step}",
+        name,
+        found["brake"],
+        found["seconds"],
+        tuple((one["words"], one["speed"]) for one in found["speeds"]),
+    )
+
+
+def _begin(mark: Json | None) -> str:
+    if mark is None:
+        return "No mark on this line before the brake point"
+    return f"{'No mark: begin' if mark['far'] else 'Begin'} before {mark['words']}"
+
+
+def in_season(base: Json, target: Json, day: str) -> bool:
+    """Whether any listed place of a stop counts on a day, as the tablet decides it."""
+    now = day[5:]
+    for place in base["listed"]:
+        season = place["season"]
+        if place["key"] not in target["listed"]:
+            continue
+        if season is None:
+            return True
+        begins, ends = season["from"], season["to"]
+        inside = begins <= now <= ends if begins <= ends else now >= begins or now <= ends
+        if inside:
+            return True
+    return False
