@@ -1,0 +1,237 @@
+"""From one driver's report to the next driver's screen, and the proof that it got there.
+
+Two tablets and a desk in three browsers, over each store: what one end does the other sees.
+"""
+
+from __future__ import annotations
+
+import re
+import shutil
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, Playwright, expect
+
+from tests.browser.conftest import pack_base
+from tests.browser.tablet import ARGUMENTS, Tablet, chromium_path
+from tests.browser.test_next_stop import calls
+from tests.browser.test_warnings import W5, advice, road, sync
+from tests.support.carried import carry_packs
+from tests.support.desk import PASSWORD, account
+from tests.support.server import Server
+from webapp import create_app
+from webapp.db import db
+
+AT = "corvane/down"
+
+
+@pytest.fixture
+def depot(demo_data: Path, tmp_path: Path, database_url: str | None) -> Iterator[Server]:
+    """The real server with both demo lines, on each store, and one account at the desk."""
+    data = tmp_path / "data"
+    shutil.copytree(demo_data, data)
+    env = {} if database_url is None else {"STEP_IN_HAND_DATABASE_URL": database_url}
+    if database_url is not None:
+        carry_packs(data, database_url)
+    app = create_app({"DATA": data, "DEMO": True, "DATABASE_URL": database_url})
+    account(app, "fenn", "publish")
+    with app.app_context():
+        db.engine.dispose()
+    with Server(data, env=env) as running:
+        yield running
+
+
+@pytest.fixture
+def desk(engine: Playwright, depot: Server) -> Iterator[Page]:
+    """A browser in which somebody has logged in at the desk."""
+    browser = engine.chromium.launch(executable_path=chromium_path(engine), args=ARGUMENTS)
+    page = browser.new_page(viewport={"width": 1180, "height": 820})
+    page.goto(f"{depot.url}/desk")
+    page.get_by_label("Login").fill("fenn")
+    page.get_by_label("Password").fill(PASSWORD)
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/desk/reports")
+    yield page
+    browser.close()
+
+
+@pytest.fixture
+def table(depot: Server) -> dict[str, Any]:
+    import json
+    import urllib.request
+
+    def get(path: str) -> Any:
+        with urllib.request.urlopen(depot.url + path, timeout=10) as answer:
+            return json.loads(answer.read())
+
+    routes = get("/api/index")["routes"]
+    pack = next(one["pack"] for one in routes if one["key"] == "kettle-bay")
+    files = get(f"/packs/{pack}")["files"]
+    sha = next(file["sha256"] for file in files if file["kind"] == "table")
+    found: dict[str, Any] = get(f"/packs/{sha}")
+    return found
+
+
+def until(page: Page, text: str, seconds: int = 20) -> None:
+    """Load a desk page again until it says so; a person would do the same."""
+    for _ in range(seconds * 2):
+        if text in page.locator("main").inner_text():
+            return
+        page.wait_for_timeout(500)
+        page.reload()
+    raise AssertionError(f"never said: {text}\n{page.locator('main').inner_text()}")
+
+
+def minutes(later: int) -> str:
+    return f"{datetime.now(UTC) + timedelta(minutes=later):%Y-%m-%dT%H:%M}"
+
+
+def step_to(tablet: Tablet, base: dict[str, Any], key: str, beyond: int = 0) -> None:
+    """Step the card on to a stop by hand."""
+    tablet.go("Next stop")
+    stops = calls(base)
+    index = [one["key"] for one in stops].index(key) + beyond
+    for stop in stops[1 : index + 1]:
+        tablet.page.get_by_role("button", name=f"On to {stop['name']}").click()
+
+
+RECEIPTS = """async () => {
+    const db = await new Promise((done) => {
+        indexedDB.open("step-in-hand").onsuccess = (event) => done(event.target.result);
+    });
+    const ask = db.transaction(["receipts"]).objectStore("receipts").getAllKeys();
+    const ids = await new Promise((done) => (ask.onsuccess = () => done(ask.result)));
+    db.close();
+    return ids;
+}"""
+
+
+def driver_reports_offline(tablet: Tablet, base: dict[str, Any]) -> None:
+    """He has just left the stop where it slid, and there is no signal."""
+    step_to(tablet, base, AT, beyond=1)
+    tablet.context.set_offline(True)
+    tablet.report()
+    tablet.go("Outbox")
+    expect(tablet.page.locator(".standing")).to_contain_text("1 report not sent")
+
+
+def desk_publishes(page: Page, depot: Server, report: str) -> str:
+    """From the report to a published warning; return its address."""
+    page.goto(f"{depot.url}/desk/reports")
+    expect(page.locator("main")).to_contain_text("Reportable")
+    page.goto(f"{depot.url}/desk/reports/{report}")
+    expect(page.locator("main")).to_contain_text("Reportable")
+    page.goto(f"{depot.url}/desk/warnings/new?report={report}")
+    expect(page.get_by_label("Reason")).to_have_value("slide")
+    page.get_by_label("From", exact=True).fill("21m 00ch")
+    page.get_by_label("To", exact=True).fill("21m 15ch")
+    page.get_by_label("Rail state to plan with").select_option("leaf")
+    page.get_by_label("From when").fill(minutes(-60))
+    page.get_by_label("Told by whom").fill("signaller, Corvane")
+    page.get_by_label("Reference").fill("entry 12")
+    assert Axe().run(page).response["violations"] == []
+    page.get_by_role("button", name="Keep as a draft").press("Enter")
+    expect(page.locator("main")).to_contain_text("A draft. No tablet was told.")
+    page.get_by_role("button", name="Publish to every tablet").press("Enter")
+    expect(page.locator("main")).to_contain_text("not yet warned: 2")
+    return page.url
+
+
+def told(page: Page, kind: str, at: str, result: str = "") -> None:
+    """Note a step of clearing."""
+    page.get_by_role("link", name="Note a step").click()
+    page.get_by_label(kind).check()
+    if result:
+        page.get_by_label(result, exact=True).check()
+    page.get_by_label("Told by whom").fill("signaller, Corvane")
+    page.get_by_label("When it was done").fill(at)
+    page.get_by_role("button", name="Note it").click()
+    expect(page.get_by_role("heading", name="Clearing, as told")).to_be_visible()
+
+
+def test_r66_from_a_report_to_the_next_drivers_card_and_back(
+    new_tablet: Callable[..., Tablet],
+    depot: Server,
+    desk: Page,
+    table: dict[str, Any],
+):
+    base = pack_base(depot, "kettle-bay")
+    first, second = new_tablet(), new_tablet()
+    for tablet in (first, second):
+        tablet.open(depot.url)
+        tablet.installed()
+        tablet.prepare("Damp")
+    before = road(second.page)
+    at = next(i for i, text in enumerate(before) if "Corvane" in text)
+    second.go("Outbox")
+
+    driver_reports_offline(first, base)
+    first.context.set_offline(False)
+    expect(first.page.locator(".standing")).to_contain_text("has reached the depot")
+    (report,) = first.page.evaluate(RECEIPTS)
+    warning = desk_publishes(desk, depot, report)
+
+    # Received by both, and shown at no Brief yet.
+    sync(second)
+    sync(first)
+    until(desk, "received by 2 of 2 tablets, shown at a Brief on 0, not yet warned: 0")
+
+    # The second driver's Brief: on top, above the road.
+    second.go("Brief")
+    top = second.page.locator(".warning")
+    expect(top).to_contain_text("Leaf film, 21 m 00 ch to 21 m 15 ch: slide")
+    boxes = [second.page.locator(part).first.bounding_box() for part in (".warning", ".road")]
+    assert boxes[0] and boxes[1] and boxes[0]["y"] < boxes[1]["y"]
+    damp, leaf = (advice(base, table, AT, state) for state in ("damp", "leaf"))
+    assert leaf["brake"] > damp["brake"] and leaf["seconds"] > damp["seconds"]
+    assert f"Begin before {damp['mark']['words']}" in before[at]
+    warned = road(second.page)
+    assert f"Begin before {leaf['mark']['words']}" in warned[at]
+    assert warned[:at] + warned[at + 1 :] == before[:at] + before[at + 1 :]
+    sync(second)
+    until(desk, "received by 2 of 2 tablets, shown at a Brief on 1, not yet warned: 0")
+
+    # His card at that place: earlier and slower, by the pack's own figures.
+    step_to(second, base, AT)
+    card = " ".join(second.page.locator(".card").inner_text().split())
+    assert f"Begin before {leaf['mark']['words']}" in card
+    slower = leaf["speeds"][0]
+    assert f"{slower['speed']} {slower['words']}" in card
+    same = [one for one in damp["speeds"] if one["words"] == slower["words"]]
+    assert all(slower["speed"] <= one["speed"] for one in same)
+    expect(second.page.locator(".planned")).to_contain_text("leaf film, warned")
+
+    # The desk's own sheet says the same whole figures, with and without.
+    desk.goto(f"{warning}/test-stop?state=damp")
+    sheet = desk.get_by_role("region", name=re.compile("Corvane"))
+    expect(sheet).to_contain_text(f"{damp['brake']} m before the mark")
+    expect(sheet).to_contain_text(f"{leaf['brake']} m before the mark")
+
+    # Cleared as the signaller tells, then ended: both tablets drop it.
+    desk.goto(warning)
+    told(desk, "inspected", minutes(1))
+    told(desk, "test stop", minutes(2), "good")
+    assert "Missing:" not in desk.locator("main").inner_text()
+    desk.get_by_role("link", name="End it, as told").click()
+    desk.get_by_label("Told by whom").fill("signaller, Corvane")
+    desk.get_by_label("Told at").fill(minutes(3))
+    desk.get_by_role("button", name="End it on every tablet").press("Enter")
+    expect(desk.locator("main")).to_contain_text("Which tablets these were is not kept.")
+    for tablet in (first, second):
+        sync(tablet)
+        tablet.go("Brief")
+        expect(tablet.page.locator(".warning")).to_have_count(0)
+        expect(tablet.page.locator(".w5")).to_have_text(W5)
+    assert road(second.page) == before
+
+    deeds = desk.locator("main li > p > strong").all_inner_texts()
+    assert deeds == [
+        *("Ended", "Clearing step noted", "Clearing step noted", "Published", "Drafted")
+    ]
+    history = desk.locator("main").inner_text()
+    assert history.count("by fenn") >= 5 and "received by 2 of 2 tablets" in history
+    assert Axe().run(desk).response["violations"] == []
