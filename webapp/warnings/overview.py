@@ -212,7 +212,7 @@ def _changes(entry: audit.Entry, base: Json | None) -> list[tuple[str, Value, Va
     return [
         (label, _value(key, old.get(key), base), _value(key, new.get(key), base))
         for key, label in LABELS.items()
-        if key in new and new.get(key) != old.get(key)
+        if key in new and (new.get(key) or "") != (old.get(key) or "")
     ]
 
 

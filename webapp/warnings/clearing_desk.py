@@ -1,0 +1,152 @@
+"""The desk's pages of clearing: steps as they are told, the end, the test stop."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Any
+
+from flask import redirect, render_template, request, url_for
+from werkzeug.wrappers import Response
+
+from webapp.access import needs, who
+from webapp.db import reading, writing
+from webapp.warnings import clearing, forms, overview, service, steps, test_stop
+from webapp.warnings.desk_shared import (
+    CHANGED,
+    blueprint,
+    known,
+    none,
+    page_of,
+    read,
+    rule,
+    this_minute,
+)
+
+Answer = str | Response | tuple[str, int]
+
+
+@blueprint.route("/desk/warnings/<uuid:name>/steps", methods=["GET", "POST"])
+@needs("review")
+def note_step(name: uuid.UUID) -> Answer:
+    """Note one step of clearing as it was told."""
+    form = forms.StepForm(data={"told_at": this_minute()})
+    form.kind.choices = forms.pairs(clearing.KINDS)
+    form.result.choices = forms.pairs(clearing.RESULTS)
+    if not form.validate_on_submit():
+        return _step_page(name, form), 200 if request.method == "GET" else 422
+    told = forms.step(form)
+    return _stepped(
+        name, lambda s, now: steps.note(s, name, told, who(), now),
+        lambda: _step_page(name, form), form,
+    )  # fmt: skip
+
+
+@blueprint.post("/desk/warnings/<uuid:name>/steps/<uuid:step>/strike")
+@needs("review")
+def strike(name: uuid.UUID, step: uuid.UUID) -> Answer:
+    """Take a step back that was told or typed wrongly; it stays in the history."""
+    form = forms.StrikeForm(data={"told_at": this_minute()})
+    if not form.validate():
+        return page_of(name, "Say who told you, and why the step is taken back."), 422
+    told = {**forms.told(form), "note": (form.note.data or "").strip()}
+    return _stepped(
+        name, lambda s, now: steps.strike(s, name, step, told, who(), now),
+        lambda: page_of(name), form,
+    )  # fmt: skip
+
+
+def _stepped(
+    name: uuid.UUID, work: Any, again: Callable[[], str], form: forms.Telling
+) -> Answer:
+    try:
+        with writing() as session:
+            work(session, datetime.now(UTC))
+    except service.WarningFaults as found:
+        forms.mark(form, found.faults)
+        return again(), 422
+    except steps.Over as over:
+        return page_of(name, str(over)), 409
+    return redirect(url_for("warning_desk.one", name=name))
+
+
+def _step_page(name: uuid.UUID, form: forms.StepForm) -> str:
+    warning, base = read(name)
+    words = overview.title(warning, base)
+    return render_template("warning-step.html", form=form, name=name, words=words)
+
+
+@blueprint.route("/desk/warnings/<uuid:name>/end", methods=["GET", "POST"])
+@needs("publish")
+def end(name: uuid.UUID) -> Answer:
+    """End a warning as the signaller said; where the rule misses a step, ask first."""
+    with reading() as session:
+        rev = known(service.get(session, name)).rev
+    form = forms.EndForm(data={"told_at": this_minute(), "version": rev})
+    if not form.validate_on_submit():
+        return _end_page(name, form), 200 if request.method == "GET" else 422
+    try:
+        with writing() as session:
+            _end(session, name, form)
+    except _Asked as asked:
+        form.override.errors = [str(asked)]
+        return _end_page(name, form), 422
+    except service.WarningFaults as found:
+        forms.mark(form, found.faults)
+        return _end_page(name, form), 422
+    except service.NoSuchWarning as error:
+        raise none() from error
+    except service.Stale:
+        trouble = f"{CHANGED} Nothing was ended. Look at it again."
+        return page_of(name, trouble), 409
+    return redirect(url_for("warning_desk.one", name=name))
+
+
+class _Asked(Exception):
+    """A step of the rule is missing, and no reason was typed."""
+
+
+def _end(session: Any, name: uuid.UUID, form: forms.EndForm) -> None:
+    """End it in this transaction, or ask; the steps cannot change in between."""
+    now, told = datetime.now(UTC), forms.told(form)
+    warning = service.locked(session, name, form.version.data or 0)
+    found, _ = steps.cleared(session, warning, rule(), told["told_at"])
+    reason = (form.override.data or "").strip()
+    if found.missing and not reason:
+        raise _Asked("Something is missing above. Ask, or type why it ended without it.")
+    more = {
+        "end_told_at": told["told_at"].isoformat(timespec="seconds"),
+        "end_reference": told["reference"],
+        "missing": [check.words for check in found.missing] or None,
+        "override": reason if found.missing else None,
+    }
+    service.end(session, name, form.version.data or 0, told["told_by"], who(), now, more)
+
+
+def _end_page(name: uuid.UUID, form: forms.EndForm) -> str:
+    told_at = form.told_at.moment() or datetime.now(UTC)
+    warning, base = read(name)
+    with reading() as session:
+        found, told = steps.cleared(session, warning, rule(), told_at)
+        return render_template(
+            "warning-end.html", form=form, name=name, clearing=found, steps=told,
+            words=overview.title(warning, base), over=warning.status != service.PUBLISHED,
+        )  # fmt: skip
+
+
+@blueprint.get("/desk/warnings/<uuid:name>/test-stop")
+@needs("look")
+def test_stop_view(name: uuid.UUID) -> str:
+    """Show the advice at that place with and without this warning."""
+    warning, base = read(name)
+    now = datetime.now(UTC)
+    day = now.astimezone(forms.zone()).date().isoformat()
+    train, state = request.args.get("train"), request.args.get("state")
+    with reading() as session:
+        found, _ = steps.cleared(session, warning, rule(), now)
+        view = test_stop.view(session, warning, train, state, day, treated=found.treated)
+    return render_template(
+        "test-stop.html", view=view, name=name, clearing=found,
+        words=overview.title(warning, base),
+    )  # fmt: skip

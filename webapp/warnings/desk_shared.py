@@ -1,0 +1,110 @@
+"""What the desk's pages of warnings share: the blueprint, one warning's page, times."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import UTC, datetime
+from typing import Any
+
+from flask import Blueprint, current_app, render_template, request
+
+from webapp.db import reading
+from webapp.problem import Problem
+from webapp.tablets import service as tablets
+from webapp.warnings import clearing, forms, overview, receipts, service, steps
+from webapp.warnings.lines import Json
+from webapp.warnings.models import Warned
+
+blueprint = Blueprint("warning_desk", __name__, template_folder="templates")
+CHANGED = "Somebody changed this warning meanwhile."
+
+
+def page_of(name: uuid.UUID, trouble: str | None = None) -> str:
+    """Show a warning with its reach, the tablets that lack it, and its history."""
+    now, after = datetime.now(UTC), tablet_cursor(request.args.get("after"))
+    with reading() as session:
+        warning = known(service.get(session, name))
+        bases = service.bases(session)
+        base = bases.get(warning.line_key)
+        (shown,) = overview.shown(session, [warning], bases, now)
+        found: dict[str, Any] = {
+            "warning": shown,
+            "history": overview.history(session, name, base),
+            "by_base": receipts.by_base(session, warning),
+            "lacking": None,
+            "said": {},
+        }
+        if warning.status == service.PUBLISHED:
+            lacking = tablets.page(session, after, receipts.holders(name, warning.rev))
+            found["lacking"] = lacking
+            found["said"] = receipts.said(session, name, [t.id for t in lacking.tablets])
+        found["clearing"], found["steps"] = steps.cleared(session, warning, rule(), now)
+    return render_template(
+        "warning.html",
+        **found,
+        form=forms.Version(),
+        strike_form=forms.StrikeForm(formdata=None, data={"told_at": this_minute()}),
+        trouble=trouble,
+        after=after,
+    )
+
+
+def rule() -> clearing.Rule:
+    return clearing.Rule.of(current_app.config)
+
+
+def this_minute() -> datetime | None:
+    return forms.local(datetime.now(UTC).replace(second=0, microsecond=0))
+
+
+def read(name: uuid.UUID) -> tuple[Warned, Json]:
+    """Return a warning as it stands, free of its transaction, and its line's base."""
+    with reading() as session:
+        warning = known(service.get(session, name))
+        session.expunge(warning)
+        base = service.bases(session).get(warning.line_key)
+    if base is None:
+        raise Problem(409, "no_line", f"{warning.line_key}: no pack of this line is in use.")
+    return warning, base
+
+
+def known(warning: Warned | None) -> Warned:
+    if warning is None:
+        raise none()
+    return warning
+
+
+def none() -> Problem:
+    return Problem(404, "no_such_warning", "No such warning. /desk/warnings lists them.")
+
+
+def cursor(text: str | None) -> overview.Cursor | None:
+    try:
+        return None if text is None else overview.Cursor.read(text)
+    except (ValueError, OverflowError) as error:
+        raise Problem(
+            422, "bad_cursor", "This address is incomplete. Open /desk/warnings anew."
+        ) from error
+
+
+def tablet_cursor(text: str | None) -> tablets.Cursor | None:
+    try:
+        return None if text is None else tablets.Cursor.read(text)
+    except (ValueError, RecursionError) as error:
+        raise Problem(
+            422, "bad_cursor", "This address is incomplete. Open the page anew."
+        ) from error
+
+
+@blueprint.app_template_filter("said")
+def said(value: str | datetime) -> str:
+    """Write a value of the history."""
+    return shortly(value) if isinstance(value, datetime) else value
+
+
+@blueprint.app_template_filter("shortly")
+def shortly(moment: datetime | None) -> str:
+    """Write a time in a list: weekday, day, month, hour and minute."""
+    if moment is None:
+        return ""
+    return moment.astimezone(forms.zone()).strftime("%a %d %b %H:%M")
