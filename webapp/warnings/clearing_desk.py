@@ -27,38 +27,38 @@ from webapp.warnings.desk_shared import (
 Answer = str | Response | tuple[str, int]
 
 
-@blueprint.route("/desk/warnings/<uuid:name>/steps", methods=["GET", "POST"])
+@blueprint.route("/desk/warnings/<uuid:warning_id>/steps", methods=["GET", "POST"])
 @needs("review")
-def note_step(name: uuid.UUID) -> Answer:
+def note_step(warning_id: uuid.UUID) -> Answer:
     """Note one step of clearing as it was told."""
     form = forms.StepForm(data={"told_at": this_minute()})
     form.kind.choices = forms.pairs(clearing.KINDS)
     form.result.choices = forms.pairs(clearing.RESULTS)
     if not form.validate_on_submit():
-        return _step_page(name, form), 200 if request.method == "GET" else 422
+        return _step_page(warning_id, form), 200 if request.method == "GET" else 422
     told = forms.step(form)
     return _stepped(
-        name, lambda s, now: steps.note(s, name, told, who(), now),
-        lambda: _step_page(name, form), form,
+        warning_id, lambda s, now: steps.note(s, warning_id, told, who(), now),
+        lambda: _step_page(warning_id, form), form,
     )  # fmt: skip
 
 
-@blueprint.post("/desk/warnings/<uuid:name>/steps/<uuid:step>/strike")
+@blueprint.post("/desk/warnings/<uuid:warning_id>/steps/<uuid:step_id>/strike")
 @needs("review")
-def strike(name: uuid.UUID, step: uuid.UUID) -> Answer:
+def strike(warning_id: uuid.UUID, step_id: uuid.UUID) -> Answer:
     """Take a step back that was told or typed wrongly; it stays in the history."""
     form = forms.StrikeForm(data={"told_at": this_minute()})
     if not form.validate():
-        return page_of(name, "Say who told you, and why the step is taken back."), 422
+        return page_of(warning_id, "Say who told you, and why the step is taken back."), 422
     told = {**forms.told(form), "note": (form.note.data or "").strip()}
     return _stepped(
-        name, lambda s, now: steps.strike(s, name, step, told, who(), now),
-        lambda: page_of(name), form,
+        warning_id, lambda s, now: steps.strike(s, warning_id, step_id, told, who(), now),
+        lambda: page_of(warning_id), form,
     )  # fmt: skip
 
 
 def _stepped(
-    name: uuid.UUID, work: Any, again: Callable[[], str], form: forms.Telling
+    warning_id: uuid.UUID, work: Any, again: Callable[[], str], form: forms.Telling
 ) -> Answer:
     try:
         with writing() as session:
@@ -67,50 +67,50 @@ def _stepped(
         forms.mark(form, found.faults)
         return again(), 422
     except steps.Over as over:
-        return page_of(name, str(over)), 409
-    return redirect(url_for("warning_desk.one", name=name))
+        return page_of(warning_id, str(over)), 409
+    return redirect(url_for("warning_desk.one", warning_id=warning_id))
 
 
-def _step_page(name: uuid.UUID, form: forms.StepForm) -> str:
-    warning, base = read(name)
+def _step_page(warning_id: uuid.UUID, form: forms.StepForm) -> str:
+    warning, base = read(warning_id)
     words = overview.title(warning, base)
-    return render_template("warning-step.html", form=form, name=name, words=words)
+    return render_template("warning-step.html", form=form, warning_id=warning_id, words=words)
 
 
-@blueprint.route("/desk/warnings/<uuid:name>/end", methods=["GET", "POST"])
+@blueprint.route("/desk/warnings/<uuid:warning_id>/end", methods=["GET", "POST"])
 @needs("publish")
-def end(name: uuid.UUID) -> Answer:
+def end(warning_id: uuid.UUID) -> Answer:
     """End a warning as the signaller said; where the rule misses a step, ask first."""
     with reading() as session:
-        rev = known(service.get(session, name)).rev
+        rev = known(service.get(session, warning_id)).rev
     form = forms.EndForm(data={"told_at": this_minute(), "version": rev})
     if not form.validate_on_submit():
-        return _end_page(name, form), 200 if request.method == "GET" else 422
+        return _end_page(warning_id, form), 200 if request.method == "GET" else 422
     try:
         with writing() as session:
-            _end(session, name, form)
+            _end(session, warning_id, form)
     except _Asked as asked:
         form.override.errors = [str(asked)]
-        return _end_page(name, form), 422
+        return _end_page(warning_id, form), 422
     except service.WarningFaults as found:
         forms.mark(form, found.faults)
-        return _end_page(name, form), 422
+        return _end_page(warning_id, form), 422
     except service.NoSuchWarning as error:
         raise none() from error
     except service.Stale:
         trouble = f"{CHANGED} Nothing was ended. Look at it again."
-        return page_of(name, trouble), 409
-    return redirect(url_for("warning_desk.one", name=name))
+        return page_of(warning_id, trouble), 409
+    return redirect(url_for("warning_desk.one", warning_id=warning_id))
 
 
 class _Asked(Exception):
     """A step of the rule is missing, and no reason was typed."""
 
 
-def _end(session: Any, name: uuid.UUID, form: forms.EndForm) -> None:
+def _end(session: Any, warning_id: uuid.UUID, form: forms.EndForm) -> None:
     """End it in this transaction, or ask; the steps cannot change in between."""
     now, told = datetime.now(UTC), forms.told(form)
-    warning = service.locked(session, name, form.version.data or 0)
+    warning = service.locked(session, warning_id, form.version.data or 0)
     found, _ = steps.cleared(session, warning, rule(), told["told_at"])
     reason = (form.override.data or "").strip()
     if found.missing and not reason:
@@ -121,25 +121,25 @@ def _end(session: Any, name: uuid.UUID, form: forms.EndForm) -> None:
         "missing": [check.words for check in found.missing] or None,
         "override": reason if found.missing else None,
     }
-    service.end(session, name, form.version.data or 0, told["told_by"], who(), now, more)
+    service.end(session, warning_id, form.version.data or 0, told["told_by"], who(), now, more)
 
 
-def _end_page(name: uuid.UUID, form: forms.EndForm) -> str:
+def _end_page(warning_id: uuid.UUID, form: forms.EndForm) -> str:
     told_at = form.told_at.moment() or datetime.now(UTC)
-    warning, base = read(name)
+    warning, base = read(warning_id)
     with reading() as session:
         found, told = steps.cleared(session, warning, rule(), told_at)
         return render_template(
-            "warning-end.html", form=form, name=name, clearing=found, steps=told,
+            "warning-end.html", form=form, warning_id=warning_id, clearing=found, steps=told,
             words=overview.title(warning, base), over=warning.status != service.PUBLISHED,
         )  # fmt: skip
 
 
-@blueprint.get("/desk/warnings/<uuid:name>/test-stop")
+@blueprint.get("/desk/warnings/<uuid:warning_id>/test-stop")
 @needs("look")
-def test_stop_view(name: uuid.UUID) -> str:
+def test_stop_view(warning_id: uuid.UUID) -> str:
     """Show the advice at that place with and without this warning."""
-    warning, base = read(name)
+    warning, base = read(warning_id)
     now = datetime.now(UTC)
     day = now.astimezone(forms.zone()).date().isoformat()
     train, state = request.args.get("train"), request.args.get("state")
@@ -147,6 +147,6 @@ def test_stop_view(name: uuid.UUID) -> str:
         found, _ = steps.cleared(session, warning, rule(), now)
         view = test_stop.view(session, warning, train, state, day, treated=found.treated)
     return render_template(
-        "test-stop.html", view=view, name=name, clearing=found,
+        "test-stop.html", view=view, warning_id=warning_id, clearing=found,
         words=overview.title(warning, base),
     )  # fmt: skip

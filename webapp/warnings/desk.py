@@ -46,11 +46,11 @@ def everyone() -> str:
     )
 
 
-@blueprint.get("/desk/warnings/<uuid:name>")
+@blueprint.get("/desk/warnings/<uuid:warning_id>")
 @needs("look")
-def one(name: uuid.UUID) -> Answer:
+def one(warning_id: uuid.UUID) -> Answer:
     """Show one warning: what it says, whom it reached, how it came to be."""
-    return page_of(name)
+    return page_of(warning_id)
 
 
 @blueprint.route("/desk/warnings/new", methods=["GET", "POST"])
@@ -84,18 +84,18 @@ def _made(form: forms.WarningForm, base: Json) -> Answer:
             made = service.draft(session, forms.typed(form), who(), now, uuid.uuid4(), report)
             if at_once:
                 service.publish(session, made.id, made.rev, who(), now)
-            name = made.id
+            warning_id = made.id
     except service.WarningFaults as found:
         forms.mark(form, found.faults)
         return _form(form, base), 422
-    return redirect(url_for("warning_desk.one", name=name))
+    return redirect(url_for("warning_desk.one", warning_id=warning_id))
 
 
-@blueprint.route("/desk/warnings/<uuid:name>/amend", methods=["GET", "POST"])
+@blueprint.route("/desk/warnings/<uuid:warning_id>/amend", methods=["GET", "POST"])
 @needs("review")
-def amend(name: uuid.UUID) -> Answer:
+def amend(warning_id: uuid.UUID) -> Answer:
     """Change a warning. Who comes second sees both, and what he typed stays."""
-    warning, base = read(name)
+    warning, base = read(warning_id)
     if warning.status == service.PUBLISHED:
         _may_publish()
     kept = forms.kept_fields(warning, base)
@@ -119,35 +119,37 @@ def _amended(form: forms.WarningForm, warning: Warned, base: Json) -> Answer:
         return _form(form, base, warning), 422
     except service.Stale:
         return _both(form, warning.id)
-    return redirect(url_for("warning_desk.one", name=warning.id))
+    return redirect(url_for("warning_desk.one", warning_id=warning.id))
 
 
-def _both(form: forms.WarningForm, name: uuid.UUID) -> Answer:
+def _both(form: forms.WarningForm, warning_id: uuid.UUID) -> Answer:
     """Show what another desk kept meanwhile beside what was typed here."""
-    warning, base = read(name)
+    warning, base = read(warning_id)
     with reading() as session:
-        last = overview.history(session, name, base)[0]
+        last = overview.history(session, warning_id, base)[0]
     theirs = forms.differences(form, forms.kept_fields(warning, base), base)
     # Sent again it is meant: the newest revision was read beside it.
     form.version.raw_data, form.version.data = None, warning.rev
     return _form(form, base, warning, theirs=theirs, last=last), 409
 
 
-@blueprint.post("/desk/warnings/<uuid:name>/publish")
+@blueprint.post("/desk/warnings/<uuid:warning_id>/publish")
 @needs("publish")
-def publish(name: uuid.UUID) -> Answer:
+def publish(warning_id: uuid.UUID) -> Answer:
     """Tell a draft to the tablets."""
-    return _deed(name, lambda s, rev, now: service.publish(s, name, rev, who(), now))
+    return _deed(
+        warning_id, lambda s, rev, now: service.publish(s, warning_id, rev, who(), now)
+    )
 
 
-@blueprint.post("/desk/warnings/<uuid:name>/drop")
+@blueprint.post("/desk/warnings/<uuid:warning_id>/drop")
 @needs("review")
-def drop(name: uuid.UUID) -> Answer:
+def drop(warning_id: uuid.UUID) -> Answer:
     """End a draft that nobody was told."""
-    return _deed(name, lambda s, rev, now: service.drop(s, name, rev, who(), now))
+    return _deed(warning_id, lambda s, rev, now: service.drop(s, warning_id, rev, who(), now))
 
 
-def _deed(name: uuid.UUID, work: Any) -> Answer:
+def _deed(warning_id: uuid.UUID, work: Any) -> Answer:
     """Do it to the revision that was read, or show the warning as it is now."""
     form = forms.Version()
     if not form.validate():
@@ -159,8 +161,8 @@ def _deed(name: uuid.UUID, work: Any) -> Answer:
         raise none() from error
     except service.Stale:
         text = f"{CHANGED} Nothing was done. Look at it again."
-        return page_of(name, text), 409
-    return redirect(url_for("warning_desk.one", name=name))
+        return page_of(warning_id, text), 409
+    return redirect(url_for("warning_desk.one", warning_id=warning_id))
 
 
 def _form(

@@ -34,9 +34,9 @@ def as_geojson() -> Response:
     return _file(text.encode(), "application/geo+json", "warnings.geojson")
 
 
-@blueprint.get("/desk/warnings/<uuid:name>/cap.xml")
+@blueprint.get("/desk/warnings/<uuid:warning_id>/cap.xml")
 @needs("look")
-def as_cap(name: uuid.UUID) -> Response:
+def as_cap(warning_id: uuid.UUID) -> Response:
     """Give one told revision (`rev`, else the newest) as a CAP 1.2 message."""
     asked = request.args.get("rev")
     if asked is not None and not (asked.isascii() and asked.isdigit() and len(asked) < 10):
@@ -45,10 +45,10 @@ def as_cap(name: uuid.UUID) -> Response:
         with reading() as session:
             rev = None if asked is None else int(asked)
             training = bool(current_app.config["DEMO"])
-            content = exports.as_cap(session, name, rev, training=training)
+            content = exports.as_cap(session, warning_id, rev, training=training)
     except exports.NoMessage as error:
         raise Problem(404, "no_message", str(error)) from error
-    return _file(content, "application/cap+xml", f"warning-{name}.xml")
+    return _file(content, "application/cap+xml", f"warning-{warning_id}.xml")
 
 
 def _asked() -> tuple[str | None, str | None]:
