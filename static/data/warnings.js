@@ -95,11 +95,10 @@ function apply(from, page, whole, offset) {
     const now = cursor ?? FROM_THE_START;
     if (now.feedNo !== from.feedNo || now.mark !== from.mark) return false;
     const warnings = tx.objectStore("warnings");
-    if (whole) {
-      await done(warnings.clear());
-      // A depot that was restored has forgotten what this tablet said it holds.
-      await done(tx.objectStore("kv").delete(TOLD));
-    }
+    if (whole) await done(warnings.clear());
+    // A depot that was restored has forgotten what this tablet said it holds. One that has
+    // published nothing yet answers with the whole each time: that is no news.
+    if (whole && from.feedNo > 0) await done(tx.objectStore("kv").delete(TOLD));
     for (const one of page.items) {
       // Only the depot's own word takes one away; a status nobody knows here does not.
       if (one.status === "ended") await done(warnings.delete(one.id));

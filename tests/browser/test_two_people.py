@@ -5,8 +5,10 @@ Two tablets and a desk in three browsers, over each store: what one end does the
 
 from __future__ import annotations
 
+import json
 import re
 import shutil
+import urllib.request
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -14,12 +16,13 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page, Playwright, expect
+from playwright.sync_api import Page, Playwright, Route, expect
 
 from tests.browser.conftest import pack_base
+from tests.browser.ready import TOLD
 from tests.browser.tablet import ARGUMENTS, Tablet, chromium_path
 from tests.browser.test_next_stop import calls
-from tests.browser.test_warnings import W5, advice, road, sync
+from tests.browser.test_warnings import LEAF_AT_CORVANE, W5, advice, command, road, sync
 from tests.support.carried import carry_packs
 from tests.support.desk import PASSWORD, account
 from tests.support.server import Server
@@ -61,9 +64,6 @@ def desk(engine: Playwright, depot: Server) -> Iterator[Page]:
 
 @pytest.fixture
 def table(depot: Server) -> dict[str, Any]:
-    import json
-    import urllib.request
-
     def get(path: str) -> Any:
         with urllib.request.urlopen(depot.url + path, timeout=10) as answer:
             return json.loads(answer.read())
@@ -99,6 +99,15 @@ def step_to(tablet: Tablet, base: dict[str, Any], key: str, beyond: int = 0) -> 
         tablet.page.get_by_role("button", name=f"On to {stop['name']}").click()
 
 
+ROWS = """async () => {
+    const db = await new Promise((done) => {
+        indexedDB.open("step-in-hand").onsuccess = (event) => done(event.target.result);
+    });
+    const ask = db.transaction(["outbox"]).objectStore("outbox").getAll();
+    const rows = await new Promise((done) => (ask.onsuccess = () => done(ask.result)));
+    db.close();
+    return rows;
+}"""
 RECEIPTS = """async () => {
     const db = await new Promise((done) => {
         indexedDB.open("step-in-hand").onsuccess = (event) => done(event.target.result);
@@ -234,4 +243,44 @@ def test_r66_from_a_report_to_the_next_drivers_card_and_back(
     ]
     history = desk.locator("main").inner_text()
     assert history.count("by fenn") >= 5 and "received by 2 of 2 tablets" in history
-    assert Axe().run(desk).response["violations"] == []
+    for path in ("/desk/warnings?show=ended", "/desk/tablets", warning):
+        desk.goto(path if path == warning else depot.url + path)
+        assert Axe().run(desk).response["violations"] == [], path
+
+
+def test_an_older_depot_that_knows_no_receipts_parks_nothing(
+    tablet: Tablet, demo_server: Server
+):
+    """It rejects the kind by name; nobody on the train could do anything about that."""
+    refused: list[str] = []
+
+    def older(route: Route) -> None:
+        sent = json.loads(route.request.post_data or "{}")
+        receipts = [one["id"] for one in sent["items"] if one["kind"] == "receipt"]
+        refused.extend(receipts)
+        answer = route.fetch()
+        body = answer.json()
+        for result in body["results"]:
+            if result["id"] in receipts:
+                result.update(result="rejected", code="unknown_kind", errors={"kind": ["?"]})
+        route.fulfill(response=answer, json=body)
+
+    page = tablet.page
+    tablet.until(TOLD)
+    sent = len([url for url in tablet.requests if url.endswith("/api/outbox")])
+    sync(tablet)
+    assert sent == len([url for url in tablet.requests if url.endswith("/api/outbox")])
+    page.route("**/api/outbox", older)
+    command(demo_server, "publish", *LEAF_AT_CORVANE)
+    tablet.context.set_offline(True)
+    tablet.report()
+    tablet.context.set_offline(False)
+    sync(tablet)
+    tablet.until(f"async () => ({ROWS})().then((rows) => rows.length === 0)")
+    assert len(refused) == 1, "one receipt, and it is not sent again and again"
+    sync(tablet)
+    assert len(refused) == 1
+    tablet.go("Outbox")
+    expect(page.locator(".standing")).to_contain_text("has reached the depot")
+    expect(page.locator(".standing")).not_to_contain_text("attention")
+    assert demo_server.count() == 1
