@@ -5,8 +5,8 @@ from __future__ import annotations
 import sqlalchemy as sa
 from alembic import op
 
-revision = "0005"
-down_revision = "0004"
+revision = "0006"
+down_revision = "0005"
 branch_labels = None
 depends_on = None
 
@@ -114,7 +114,6 @@ def desk_up() -> None:
     op.add_column("warning", sa.Column("report_id", sa.Uuid(), nullable=True))
     op.create_index("ix_warning_list", "warning", ["status", "changed_at"])
     op.create_index("ix_warning_report", "warning", ["report_id"])
-    op.create_index("ix_audit_subject", "audit", ["subject", "id"])
     op.create_table(
         "clearing_step",
         sa.Column("id", sa.Uuid(), nullable=False),
@@ -142,7 +141,6 @@ def desk_down() -> None:
     op.drop_table("clearing_step")
     if op.get_bind().dialect.name == "postgresql":
         op.execute("DROP FUNCTION refuse_clearing_step_change()")
-    op.drop_index("ix_audit_subject", "audit")
     op.drop_index("ix_warning_report", "warning")
     op.drop_index("ix_warning_list", "warning")
     op.drop_column("warning", "report_id")
