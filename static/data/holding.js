@@ -12,7 +12,7 @@ import { done, transact } from "./idb.js";
 import { rowOf } from "./outbox-rows.js";
 
 export const TOLD = "told";
-const SEEN = "seen warnings";
+const SEEN = "seenWarnings";
 const KIND = "receipt";
 
 /**
