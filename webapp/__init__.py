@@ -11,11 +11,12 @@ from jinja2 import StrictUndefined
 
 from webapp import api as http_api
 from webapp import config as settings
-from webapp import db as store
 from webapp import (
+    control,
     desk,
     document,
     guide,
+    handover,
     jsontext,
     lessons,
     ops,
@@ -30,6 +31,7 @@ from webapp import (
     trust,
     warnings,
 )
+from webapp import db as store
 
 __version__ = "0.2.0"
 
@@ -46,6 +48,8 @@ ROOMS = (
     trust,
     lessons,
     guide,
+    control,
+    handover,
 )
 
 

@@ -16,6 +16,7 @@ from flask import Flask
 from tests.support.reports import CHANGE, batch, item
 from tests.support.small_pack import small_pack
 from tests.support.warned import typed
+from webapp.control import service as control
 from webapp.db import writing
 from webapp.people import service as people
 from webapp.publish import service as publisher
@@ -53,6 +54,8 @@ def fill(app: Flask, say: Say = plain_words) -> Depot:
         _people(depot)
         _warn(depot, say)
     _report(app, depot, say)
+    with app.app_context():
+        _control(depot, say)
     return depot
 
 
@@ -107,7 +110,7 @@ def _report(app: Flask, depot: Depot, say: Say) -> None:
     free = ("text", "place", "driver_name", "route", "direction", "target")
     free += ("train", "rail_state")
     words = {name: say(f"a report's {name}", 90) for name in free}
-    first = item(1, id=str(uuid.UUID(int=10)), **words)
+    first = item(1, id=str(uuid.UUID(int=10)), flats_suspected=True, **words)
     known = item(
         2,
         id=str(uuid.UUID(int=11)),
@@ -127,3 +130,15 @@ def _report(app: Flask, depot: Depot, say: Say) -> None:
     ]
     depot.ids["reports.single", "name"] = first["id"]
     depot.ids["report_id"] = first["id"]
+
+
+def _control(depot: Depot, say: Say) -> None:
+    """Fleet looked at one train of two; one kind of train is kept from somewhere."""
+    found = {"inspected_by": say("who looked at the wheels", 120), "inspected_at": NOW}
+    found["result"] = say("what the wheels were like", 200)
+    barred = {name: say(f"a barred train's {name}", 100) for name in ("place", "trains")}
+    barred |= {name: say(f"a barring's {name}", 100) for name in ("reason", "decided_by")}
+    with writing() as session:
+        control.inspected(session, uuid.UUID(int=11), found, "test", NOW)
+        made = control.bar(session, {"line_key": "larch-valley", **barred}, "test", NOW)
+        depot.ids["bar_id"] = str(made)

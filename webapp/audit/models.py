@@ -14,6 +14,7 @@ class AuditEntry(Base):
 
     __tablename__ = "audit"
     __table_args__ = (
+        Index("ix_audit_at", "at"),
         Index("ix_audit_subject", "subject", "id"),
         {"sqlite_autoincrement": True},
     )

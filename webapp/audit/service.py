@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from webapp.audit.models import AuditEntry
@@ -27,12 +28,33 @@ class Entry:
     what: str
     old: Any
     new: Any
+    subject: str
+
+
+def _entry(row: AuditEntry) -> Entry:
+    return Entry(row.at, row.who, row.what, row.old, row.new, row.subject)
 
 
 def of(session: Session, subject: str, most: int = 500) -> list[Entry]:
     """Return what was done to one thing, the first deed first."""
     query = select(AuditEntry).where(AuditEntry.subject == subject).order_by(AuditEntry.id)
-    return [
-        Entry(row.at, row.who, row.what, row.old, row.new)
-        for row in session.scalars(query.limit(most))
-    ]
+    return [_entry(row) for row in session.scalars(query.limit(most))]
+
+
+def since(
+    session: Session, moment: datetime, most: int, without: Collection[str] = ()
+) -> list[Entry]:
+    """Return what was done from a moment on, newest first, but for some kinds of deed."""
+    query = (
+        select(AuditEntry)
+        .where(AuditEntry.at >= moment, AuditEntry.what.notin_(without))
+        .order_by(AuditEntry.id.desc())
+        .limit(most)
+    )
+    return [_entry(row) for row in session.scalars(query)]
+
+
+def count_since(session: Session, moment: datetime, what: str) -> int:
+    """Return how often one kind of deed was done from a moment on."""
+    query = select(func.count()).select_from(AuditEntry)
+    return session.scalar(query.where(AuditEntry.at >= moment, AuditEntry.what == what)) or 0

@@ -261,8 +261,17 @@ def content(session: Session, sha: str) -> Any:
 
 def base(session: Session, pack_sha: str) -> dict[str, Any]:
     """Return the base of a published pack: its stops, trains, words."""
+    return _part(session, pack_sha, "base")
+
+
+def table(session: Session, pack_sha: str) -> dict[str, Any]:
+    """Return the table of a published pack."""
+    return _part(session, pack_sha, "table")
+
+
+def _part(session: Session, pack_sha: str, kind: str) -> dict[str, Any]:
     manifest = content(session, pack_sha)
-    sha = next(file["sha256"] for file in manifest["files"] if file["kind"] == "base")
+    sha = next(file["sha256"] for file in manifest["files"] if file["kind"] == kind)
     found: dict[str, Any] = content(session, sha)
     return found
 

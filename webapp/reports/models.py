@@ -30,6 +30,7 @@ class Report(Base):
         Index("ix_report_seen", "observed_est_at", "id"),
         Index("ix_report_on_line", "line_key", "observed_est_at", "id"),
         Index("ix_report_repeats", "repeats"),
+        Index("ix_report_flats", "flats", "received_at"),
         {"sqlite_autoincrement": True},
     )
 
@@ -66,6 +67,8 @@ class Report(Base):
     reviewed_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     reviewed_by: Mapped[str | None] = mapped_column(String(120))
     repeats: Mapped[uuid.UUID | None]
+    # Wheel flats suspected: fleet has a list of its own.
+    flats: Mapped[bool] = mapped_column(default=False)
 
 
 class ReportWords(Base):

@@ -14,9 +14,24 @@ from sqlalchemy.orm import Session
 from webapp.arrival import Arrival, Kept, Parked
 from webapp.db import insert_new
 from webapp.fields import Id, Integer
+from webapp.reports.lists import Short, Some, by_id, unanswered, with_flats
 from webapp.reports.models import Refusal, Report, ReportWords
 from webapp.reports.rank import happened, urgency
 from webapp.reports.search import searched
+from webapp.reports.sequence import Doubt, doubts
+
+__all__ = [
+    "Doubt",
+    "Short",
+    "Some",
+    "by_id",
+    "count",
+    "doubts",
+    "keep",
+    "note_refused",
+    "unanswered",
+    "with_flats",
+]
 
 SEQ = Integer(validate=ma.validate.Range(1, 2**31 - 1))
 LONGEST_REASON = 500
@@ -138,5 +153,6 @@ def _row(
         "target": body["target"],
         "happened": happened(body["happened"]),
         "waiting": True,
+        "flats": body["flats_suspected"],
         "urgency": urgency(body, apart=arrival.quarantined),
     }

@@ -22,7 +22,7 @@ from webapp.warnings.feed import Page, Refresh, page
 from webapp.warnings.lines import bases
 from webapp.warnings.models import Warned, WarningClock, WarningRev
 from webapp.warnings.receipts import KIND as RECEIPTS
-from webapp.warnings.receipts import counts_of, held_by, living
+from webapp.warnings.receipts import Reach, counts_of, held_by, living, reach
 from webapp.warnings.typed import Facts, WarningFaults, fit, state_for_adhesion
 
 __all__ = [
@@ -30,6 +30,7 @@ __all__ = [
     "NoSuchWarning",
     "NothingChanged",
     "Page",
+    "Reach",
     "Refresh",
     "Stale",
     "Warned",
@@ -46,6 +47,7 @@ __all__ = [
     "living",
     "page",
     "publish",
+    "reach",
     "state_for_adhesion",
 ]
 

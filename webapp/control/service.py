@@ -1,0 +1,201 @@
+"""What control looks at, and the two lists that are kept here: wheels and barred trains."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from webapp.along import Lines
+from webapp.audit import service as audit
+from webapp.control import allowance
+from webapp.control.models import TrainBar, WheelCheck
+from webapp.publish import service as publisher
+from webapp.reports import service as reports
+from webapp.reports.service import Short
+from webapp.warnings import service as warnings
+
+PUBLISHED = "published"
+# Wheels are looked at within days; a report older than this is history.
+FLATS_SHOWN = timedelta(days=60)
+MOST = 200
+MOST_HELD = 16
+
+
+class NoSuchRow(LookupError):
+    """What should be changed is not there, or somebody was quicker."""
+
+
+@dataclass(frozen=True)
+class LivePlace:
+    """One warning in force, in words."""
+
+    id: uuid.UUID
+    line: str
+    direction: str
+    stretch: str
+    stops: list[str]
+    state: str
+    reason: str
+    from_at: datetime
+    begun: bool
+    review_at: datetime | None
+    review_due: bool
+    told_by: str
+    reference: str
+    reach: warnings.Reach | None = None
+
+
+@dataclass(frozen=True)
+class Wheels:
+    """A report of suspected flats, and what fleet found if it has looked."""
+
+    report: Short
+    check: WheelCheck | None
+
+
+@dataclass(frozen=True)
+class Bar:
+    """Trains that may not go somewhere."""
+
+    id: uuid.UUID
+    line: str
+    place: str
+    trains: str
+    reason: str
+    decided_by: str
+    from_at: datetime
+
+
+@dataclass(frozen=True)
+class LineAllowance:
+    """The allowances of one line's trips."""
+
+    name: str
+    states: list[str]
+    trips: list[allowance.TripRow]
+
+
+_held: dict[tuple[str, date], LineAllowance] = {}
+
+
+def lines(session: Session) -> Lines:
+    return Lines(warnings.bases(session))
+
+
+def live(session: Session, now: datetime, known: Lines) -> list[LivePlace]:
+    """Return the warnings in force in the order of their lines and places."""
+    rows = [one for one in warnings.listed(session) if one.status == PUBLISHED]
+    rows.sort(key=lambda one: (one.line_key, one.direction, one.from_m, str(one.id)))
+    reach = warnings.reach(session, rows)
+    return [place_of(row, now, known, reach.get(row.id)) for row in rows]
+
+
+def place_of(
+    row: warnings.Warned, now: datetime, known: Lines, reach: warnings.Reach | None = None
+) -> LivePlace:
+    """Put names in the place of a warning's keys."""
+    return LivePlace(
+        id=row.id,
+        line=known.name(row.line_key),
+        direction=known.direction(row.line_key, row.direction),
+        stretch=known.stretch(row.line_key, row.from_m, row.to_m),
+        stops=known.stops_within(row.line_key, row.from_m, row.to_m),
+        state=known.state(row.line_key, row.plan_state),
+        reason=row.reason,
+        from_at=row.from_at,
+        begun=row.from_at <= now,
+        review_at=row.review_at,
+        review_due=row.review_at is not None and row.review_at <= now,
+        told_by=row.told_by,
+        reference=row.reference,
+        reach=reach,
+    )
+
+
+def wheels(session: Session, now: datetime) -> list[Wheels]:
+    """Return the reports of suspected flats, those not looked at yet first."""
+    found = reports.with_flats(session, now - FLATS_SHOWN, MOST)
+    ids = [one.id for one in found]
+    rows = session.scalars(select(WheelCheck).where(WheelCheck.report_id.in_(ids)))
+    checks = {row.report_id: row for row in rows}
+    listed = [Wheels(one, checks.get(one.id)) for one in found]
+    return sorted(listed, key=lambda one: one.check is not None)
+
+
+def inspected(
+    session: Session, report: uuid.UUID, said: dict[str, Any], who: str, now: datetime
+) -> None:
+    """Note what fleet found; a later word takes the place of the one before, in the audit.
+
+    Raises
+    ------
+    NoSuchRow
+        If there is no such report.
+    """
+    if report not in reports.by_id(session, [report]):
+        raise NoSuchRow("No report with this id has arrived.")
+    row = session.get(WheelCheck, report, with_for_update=True)
+    old = {"by": row.inspected_by, "result": row.result} if row else {}
+    new = {"by": said["inspected_by"], "result": said["result"]}
+    session.merge(WheelCheck(report_id=report, noted_by=who, noted_at=now, **said))
+    audit.record(session, now, who, "wheels.inspected", str(report), old, new)
+
+
+def bars(session: Session, known: Lines) -> list[Bar]:
+    """Return the trains that may not go somewhere now."""
+    query = select(TrainBar).where(TrainBar.ended_at.is_(None))
+    rows = session.scalars(query.order_by(TrainBar.line_key, TrainBar.place, TrainBar.id))
+    return [
+        Bar(
+            *(row.id, known.name(row.line_key), row.place, row.trains, row.reason),
+            *(row.decided_by, row.from_at),
+        )
+        for row in rows
+    ]
+
+
+def bar(session: Session, said: dict[str, Any], who: str, now: datetime) -> uuid.UUID:
+    """Note that the company keeps some trains from somewhere."""
+    name = uuid.uuid4()
+    session.add(TrainBar(id=name, from_at=now, noted_by=who, **said))
+    audit.record(session, now, who, "train.barred", str(name), {}, said)
+    return name
+
+
+def unbar(session: Session, name: uuid.UUID, who: str, now: datetime) -> None:
+    """End such a rule.
+
+    Raises
+    ------
+    NoSuchRow
+        If it is not there or has ended.
+    """
+    row = session.scalar(select(TrainBar).where(TrainBar.id == name).with_for_update())
+    if row is None or row.ended_at is not None:
+        raise NoSuchRow("This rule has ended already. Load the page again.")
+    row.ended_at, row.ended_by = now, who
+    old = {"place": row.place, "trains": row.trains}
+    audit.record(session, now, who, "train.unbarred", str(name), old, {})
+
+
+def allowances(session: Session, line: str | None, day: date) -> list[LineAllowance]:
+    """Return what the trips of a line, or of the first one, are given on a day."""
+    routes = publisher.current(session).routes
+    chosen = [one for one in routes if line is None or one["key"] == line][:1]
+    return [_allowance(session, route["pack"], day) for route in chosen]
+
+
+def _allowance(session: Session, pack: str, day: date) -> LineAllowance:
+    """Add up a line's trips once a day: a pack never changes."""
+    if (pack, day) not in _held:
+        base = publisher.base(session, pack)
+        rows = allowance.trips(base, publisher.table(session, pack), day)
+        if len(_held) >= MOST_HELD:
+            _held.clear()
+        _held[pack, day] = LineAllowance(base["route"]["name"], allowance.states(base), rows)
+    return _held[pack, day]

@@ -1,0 +1,55 @@
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+from flask import Blueprint, current_app, render_template, request
+
+from webapp.access import needs
+from webapp.db import reading
+from webapp.handover import service
+from webapp.problem import Problem
+
+blueprint = Blueprint("handover", __name__, template_folder="templates")
+
+
+@blueprint.get("/desk/handover")
+@needs("look")
+def page() -> str:
+    """Show what is live, what changed since a time, what waits; prints as one sheet."""
+    zone, now = ZoneInfo(current_app.config["DESK_ZONE"]), datetime.now(UTC)
+    since = _since(request.args.get("since"), zone, now)
+    with reading() as session:
+        shift = service.shift(session, since, now)
+    typed = since.astimezone(zone).strftime("%Y-%m-%dT%H:%M")
+    return render_template("handover.html", shift=shift, zone=zone.key, typed=typed)
+
+
+def _since(typed: str | None, zone: ZoneInfo, now: datetime) -> datetime:
+    """Read a time of the desk's zone; half a day back if none is given."""
+    if not typed:
+        return now - service.SHIFT
+    try:
+        found = datetime.fromisoformat(typed).replace(tzinfo=zone).astimezone(UTC)
+    except (ValueError, OverflowError) as error:
+        raise Problem(
+            422, "bad_time", "since: type a day and a time like 2026-11-27T06:00."
+        ) from error
+    return max(min(found, now), now - service.FURTHEST)
+
+
+@blueprint.app_template_filter("minute")
+def minute(moment: datetime) -> str:
+    """Write a time for a list: to the minute, without the year."""
+    zone = ZoneInfo(current_app.config["DESK_ZONE"])
+    try:
+        return moment.astimezone(zone).strftime("%a %d %b %H:%M")
+    except OverflowError:  # the last hours of year 9999 are over in the east
+        return moment.isoformat(" ", "minutes")
+
+
+@blueprint.app_template_filter("time_given")
+def time_given(seconds: int) -> str:
+    """Write a trip's allowance: minutes and seconds, never rounded down."""
+    minutes, rest = divmod(seconds, 60)
+    return f"{minutes} min {rest:02} s" if minutes else f"{rest} s"

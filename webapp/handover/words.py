@@ -1,0 +1,79 @@
+"""Deeds of the audit in words that a shift tells the next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from webapp.along import Lines
+from webapp.audit.service import Entry
+
+# Log-ins are not what changed; only that some were refused is told, as a number.
+NOT_TOLD = ("log-in", "log-out", "log-in.refused", "person.password", "outbox.id_reused")
+DEEDS = {
+    "warning.draft": "Warning drafted",
+    "warning.publish": "Warning published",
+    "warning.amend": "Warning amended",
+    "warning.end": "Warning ended",
+    "warning.step": "Step of clearing told",
+    "warning.strike": "Step of clearing struck",
+    "report.answer": "Report answered",
+    "wheels.inspected": "Wheels inspected",
+    "train.barred": "Trains barred",
+    "train.unbarred": "Trains let go again",
+    "tablet.code": "Code made for a tablet",
+    "tablet.enrolled": "Tablet enrolled",
+    "tablet.revoked": "Tablet ended",
+    "tablet.base": "Duty base of a tablet changed",
+    "person.made": "Account made",
+    "person.changed": "Rights of an account changed",
+    "person.disabled": "Account shut",
+    "person.enabled": "Account opened again",
+    "pack.withdrawn": "Pack withdrawn",
+    "key.renewed": "Signing key renewed",
+    "depot.restored": "Depot restored from a backup",
+}
+# What of a deed's content is worth a line; the whole of it stays in the audit.
+TOLD = ("place", "trains", "reason", "told_by", "reference", "result", "kind", "role", "at")
+
+
+@dataclass(frozen=True)
+class Change:
+    """One deed: when, what, about what, by whom."""
+
+    at: datetime
+    deed: str
+    about: str
+    who: str
+
+
+def change(entry: Entry, known: Lines) -> Change:
+    """Say what an entry of the audit means."""
+    deed = DEEDS.get(entry.what, entry.what.replace(".", ": ").replace("_", " "))
+    return Change(entry.at, deed, _about(entry, known), entry.who)
+
+
+def _about(entry: Entry, known: Lines) -> str:
+    content = {**_flat(entry.old), **_flat(entry.new)}
+    parts = []
+    line = content.get("line")
+    if line and content.get("from_m") is not None:
+        direction = known.direction(str(line), str(content.get("direction")))
+        ends = float(content["from_m"]), float(content["to_m"])
+        stops = known.stops_within(str(line), *ends)
+        where = ", ".join(stops) or known.stretch(str(line), *ends)
+        parts += [f"{where} ({known.name(str(line))}, {direction})"]
+        parts += [known.state(str(line), str(content.get("state")))]
+    elif not _is_id(entry.subject):
+        parts.append(entry.subject)
+    parts += [str(content[name]) for name in TOLD if content.get(name)]
+    return "; ".join(parts)
+
+
+def _flat(content: Any) -> dict[str, Any]:
+    return content if isinstance(content, dict) else {}
+
+
+def _is_id(subject: str) -> bool:
+    return len(subject) == 36 and subject.count("-") == 4
