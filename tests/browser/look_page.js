@@ -42,7 +42,11 @@ async (build) => {
       warnings: [], prep: null, pack: made?.pack ?? null };
     const store = { get: () => state, set() {}, subscribe: () => () => {}, act: {} };
     document.body.classList.toggle("moving", motion === "moving");
-    for (const other of ["#nav", "#foot"]) document.querySelector(other).replaceChildren();
+    // Hidden, as while the train moves: the app, which still runs, would draw them again.
+    for (const other of ["#nav", "#foot"]) {
+        document.querySelector(other).replaceChildren();
+        document.querySelector(other).style.setProperty("display", "none", "important");
+    }
     leave = mount(root, store);
   }
 
