@@ -78,10 +78,9 @@ def test_r54_an_ended_tablet_says_so_and_goes_on_after_a_new_code(
         page.evaluate("location.hash = 'brief'")
         app = create_app({"DATA": strict_server.data, "SECRET_KEY": SECRET})
         desk = desk_client(app, "review")
-        path = re.search(
-            r'action="(/desk/tablets/[^"]+/revoke)"', desk.get("/desk/tablets").text
-        )
-        assert path
-        submit(desk, path[1], at="/desk/tablets")
+        listed = desk.get("/desk/tablets").text
+        one = re.search(rf'href="(/desk/tablets/[0-9a-f-]{{36}})"[^>]*>\s*{turn}', listed)
+        assert one, listed
+        submit(desk, f"{one[1]}/revoke", at=one[1])
         page.reload()
         page.get_by_text("has ended this tablet's enrolment").wait_for()
