@@ -11,7 +11,7 @@ import pytest
 from flask import Flask
 from flask.testing import FlaskClient
 
-from tests.support.desk import enter
+from tests.support.desk import desk_client, enter
 from tests.support.reports import CHANGE, batch, item
 from tests.support.small_pack import small_pack
 from webapp.db import writing
@@ -148,3 +148,21 @@ def test_a_filtered_list_goes_on_where_it_ended(
         address = link[1].replace("&amp;", "&")
         assert "q=many" in address
     assert len(seen) == len(set(seen)) == 100
+
+
+@pytest.mark.parametrize(("role", "may"), [("look", False), ("review", True)])
+def test_one_report_leads_to_a_warning_made_from_it(
+    app: Flask, desk: FlaskClient, role: str, may: bool
+) -> None:
+    """The form comes with the report's place in it, for those who may write one."""
+    shown = desk.get("/desk/reports", query_string={"found": "reportable"}).text
+    name = re.search(r'href="(/desk/reports/[0-9a-f-]{36})"', shown)
+    assert name
+    person = desk_client(app, role)
+    leads = re.search(r'href="(/desk/warnings/new\?[^"]+)"', person.get(name[1]).text)
+    assert bool(leads) == may
+    if leads:
+        form = person.get(leads[1]).text
+        assert f'value="{name[1].rsplit("/", 1)[1]}"' in form, "the report goes with it"
+        (begins,) = re.findall(r'<input[^>]*name="from_place"[^>]*>', form)
+        assert re.search(r'value="\d', begins), begins
