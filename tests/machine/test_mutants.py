@@ -65,15 +65,15 @@ MUTANTS: dict[str, list[tuple[str, str, str]]] = {
             "  const { rows } = await readAll();",
             "  const { rows } = await readAll();\n"
             "  for (const row of rows) {\n"
-            "    if (row.tries > 0 && outdated(row)) await forget(row.id);\n"
+            "    if (row.tries > 0 && outdated(row, rows)) await forget(row.id);\n"
             "  }",
         ),
         (
             ROWS,
             "/** @param {any} row */\nfunction sound(row) {",
-            "let newest = 0;\n"
-            "function outdated(row) {\n"
-            "  newest = Math.max(newest, row.firstTryAt);\n"
+            # By the rows alone: a mistake with a memory of its own would not be found again.
+            "function outdated(row, rows) {\n"
+            "  const newest = Math.max(...rows.map((one) => one.firstTryAt ?? 0));\n"
             "  return newest - row.savedAt > 7 * 24 * 3600_000;\n"
             "}\n"
             'const forget = (id) => transact(["outbox"], "readwrite", (tx) =>\n'
