@@ -43,7 +43,15 @@ def prepare(tablet: Tablet) -> None:
 def sync(page: Page) -> None:
     """Let the app ask the depot now, as when the network comes back, and wait for it."""
     with page.expect_response(re.compile("/api/index$")):
-        page.evaluate("() => dispatchEvent(new Event('online'))")
+        # Again after a while: the first asks nothing anew while the app is still asking.
+        page.evaluate(
+            """() => {
+                const ask = () => dispatchEvent(new Event("online"));
+                window.asking = setInterval(ask, 3000);
+                ask();
+            }"""
+        )
+    page.evaluate("clearInterval(window.asking)")
 
 
 def alter(page: Page, change: Callable[[dict[str, object]], object]) -> None:

@@ -81,10 +81,19 @@ def command(server: Server, *arguments: str) -> str:
     return run.stdout.split()[0]
 
 
+# Again after a while: the first asks nothing anew while the app is still asking.
+ASK = """() => {
+    const ask = () => dispatchEvent(new Event("online"));
+    window.asking = setInterval(ask, 3000);
+    ask();
+}"""
+
+
 def sync(tablet: Tablet) -> None:
     """Ask the depot now, as when the network comes back, and wait for its answer."""
     with tablet.page.expect_response(re.compile("/api/warnings")):
-        tablet.page.evaluate("dispatchEvent(new Event('online'))")
+        tablet.page.evaluate(ASK)
+    tablet.page.evaluate("clearInterval(window.asking)")
     tablet.page.wait_for_timeout(300)
 
 
