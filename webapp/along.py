@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-METRES_PER_CHAIN = 20.1168
-CHAINS_PER_MILE = 80
+from calc.units import miles_chains_from_metres
+
 Json = dict[str, Any]
 
 
@@ -16,7 +16,7 @@ def place(metres: float, unit: str | None) -> str:
         return f"{metres / 1000:.3f} km"
     if unit != "mi-ch":
         return f"{metres:.0f} m"
-    miles, chains = divmod(round(metres / METRES_PER_CHAIN), CHAINS_PER_MILE)
+    miles, chains = miles_chains_from_metres(metres)
     return f"{miles} m {chains:02} ch"
 
 

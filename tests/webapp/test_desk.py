@@ -5,8 +5,7 @@ from __future__ import annotations
 import json
 import re
 import uuid
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from html.parser import HTMLParser
 from typing import Any
@@ -17,13 +16,14 @@ from flask import Flask
 from flask.testing import FlaskClient
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
-from sqlalchemy import event, text
+from sqlalchemy import text
 
 from tests.support.desk import enter
 from tests.support.problems import assert_problem
+from tests.support.queries import counted
 from tests.support.reports import CHANGE, batch, item
 from webapp.arrival import Arrival, Kind
-from webapp.db import db, reading, writing
+from webapp.db import reading, writing
 from webapp.fields import Strict, choice
 from webapp.outbox import service as outbox
 from webapp.reports import filters, inbox, service
@@ -480,22 +480,8 @@ def test_the_page_asks_the_store_a_fixed_number_of_questions(app: Flask) -> None
 
 
 def count_queries(app: Flask) -> int:
-    asked: list[str] = []
-
-    @contextmanager
-    def listening() -> Iterator[None]:
-        with app.app_context():
-            engine = db.engine
-
-        def note(*arguments: Any) -> None:
-            asked.append(arguments[2])
-
-        event.listen(engine, "before_cursor_execute", note)
-        yield
-        event.remove(engine, "before_cursor_execute", note)
-
     client = enter(app.test_client())
-    with listening():
+    with counted(app) as asked:
         page_of(client)
     return len(asked)
 

@@ -26,6 +26,9 @@ INDEX_FORMAT = "step-in-hand/index"
 LONGEST_REASON = 200
 # More changes than a depot makes between two backups.
 SKIPPED = 1000
+# Parts of packs that stay in memory: a page asks for the same few again and again.
+MOST_HELD = 24
+_held: dict[tuple[str, str], dict[str, Any]] = {}
 
 
 class FileLike(Protocol):
@@ -270,10 +273,17 @@ def table(session: Session, pack_sha: str) -> dict[str, Any]:
 
 
 def _part(session: Session, pack_sha: str, kind: str) -> dict[str, Any]:
-    manifest = content(session, pack_sha)
-    sha = next(file["sha256"] for file in manifest["files"] if file["kind"] == kind)
-    found: dict[str, Any] = content(session, sha)
-    return found
+    """Read a part once: a pack never changes. What is returned is not to be changed either."""
+    if (pack_sha, kind) not in _held:
+        files = content(session, pack_sha)["files"]
+        named = [file["sha256"] for file in files if file["kind"] == kind]
+        if not named:
+            raise LookupError(f"the pack {pack_sha} has no {kind}")
+        found: dict[str, Any] = content(session, named[0])
+        if len(_held) >= MOST_HELD:
+            _held.clear()
+        _held[pack_sha, kind] = found
+    return _held[pack_sha, kind]
 
 
 def _newest(session: Session) -> IndexRev | None:

@@ -5,21 +5,17 @@ A key that no pack explains is shown as it came: nothing is guessed.
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
 from sqlalchemy.orm import Session
 
+from webapp import along
 from webapp.publish import service as publish
 
-METRES_PER_CHAIN = 20.1168
-CHAINS_PER_MILE = 80
-MOST_HELD = 24
-
 Json = dict[str, Any]
-# A pack never changes, so its base is read once, not once a page.
-_held: dict[str, Json] = {}
 
 
 @dataclass(frozen=True)
@@ -40,15 +36,11 @@ def bases_of(session: Session, packs: Iterable[str]) -> dict[str, Json]:
 
     What tablets name is asked for in one question, however many packs they invent.
     """
-    wanted = set(packs)
-    for pack in sorted(publish.known(session, wanted - _held.keys())):
-        if len(_held) >= MOST_HELD:
-            _held.clear()
-        try:
-            _held[pack] = publish.base(session, pack)
-        except LookupError:
-            continue
-    return {pack: _held[pack] for pack in wanted & _held.keys()}
+    found = {}
+    for pack in sorted(publish.known(session, packs)):
+        with contextlib.suppress(LookupError):
+            found[pack] = publish.base(session, pack)
+    return found
 
 
 def names(base: Json | None, body: Json) -> Names:
@@ -89,9 +81,4 @@ def _at(base: Json, metres: float | None) -> str | None:
     if metres is None:
         return None
     unit = base.get("route", {}).get("distance_unit")
-    if unit == "km":
-        return f"{metres / 1000:.3f} km"
-    if unit is None:
-        return f"{metres} m"
-    miles, chains = divmod(round(metres / METRES_PER_CHAIN), CHAINS_PER_MILE)
-    return f"{miles} m {chains:02} ch"
+    return f"{metres} m" if unit is None else along.place(metres, unit)

@@ -6,19 +6,16 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from calc.constants import CHAIN
 from calc.units import miles_chains_from_metres
 from webapp.publish import service as publisher
 
 Json = dict[str, Any]
-CHAIN_M = 20.1168
-MOST_HELD = 16
-# A file is named by its content, so what was read once under a name stays right.
-_held: dict[tuple[str, str], Json] = {}
 
 
 def bases(session: Session) -> dict[str, Json]:
     """Return the base of the pack in use, by line."""
-    return {key: _file(session, sha, "base") for key, sha in packs(session).items()}
+    return {key: publisher.base(session, sha) for key, sha in packs(session).items()}
 
 
 def packs(session: Session) -> dict[str, str]:
@@ -28,21 +25,7 @@ def packs(session: Session) -> dict[str, str]:
 
 def table(session: Session, pack: str) -> Json:
     """Return the table of a published pack."""
-    return _file(session, pack, "table")
-
-
-def _file(session: Session, pack: str, kind: str) -> Json:
-    if (pack, kind) not in _held:
-        manifest = publisher.content(session, pack)
-        named = [file["sha256"] for file in manifest["files"] if file["kind"] == kind]
-        if not named:
-            raise LookupError(f"the pack {pack} has no {kind}")
-        (sha,) = named
-        found: Json = publisher.content(session, sha)
-        if len(_held) >= MOST_HELD:
-            _held.clear()
-        _held[pack, kind] = found
-    return _held[pack, kind]
+    return publisher.table(session, pack)
 
 
 def name_of(base: Json | None, table: str, key: str) -> str:
@@ -58,7 +41,7 @@ def place_words(metres: float, base: Json | None) -> str:
     if unit != "mi-ch" or metres < 0:
         return f"{metres / 1000:.3f}" + ("" if unit else " km")
     miles, chains = miles_chains_from_metres(metres)
-    exact = round(metres / CHAIN_M, 2)
+    exact = round(metres / CHAIN, 2)
     if abs(exact - (80 * miles + chains)) < 0.005:
         return f"{miles}m {chains:02d}ch"
     whole, rest = divmod(exact, 80)

@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from webapp.warnings.lines import CHAIN_M, place_words
+from calc.constants import CHAIN
+from webapp.warnings.lines import place_words
 
 Json = dict[str, Any]
 # Own choice: a report names a point, a slippery stretch is longer. The desk knows better.
 SPREAD_M = 400.0
 BEFORE_STOP_M = 800.0
-STEP_M = {"mi-ch": 5 * CHAIN_M, "km": 100.0}
+STEP_M = {"mi-ch": 5 * CHAIN, "km": 100.0}
 
 
 def from_report(base: Json, report: Json) -> dict[str, Any]:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import re
 import uuid
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -13,14 +12,14 @@ from typing import Any
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from sqlalchemy import event
 
 from tests.support.desk import desk_client
+from tests.support.queries import counted
 from tests.support.reports import item
 from tests.support.small_pack import small_pack
 from tests.support.warned import typed
 from webapp.audit import service as audit
-from webapp.db import db, reading, writing
+from webapp.db import reading, writing
 from webapp.handover import service, words
 from webapp.publish import service as publisher
 from webapp.reports import answers
@@ -124,22 +123,8 @@ def test_the_page_asks_a_fixed_number_of_questions(line: Flask, send: Send) -> N
 
 
 def queries(app: Flask, client: FlaskClient) -> int:
-    asked: list[str] = []
-
-    @contextmanager
-    def listening() -> Iterator[None]:
-        with app.app_context():
-            engine = db.engine
-
-        def note(*arguments: Any) -> None:
-            asked.append(arguments[2])
-
-        event.listen(engine, "before_cursor_execute", note)
-        yield
-        event.remove(engine, "before_cursor_execute", note)
-
     page(client)
-    with listening():
+    with counted(app) as asked:
         page(client)
     return len(asked)
 

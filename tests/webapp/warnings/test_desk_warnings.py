@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import re
 import uuid
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -14,9 +13,10 @@ from flask import Flask
 from flask.testing import FlaskClient
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from sqlalchemy import event, text
+from sqlalchemy import text
 
 from tests.support.desk import account, desk_client, entered, form_token, submit
+from tests.support.queries import counted
 from tests.support.reports import item
 from tests.support.warned import WHO, end, publish_line, typed, warn
 from tests.webapp.warnings.test_receipts import hand_in, receipt, tablet_at
@@ -326,19 +326,6 @@ def test_r60_hostile_text_stays_text(lone_app: Flask, words: str) -> None:
     for path in ("/desk/warnings", f"/desk/warnings/{warned.id}"):
         page = client.get(path).text
         assert "<script>alert" not in page and "&lt;script&gt;alert(1)" in page
-
-
-@contextmanager
-def counted(app: Flask) -> Iterator[list[str]]:
-    seen: list[str] = []
-
-    def note(_c: Any, _cur: Any, statement: str, *_rest: Any) -> None:
-        seen.append(statement)
-
-    with app.app_context():
-        event.listen(db.engine, "before_cursor_execute", note)
-        yield seen
-        event.remove(db.engine, "before_cursor_execute", note)
 
 
 def test_lists_cost_the_same_for_one_and_for_many(line: Flask) -> None:
