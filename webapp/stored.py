@@ -5,11 +5,13 @@ from __future__ import annotations
 import gzip
 import hashlib
 from dataclasses import dataclass
+from pathlib import Path
 
 from flask import Response, request
 
 IMMUTABLE = "public, max-age=31536000, immutable"
 REVALIDATE = "no-cache"
+READING = Path(__file__).parent / "reading.css"
 
 
 @dataclass(frozen=True)
@@ -33,6 +35,11 @@ def store(plain: bytes, media_type: str, *, compress: bool = True) -> Stored:
     if packed is not None and len(packed) >= len(plain):
         packed = None
     return Stored(media_type, hashlib.sha256(plain).hexdigest(), packed, plain)
+
+
+def reading_sheet(own: Path) -> Stored:
+    """Return the style of a page to read: what all of them have in common, then its own."""
+    return store(READING.read_bytes() + own.read_bytes(), "text/css; charset=utf-8")
 
 
 def answer(stored: Stored, cache_control: str) -> Response:

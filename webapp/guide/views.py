@@ -5,9 +5,9 @@ from pathlib import Path
 from flask import Blueprint, Response, abort, render_template
 
 from webapp.guide import service
-from webapp.stored import REVALIDATE, answer, store
+from webapp.stored import REVALIDATE, answer, reading_sheet, store
 
-STYLE = store((Path(__file__).parent / "guide.css").read_bytes(), "text/css; charset=utf-8")
+STYLE = reading_sheet(Path(__file__).parent / "guide.css")
 PNGS = {
     shot.key: store(
         (service.PICTURES / f"{shot.key}.png").read_bytes(), "image/png", compress=False

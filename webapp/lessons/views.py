@@ -5,9 +5,9 @@ from pathlib import Path
 from flask import Blueprint, Response, render_template
 
 from webapp.lessons import service
-from webapp.stored import REVALIDATE, answer, store
+from webapp.stored import REVALIDATE, answer, reading_sheet
 
-STYLE = store((Path(__file__).parent / "lessons.css").read_bytes(), "text/css; charset=utf-8")
+STYLE = reading_sheet(Path(__file__).parent / "lessons.css")
 
 blueprint = Blueprint("lessons", __name__, template_folder="templates")
 

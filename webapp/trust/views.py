@@ -5,10 +5,10 @@ from pathlib import Path
 from flask import Blueprint, Response, render_template
 
 from webapp.db import reading
-from webapp.stored import REVALIDATE, answer, store
+from webapp.stored import REVALIDATE, answer, reading_sheet
 from webapp.trust import service, show
 
-STYLE = store((Path(__file__).parent / "trust.css").read_bytes(), "text/css; charset=utf-8")
+STYLE = reading_sheet(Path(__file__).parent / "trust.css")
 
 blueprint = Blueprint("trust", __name__, template_folder="templates")
 blueprint.add_app_template_filter(show.figure, "figure")
