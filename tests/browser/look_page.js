@@ -10,6 +10,10 @@ async (build) => {
   document.body.dataset.screen = "next";
   const WARNED = { certain: true, name: "Leaf film", when: "06:40", rank: 4 };
   let leave = () => {};
+  // The app still runs, and would say by its own state whether the train moves.
+  let moves = false;
+  const steady = () => document.body.classList.contains("moving") !== moves && document.body.classList.toggle("moving", moves);
+  new MutationObserver(steady).observe(document.body, { attributeFilter: ["class"] });
 
   /** One trip that calls at every target, so that each has a card. */
   function view(route, { train, state, day = "2026-11-20", hours = 0, warned = null }) {
@@ -41,8 +45,9 @@ async (build) => {
     const state = { view: made, follow, position: "on", touched: motion !== "moving", clockOffset: 0, rows: [],
       warnings: [], prep: null, pack: made?.pack ?? null };
     const store = { get: () => state, set() {}, subscribe: () => () => {}, act: {} };
-    document.body.classList.toggle("moving", motion === "moving");
-    // Hidden, as while the train moves: the app, which still runs, would draw them again.
+    moves = motion === "moving";
+    steady();
+    // Hidden, as while the train moves: the app would draw them again.
     for (const other of ["#nav", "#foot"]) {
         document.querySelector(other).replaceChildren();
         document.querySelector(other).style.setProperty("display", "none", "important");
