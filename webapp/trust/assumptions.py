@@ -11,6 +11,7 @@ from calc.recorder.assumptions import assumptions as recorder_assumptions
 from calc.risk.assumptions import assumptions as risk_assumptions
 from calc.slide.assumptions import assumptions as slide_assumptions
 from calc.weather.assumptions import assumptions as weather_assumptions
+from webapp.trust.desk_app import assumptions as desk_assumptions
 from webapp.trust.tablet_app import assumptions as app_assumptions
 
 PREFIX = "assumption:"
@@ -80,6 +81,7 @@ def of_the_program() -> list[Group]:
         ("Slides, disc and tread", slide_assumptions()),
         ("Grip from a recorder", recorder_assumptions()),
         ("The tablet app", app_assumptions()),
+        ("The desk", desk_assumptions()),
     )
     return [
         Group(
