@@ -165,9 +165,10 @@ def test_a_frozen_card_stays_until_the_stand_when_its_pack_is_withdrawn(
     small_tablet: Tablet, depot: Depot
 ):
     page = small_tablet.page
+    # Before the trip is prepared, which is when the app begins to listen.
+    cab = Cab(small_tablet, [[-20, 44, 0], [-20, 44.072, 8000], [-20, 44.0738, 8200]])
     prepare(small_tablet)
     small_tablet.go("Next stop")
-    cab = Cab(small_tablet, [[-20, 44, 0], [-20, 44.072, 8000], [-20, 44.0738, 8200]])
     cab.at(3000, 20)
     expect(page.locator("body")).to_have_class(re.compile("moving"))
     cab.at(3050, 20)
