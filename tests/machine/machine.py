@@ -69,6 +69,7 @@ class OutboxMachine(RuleBasedStateMachine):
         self.trying: dict[
             str, str
         ] = {}  # text: the row it edits, or ""; not known to be saved
+        self.found: set[str] = set()  # texts that were seen on the disk
         self.tags: dict[str, str] = {}
         self.frozen: dict[str, Any] = {}
         self.inflight: dict[int, dict[str, Any]] = {}
@@ -384,8 +385,9 @@ class OutboxMachine(RuleBasedStateMachine):
         for one in self.state["fetches"]:
             self.check_request(one)
             self.inflight[one["n"]] = one
+        in_hand = dict(self.trying)
         for one in self.state["settled"]:
-            self.learn(one)
+            self.learn(one, in_hand)
         self.adopt()
 
     def check_request(self, one: dict[str, Any]) -> None:
@@ -400,16 +402,29 @@ class OutboxMachine(RuleBasedStateMachine):
             alone = not asked & {item["id"] for item in others}
             assert n == one["n"] or alone, "two windows send one report"
 
-    def learn(self, one: dict[str, Any]) -> None:
+    def learn(self, one: dict[str, Any], in_hand: dict[str, str]) -> None:
+        """What is told to be saved is on the disk, or was there before it was told.
+
+        A window that stood still between its commit and its word is late with it: the
+        driver may have changed that row since, and what was written last counts. Of two
+        changes of one row that end in one turn, either may have been written last.
+        """
         text = self.tags.pop(one["tag"], None)
         if text is None:
             return
         old = self.trying.pop(text, None)
-        if one["ok"]:
-            self.note("edited in place" if old == one["value"]["id"] else "saved")
-            self.saved[one["value"]["id"]] = text
-            here = [row["item"]["body"]["text"] for row in self.state["rows"]]
-            assert text in here, "said to be saved, but is not on the disk"
+        if not one["ok"]:
+            return
+        name = one["value"]["id"]
+        self.note("edited in place" if old == name else "saved")
+        if text in self.found:
+            self.note("told late")
+            return
+        now = {row["id"]: row["item"]["body"]["text"] for row in self.rows()}.get(name)
+        last = now == text or (now is not None and in_hand.get(now) == name)
+        assert last, "said to be saved, but is not on the disk"
+        self.saved[name] = now
+        self.found |= {text, now}
 
     def adopt(self) -> None:
         """A window that died after the commit left a row of which it told nobody."""
@@ -417,8 +432,10 @@ class OutboxMachine(RuleBasedStateMachine):
             text = row["item"]["body"]["text"]
             if self.saved.get(row["id"]) == text:
                 continue
-            assert text in self.trying, "a row that nobody saved"
+            fresh = text in self.trying and text not in self.found
+            assert fresh, "a row that nobody saved"
             self.saved[row["id"]] = text
+            self.found.add(text)
 
     def drop_tries(self) -> None:
         """No window is left that could still save what it had in hand."""
