@@ -186,11 +186,11 @@ def _keep_one(
 
 
 def _note_reuse(session: Session, arrival: Arrival, name: str, old: str, new: str) -> None:
-    who = f"tablet {arrival.device_id or 'unknown'} install {arrival.install_id}"
+    # Not which tablet: the audit is for ever, and would keep a report tied to its tablet.
     audit.record(
         session,
         arrival.received_at,
-        who,
+        "a tablet",
         "outbox.id_reused",
         name,
         {"payload_sha": old},
