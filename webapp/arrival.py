@@ -23,11 +23,14 @@ class Arrival:
     sent_at: datetime
     received_at: datetime
     quarantined: bool
+    # A file carried by hand says when it was written, not when it came: its tablet's clock
+    # is taken as right, or every report would be moved by the hours in a pocket.
+    carried: bool = False
 
     @property
     def clock_offset(self) -> timedelta:
         """What must be added to the tablet's clock; holds the time on the way as well."""
-        return self.received_at - self.sent_at
+        return timedelta(0) if self.carried else self.received_at - self.sent_at
 
     def corrected(self, by_tablet: datetime) -> datetime:
         """Return what the server's clock showed then, or the nearest time there is."""

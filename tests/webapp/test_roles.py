@@ -65,6 +65,8 @@ ROUTES: dict[str, tuple[str, int]] = {
     "POST /desk/password": ("self", 400),
     "GET /desk/reports": ("look", 200),
     "GET /desk/reports/<uuid:name>": ("look", 200),
+    "GET /desk/carried": ("review", 200),
+    "POST /desk/carried": ("review", 400),
     "GET /desk/tablets": ("look", 200),
     "POST /desk/tablets": ("review", 400),
     "POST /desk/tablets/<uuid:device_id>/revoke": ("review", 400),

@@ -96,14 +96,16 @@ def hand_in(
 
 def take_in(session: Session, batch: Batch, token: str | None, now: datetime) -> list[Result]:
     """Keep what can be kept; the caller commits and only then answers."""
-    arrival = _arrival(session, batch, token, now)
+    return keep_all(session, _arrival(session, batch, token, now), batch.items)
+
+
+def keep_all(session: Session, arrival: Arrival, items: list[Any]) -> list[Result]:
+    """Keep what can be kept; return what became of each item, in their order."""
     results: dict[int, Result] = {}
     # In order of id: two batches with the same reports must not lock each other crosswise.
-    for index in sorted(
-        range(len(batch.items)), key=lambda index: _name(batch.items[index]) or ""
-    ):
-        results[index] = _take_one(session, arrival, batch.items[index])
-    return [results[index] for index in range(len(batch.items))]
+    for index in sorted(range(len(items)), key=lambda index: _name(items[index]) or ""):
+        results[index] = _take_one(session, arrival, items[index])
+    return [results[index] for index in range(len(items))]
 
 
 def fingerprint(raw: Mapping[str, Any]) -> str:
