@@ -17,6 +17,7 @@ from webapp import config, prepare, samples, server
 from webapp.approach.commands import approach_command
 from webapp.keep.commands import backup_command, restore_command
 from webapp.lessons.commands import lessons_command
+from webapp.outbox.commands import carried_command
 from webapp.packs.commands import pack_commands
 from webapp.packs.service import RouteFaults
 from webapp.people.commands import invite, people_commands
@@ -70,6 +71,7 @@ def serve(host: str, port: int, data: Path | None) -> None:
 
 pack_commands.add_command(publish_command)
 pack_commands.add_command(withdraw_command)
+report_commands.add_command(carried_command)
 cli.add_command(key_commands)
 cli.add_command(approach_command)
 cli.add_command(checks_command)

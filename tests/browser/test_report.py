@@ -10,6 +10,7 @@ from playwright.sync_api import expect
 
 from tests.browser.tablet import Cab, Tablet
 from tests.support.server import Server
+from webapp.outbox import carried
 
 W7 = "Saved on this tablet. The signaller does not know. Call now."
 
@@ -189,7 +190,8 @@ def test_a_refused_report_stays_and_can_be_corrected(tablet: Tablet, demo_server
     expect(page.locator(".report-row")).to_contain_text("not known")
     with page.expect_download() as copy:
         page.get_by_role("button", name="Keep a copy").click()
-    (kept,) = json.loads(copy.value.path().read_text())["batch"]["items"]
+    file = carried.read(copy.value.path().read_bytes())  # as the depot reads it
+    (kept,) = file["batch"]["items"]
     assert kept["body"]["found"] == "reportable"
     tablet.context.unroute("**/api/outbox")
     page.get_by_role("button", name="Correct it").click()

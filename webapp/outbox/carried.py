@@ -103,8 +103,9 @@ def take_in(
     results = service.keep_all(session, arrival, batch.items)
     taken = Taken(results, len(file["unreadable"]))
     counts = {word: taken.count(word) for word in RESULTS}
-    label = tablet.label if tablet else f"install {batch.install_id}"
-    audit.record(session, now, who, "outbox.carried", label, None, counts)
+    # Not which tablet: the audit is for ever, and would tie the reports to it.
+    subject = "enrolled tablet" if tablet else "unknown tablet"
+    audit.record(session, now, who, "outbox.carried", subject, None, counts)
     return taken
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import uuid
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -16,30 +15,6 @@ from webapp.terminal import DATA_OPTION, open_data
 @click.group("report")
 def report_commands() -> None:
     """Answer what drivers reported."""
-
-
-@report_commands.command("carried")
-@click.argument("file", type=click.Path(exists=True, dir_okay=False, path_type=Path))
-@click.option("--tablet", type=click.UUID, help="Id of the tablet it came from, if known.")
-@click.option("--who", required=True, help="Who types this, for the audit.")
-@DATA_OPTION
-def carried_command(file: Path, tablet: uuid.UUID | None, who: str, data: Path | None) -> None:
-    """Take in the FILE of unsent reports that a tablet wrote and somebody carried here."""
-    from webapp.outbox import carried  # the outbox imports the reports
-
-    app = open_data(data)
-    try:
-        with app.app_context(), writing() as session:
-            taken = carried.take_in(session, file.read_bytes(), who, datetime.now(UTC), tablet)
-    except carried.Unread as reason:
-        raise click.ClickException(f"{file}: nothing was taken in. {reason}") from None
-    for result in taken.results:
-        name = f"report {result.server_no}" if result.server_no else result.id or "no id"
-        click.echo(f"{name}: {result.result} {result.code or ''}".rstrip())
-    if taken.unreadable:
-        click.echo(
-            f"The tablet could not read {taken.unreadable} of its own: keep the tablet."
-        )
 
 
 @report_commands.command("answer")
