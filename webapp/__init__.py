@@ -22,6 +22,7 @@ from webapp import (
     ops,
     outbox,
     people,
+    privacy,
     problem,
     publish,
     reports,
@@ -50,6 +51,7 @@ ROOMS = (
     guide,
     control,
     handover,
+    privacy,
 )
 
 

@@ -21,6 +21,7 @@ from webapp.outbox.commands import carried_command
 from webapp.packs.commands import pack_commands
 from webapp.packs.service import RouteFaults
 from webapp.people.commands import invite, people_commands
+from webapp.privacy.commands import keep_commands
 from webapp.publish.commands import key_commands, publish_command, withdraw_command
 from webapp.reports.commands import report_commands
 from webapp.shell.commands import shell_commands
@@ -83,6 +84,7 @@ cli.add_command(people_commands)
 cli.add_command(report_commands)
 cli.add_command(backup_command)
 cli.add_command(restore_command)
+cli.add_command(keep_commands)
 
 
 def say(line: str) -> None:

@@ -16,7 +16,7 @@ PREFIX = "STEP_IN_HAND_"
 FROM_ENVIRONMENT = (
     *("DATA", "DATABASE_URL", "SECRET_KEY", "TRUSTED_PROXY", "DESK_ZONE", "DEMO"),
     *("TOMBSTONE_DAYS", "CLEARING_MINUTES", "CLEARING_TEST_STOP"),
-    "CLEARING_BUFFERS_TREATED",
+    *("CLEARING_BUFFERS_TREATED", "KEEP_NAMES_DAYS", "KEEP_WORDS_DAYS"),
 )
 DEFAULT_SECRETS = frozenset({"dev", "secret", "changeme", "change-me", "default", "test"})
 SHORTEST_SECRET = 16
@@ -28,6 +28,13 @@ LARGEST_BODY_BYTES = 1024 * 1024
 TOMBSTONE_DAYS, MOST_TOMBSTONE_DAYS = 60, 3650
 # The rule by which a warning counts as cleared: webapp/warnings/clearing.py.
 CLEARING_MINUTES, MOST_CLEARING_MINUTES = 30, 24 * 60
+# How long what tells of a person is kept: webapp/privacy. Common practice, no source.
+# Nothing goes within 90 days: so long a batch is known by a hash of what was in it.
+KEEP_DAYS = {
+    "KEEP_NAMES_DAYS": (91, 120),
+    "KEEP_WORDS_DAYS": (91, 400),
+}
+MOST_KEEP_DAYS = 3650
 
 
 class SettingsError(Exception):
@@ -46,6 +53,8 @@ def collect(given: Mapping[str, Any]) -> dict[str, Any]:
     found.setdefault("CLEARING_MINUTES", CLEARING_MINUTES)
     found.setdefault("CLEARING_TEST_STOP", "1")
     found.setdefault("CLEARING_BUFFERS_TREATED", "1")
+    for name, (_, usual) in KEEP_DAYS.items():
+        found.setdefault(name, usual)
     found["DEMO"] = _truth(found["DEMO"])
     found["DATA"] = Path(found.get("DATA") or platformdirs.user_data_path("step-in-hand"))
     found["SQLALCHEMY_DATABASE_URI"] = database_url(found.get("DATABASE_URL"), found["DATA"])
@@ -81,6 +90,8 @@ def refuse_unsafe(config: Mapping[str, Any]) -> None:
     _refuse_number(
         config, "CLEARING_MINUTES", "minutes", 1, MOST_CLEARING_MINUTES, CLEARING_MINUTES
     )
+    for name, (least, usual) in KEEP_DAYS.items():
+        _refuse_number(config, name, "days", least, MOST_KEEP_DAYS, usual)
     for name in ("CLEARING_TEST_STOP", "CLEARING_BUFFERS_TREATED"):
         if str(config[name]) not in {"0", "1"}:
             raise SettingsError(

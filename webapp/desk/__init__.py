@@ -26,6 +26,7 @@ PAGES = (
     DeskPage("control.page", "control", "look", "Control"),
     DeskPage("handover.page", "handover", "look", "Hand-over"),
     DeskPage("tablet_list.everyone", "tablet_list", "look", "Tablets"),
+    DeskPage("privacy.kept", "privacy", "look", "What is kept"),
     DeskPage("people.everyone", "people", "people", "People"),
 )
 

@@ -32,6 +32,8 @@ DEEDS = {
     "person.enabled": "Account opened again",
     "pack.withdrawn": "Pack withdrawn",
     "key.renewed": "Signing key renewed",
+    "report.pared": "Name, words and tablet of a report deleted",
+    "depot.tidied": "What was due to go has gone",
     "depot.restored": "Depot restored from a backup",
 }
 # What of a deed's content is worth a line; the whole of it stays in the audit.

@@ -15,7 +15,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import http_sf
-from sqlalchemy import delete, select, update
+from sqlalchemy import Text, cast, delete, select, update
 from sqlalchemy.orm import Session
 
 from webapp.db import insert_new
@@ -27,6 +27,7 @@ LIFETIME = timedelta(days=90)
 # A server that died at work leaves its claim behind; after this time it counts no more.
 AT_WORK = timedelta(seconds=60)
 RETRY_AFTER_S = 5
+UNSEEN = {"synchronize_session": False}
 
 
 class KeyTrouble(Exception):
@@ -114,6 +115,12 @@ def let_go(session: Session, mine: Claim) -> None:
             *_this(mine), KeptAnswer.claim == mine.token, KeptAnswer.results.is_(None)
         )
     )
+
+
+def forget(session: Session, name: str) -> None:
+    """Delete the answers that name an item: scope and item together tell whose it was."""
+    named = cast(KeptAnswer.results, Text).contains(name, autoescape=True)
+    session.execute(delete(KeptAnswer).where(named).execution_options(**UNSEEN))
 
 
 def at_work() -> KeyTrouble:

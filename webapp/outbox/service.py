@@ -94,6 +94,11 @@ def hand_in(
     return results
 
 
+def forget(session: Session, report: uuid.UUID) -> None:
+    """Drop what batches with this report were answered; its id makes a repeat harmless."""
+    idempotency.forget(session, str(report))
+
+
 def take_in(session: Session, batch: Batch, token: str | None, now: datetime) -> list[Result]:
     """Keep what can be kept; the caller commits and only then answers."""
     return keep_all(session, _arrival(session, batch, token, now), batch.items)

@@ -140,6 +140,12 @@ def _link(name: uuid.UUID | None, links: _Links) -> Link | None:
     return Link(name, links.numbers.get(name)) if name else None
 
 
+def _tablet(row: Report, labels: dict[uuid.UUID, str]) -> str:
+    if row.pared_at is not None:
+        return "not kept"
+    return labels.get(row.device_id, UNKNOWN_TABLET) if row.device_id else UNKNOWN_TABLET
+
+
 def _desk_report(
     row: Report,
     labels: dict[uuid.UUID, str],
@@ -150,7 +156,7 @@ def _desk_report(
     return DeskReport(
         server_no=row.server_no,
         id=row.id,
-        tablet=labels.get(row.device_id, UNKNOWN_TABLET) if row.device_id else UNKNOWN_TABLET,
+        tablet=_tablet(row, labels),
         install_id=row.install_id,
         seq=row.seq,
         received_at=row.received_at,

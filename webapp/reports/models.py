@@ -31,6 +31,7 @@ class Report(Base):
         Index("ix_report_on_line", "line_key", "observed_est_at", "id"),
         Index("ix_report_repeats", "repeats"),
         Index("ix_report_flats", "flats", "received_at"),
+        Index("ix_report_pared", "pared_at", "received_at"),
         {"sqlite_autoincrement": True},
     )
 
@@ -69,6 +70,20 @@ class Report(Base):
     repeats: Mapped[uuid.UUID | None]
     # Wheel flats suspected: fleet has a list of its own.
     flats: Mapped[bool] = mapped_column(default=False)
+    # When name, words and tablet were taken out of it, for good: `pare.py`.
+    pared_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+
+
+class ClosedNumber(Base):
+    """A tablet's number whose report was pared: it came, and it is not told which it was."""
+
+    __tablename__ = "closed_number"
+    __table_args__ = (Index("ix_closed_number_install", "install_id", "seq"),)
+
+    id: Mapped[uuid.UUID] = mapped_column(primary_key=True)
+    device_id: Mapped[uuid.UUID | None] = mapped_column(ForeignKey("device.id"))
+    install_id: Mapped[uuid.UUID]
+    seq: Mapped[int]
 
 
 class ReportWords(Base):

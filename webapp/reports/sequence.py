@@ -12,13 +12,15 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 
-from sqlalchemy import ColumnElement, and_, exists, func, select
+from sqlalchemy import ColumnElement, and_, exists, func, select, union
 from sqlalchemy.orm import Session
 
-from webapp.reports.models import Refusal, Report
+from webapp.reports.models import ClosedNumber, Refusal, Report
 from webapp.tablets import service as tablets
 
 MOST_SHOWN = 20
+#: The store of every pared report: its own one would tell the tablet.
+NOBODYS = uuid.UUID(int=0)
 UNKNOWN = "unknown tablet"
 Store = tuple[uuid.UUID | None, uuid.UUID]
 
@@ -92,14 +94,18 @@ def doubts(session: Session, device_id: uuid.UUID | None = None) -> list[Doubt]:
 
 def _stores(session: Session, device_id: uuid.UUID | None) -> list[_Numbers]:
     key = (Report.device_id, Report.install_id)
-    query = select(
-        *key,
-        func.count().label("n"),
-        func.count(Report.seq.distinct()).label("distinct"),
-        func.max(Report.seq).label("highest"),
-        func.min(Report.received_at).label("began"),
-        func.max(Report.received_at).label("ended"),
-    ).group_by(*key)
+    query = (
+        select(
+            *key,
+            func.count().label("n"),
+            func.count(Report.seq.distinct()).label("distinct"),
+            func.max(Report.seq).label("highest"),
+            func.min(Report.received_at).label("began"),
+            func.max(Report.received_at).label("ended"),
+        )
+        .where(Report.install_id != NOBODYS)
+        .group_by(*key)
+    )
     if device_id is not None:
         query = query.where(Report.device_id == device_id)
     return [_Numbers(*row) for row in session.execute(query)]
@@ -142,16 +148,19 @@ def _of(
 
 
 def _parked(session: Session, installs: set[uuid.UUID]) -> dict[Store, list[int]]:
-    """Return the numbers that came and were refused, rising, by (device, install)."""
-    query = (
-        select(Refusal.device_id, Refusal.install_id, Refusal.seq)
-        .where(Refusal.install_id.in_(installs))
-        .distinct()
-        .order_by(Refusal.seq)
+    """Return the numbers that came and are not here as such, rising, by (device, install).
+
+    They were refused, or their reports were pared since.
+    """
+    refused, closed = (
+        select(table.device_id, table.install_id, table.seq).where(
+            table.install_id.in_(installs)
+        )
+        for table in (Refusal, ClosedNumber)
     )
     found: dict[Store, list[int]] = {}
-    for row in session.execute(query):
-        found.setdefault((row.device_id, row.install_id), []).append(row.seq)
+    for device, install, seq in session.execute(union(refused, closed).order_by("seq")):
+        found.setdefault((device, install), []).append(seq)
     return found
 
 

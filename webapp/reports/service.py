@@ -16,19 +16,36 @@ from webapp.db import insert_new
 from webapp.fields import Id, Integer
 from webapp.reports.lists import Short, Some, by_id, unanswered, with_flats
 from webapp.reports.models import Refusal, Report, ReportWords
+from webapp.reports.pare import (
+    NO_FINGERPRINT,
+    Due,
+    Held,
+    StillNeeded,
+    due,
+    held,
+    pare,
+    pare_old,
+)
 from webapp.reports.rank import happened, urgency
 from webapp.reports.search import searched
 from webapp.reports.sequence import Doubt, doubts
 
 __all__ = [
     "Doubt",
+    "Due",
+    "Held",
     "Short",
     "Some",
+    "StillNeeded",
     "by_id",
     "count",
     "doubts",
+    "due",
+    "held",
     "keep",
     "note_refused",
+    "pare",
+    "pare_old",
     "unanswered",
     "with_flats",
 ]
@@ -56,11 +73,13 @@ def keep(
         session.execute(insert(ReportWords).values(server_no=server_no, words=words))
         return Kept(server_no, arrival.received_at, payload_sha, new=True)
     row = session.execute(
-        select(Report.server_no, Report.received_at, Report.payload_sha).where(
+        select(*(Report.server_no, Report.received_at, Report.payload_sha)).where(
             Report.id == checked["id"]
         )
     ).one()
-    return Kept(row.server_no, row.received_at, row.payload_sha, new=False)
+    # Where a name went, so did the fingerprint: a repeat of it is taken at its word.
+    there = payload_sha if row.payload_sha == NO_FINGERPRINT else row.payload_sha
+    return Kept(row.server_no, row.received_at, there, new=False)
 
 
 def note_refused(session: Session, arrival: Arrival, refused: Parked) -> None:

@@ -162,6 +162,12 @@ def holders(session: Session, name: uuid.UUID) -> Select[uuid.UUID]:
     return receipts.holders(name, warning.rev)
 
 
+def reports_needed() -> Select[uuid.UUID | None]:
+    """Name the reports from which living warnings and drafts were made."""
+    living = Warned.status.in_((DRAFT, PUBLISHED)), Warned.report_id.is_not(None)
+    return select(Warned.report_id).where(*living)
+
+
 def locked(session: Session, name: uuid.UUID, rev: int) -> Warned:
     """Lock a published warning that was read at this revision, before it is judged."""
     return _held(session, name, rev, (PUBLISHED,))

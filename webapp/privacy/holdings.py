@@ -1,0 +1,96 @@
+"""Every table of the depot by what it tells of a person, and how long that is kept."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+NOBODY = "tells of nobody"
+
+
+@dataclass(frozen=True)
+class Holding:
+    """Some tables: what a person would call them, whom they tell of, when that goes.
+
+    ``goes`` may name the days of a setting in braces.
+    """
+
+    what: str
+    tables: tuple[str, ...]
+    tells: str
+    goes: str
+
+
+HOLDINGS = (
+    Holding(
+        "Reports: the driver's name",
+        ("report",),
+        "the driver, if he added his name",
+        "after {names} days, or by hand",
+    ),
+    Holding(
+        "Reports: free words, and which tablet sent it",
+        ("report_words", "refusal", "closed_number"),
+        "who had that tablet then",
+        "after {words} days, or by hand",
+    ),
+    Holding(
+        "Reports: place, time, what was found, train and rail",
+        ("report_answer", "wheel_check"),
+        "nobody, once the rest is gone",
+        "stays: the grip fact",
+    ),
+    Holding(
+        "What the signaller or control said of a report",
+        ("report_note",),
+        "who said it, as the desk typed it",
+        "stays: nobody can change it",
+    ),
+    Holding(
+        "Counts of approaches",
+        ("approach_count", "count_item"),
+        NOBODY,
+        "stays",
+    ),
+    Holding(
+        "Which tablet received and showed a living warning",
+        ("warning_receipt",),
+        "who had that tablet",
+        "when the warning ends; counts by base stay",
+    ),
+    Holding(
+        "Warnings, their steps and counts by duty base",
+        ("warning", "warning_rev", "warning_reach", "warning_clock", "clearing_step"),
+        "who told the desk",
+        "stays",
+    ),
+    Holding(
+        "Tablets: name, base, packs, last heard",
+        ("device", "tablet_pack", "enrol_code"),
+        "nobody: tablets bear no driver's name",
+        "stays; codes a day after they end",
+    ),
+    Holding(
+        "What a delivery was answered with",
+        ("kept_answer", "receipt_item"),
+        "which tablet sent which report",
+        "after 90 days; receipts after 30",
+    ),
+    Holding(
+        "Accounts of the desk and who did what",
+        ("person", "audit"),
+        "the desk's own people",
+        "stays: nobody can change the audit",
+    ),
+    Holding(
+        "Log-ins and failed tries",
+        ("desk_session", "throttle"),
+        "the desk's own people",
+        "within a day of their end",
+    ),
+    Holding(
+        "Packs, index, trains barred",
+        ("pack_file", "index_rev", "feed_clock", "train_bar"),
+        "who decided a barring",
+        "stays",
+    ),
+)

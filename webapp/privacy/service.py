@@ -1,0 +1,80 @@
+"""Count and do what is due to go, and take one person out of one report."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from webapp.audit import service as audit
+from webapp.outbox import service as outbox
+from webapp.reports import service as reports
+from webapp.warnings import service as warnings
+
+Due = reports.Due
+Held = reports.Held
+StillNeeded = reports.StillNeeded
+
+
+@dataclass(frozen=True)
+class Rules:
+    """How many days names, and words with tablets, are kept."""
+
+    names: int
+    words: int
+
+    @classmethod
+    def of(cls, config: Mapping[str, Any]) -> Rules:
+        return cls(int(config["KEEP_NAMES_DAYS"]), int(config["KEEP_WORDS_DAYS"]))
+
+    def before(self, now: datetime) -> tuple[datetime, datetime]:
+        """Return the times before which a report came that is to lose names, and words.
+
+        A name never outlives the words beside it.
+        """
+        words = timedelta(days=self.words)
+        return now - min(timedelta(days=self.names), words), now - words
+
+
+@dataclass(frozen=True)
+class Tidied:
+    """What went: names, and reports of which nothing tells of a person any more."""
+
+    names: int
+    words: int
+
+
+def due(session: Session, rules: Rules, now: datetime) -> Due:
+    """Count what the next tidy would take, and what it leaves because it is needed."""
+    return reports.due(session, *rules.before(now), warnings.reports_needed())
+
+
+def tidy(session: Session, rules: Rules, who: str, now: datetime) -> Tidied:
+    """Do what `due` counts, in one transaction, and write numbers into the audit."""
+    needed = warnings.reports_needed()
+    done = Tidied(*reports.pare_old(session, *rules.before(now), needed, now))
+    if done.names or done.words:
+        audit.record(session, now, who, "depot.tidied", "reports", {}, asdict(done))
+    return done
+
+
+def held(session: Session, number: int) -> Held | None:
+    """Return what is held of a person about the report with this number."""
+    return reports.held(session, number)
+
+
+def pare(session: Session, found: Held, who: str, now: datetime) -> int:
+    """Delete name, words and tablet of a report and its corrections; the grip fact stays.
+
+    Raises
+    ------
+    StillNeeded
+        While one of them waits for the desk.
+    """
+    gone = reports.pare(session, found.id, who, now)
+    for name in gone:
+        outbox.forget(session, name)
+    return len(gone)
