@@ -95,6 +95,7 @@ def test_one_bad_item_spoils_no_other_and_the_audit_counts(app: Flask) -> None:
     answer = hand_over(desk_client(app, "review"), file_of(item(1), bad, 7))
     assert "1 new" in answer.text
     assert "2 refused" in answer.text
+    assert "observed_at: " in answer.text
     assert len(rows(app)) == 1
     with app.app_context(), reading() as session:
         counts = session.scalars(

@@ -109,6 +109,11 @@ def take_in(
     return taken
 
 
+def said(result: service.Result) -> list[str]:
+    """Return why an item was refused, field by field."""
+    return _sentences(result.errors or {})
+
+
 def _version(version: Any) -> None:
     if version != VERSION or isinstance(version, bool):
         raise ma.ValidationError("This server reads version 1 only. Update the server.")

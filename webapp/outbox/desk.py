@@ -43,7 +43,9 @@ def page() -> str | tuple[str, int]:
             )
     except service.Unread as error:
         return _refused(form, tablet, error.faults)
-    return render_template("carried.html", form=form, tablet=tablet, faults=[], taken=taken)
+    return render_template(
+        "carried.html", form=form, tablet=tablet, faults=[], taken=taken, said=service.said
+    )
 
 
 def _refused(
