@@ -6,8 +6,9 @@ word that a person may choose, and what stands in the page's address to `Depot.i
 
 from __future__ import annotations
 
+import re
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
@@ -57,6 +58,33 @@ def fill(app: Flask, say: Say = plain_words) -> Depot:
     with app.app_context():
         _control(depot, say)
     return depot
+
+
+def every_call(app: Flask) -> Iterator[tuple[str, str, str]]:
+    """Method, rule and endpoint of all there is."""
+    for rule in app.url_map.iter_rules():
+        for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}:
+            yield method, rule.rule, rule.endpoint
+
+
+def address(depot: Depot, rule: str, endpoint: str) -> str:
+    """The rule with something that is there in place of each argument."""
+
+    def known(match: re.Match[str]) -> str:
+        found = depot.ids.get((endpoint, match[1])) or depot.ids.get(match[1])
+        assert found, f"{rule}: say in tests/support/whole_desk.py what <{match[1]}> may be"
+        return found
+
+    return re.sub(r"<(?:[^<>:]*:)?(\w+)>", known, rule)
+
+
+def desk_addresses(app: Flask, depot: Depot) -> dict[str, str]:
+    """What a person at the desk can open, by rule: pages, and files among them."""
+    return {
+        rule: address(depot, rule, endpoint)
+        for method, rule, endpoint in sorted(every_call(app))
+        if method == "GET" and rule.startswith("/desk")
+    }
 
 
 def _publish(app: Flask) -> None:

@@ -6,9 +6,8 @@ has said whom it is for, and a route whose mark was changed by mistake is found.
 
 from __future__ import annotations
 
-import re
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import closing
 from html.parser import HTMLParser
 from pathlib import Path
@@ -21,7 +20,14 @@ from flask.testing import FlaskClient
 from tests.support.desk import desk_client, form_token
 from tests.support.problems import assert_headers, assert_problem
 from tests.support.reports import CHANGE
-from tests.support.whole_desk import Depot, fill, plain_words
+from tests.support.whole_desk import (
+    Depot,
+    address,
+    desk_addresses,
+    every_call,
+    fill,
+    plain_words,
+)
 from webapp.access import open_to_all
 from webapp.config import LARGEST_BODY_BYTES
 
@@ -137,24 +143,6 @@ def asker(app: Flask, depot: Depot, who: str) -> FlaskClient:
     if who in tokens:
         client.set_cookie("sih-tablet", tokens[who])
     return client
-
-
-def every_call(app: Flask) -> Iterator[tuple[str, str, str]]:
-    """Method, rule and endpoint of all there is."""
-    for rule in app.url_map.iter_rules():
-        for method in (rule.methods or set()) - {"HEAD", "OPTIONS"}:
-            yield method, rule.rule, rule.endpoint
-
-
-def address(depot: Depot, rule: str, endpoint: str) -> str:
-    """The rule with something that is there in place of each argument."""
-
-    def known(match: re.Match[str]) -> str:
-        found = depot.ids.get((endpoint, match[1])) or depot.ids.get(match[1])
-        assert found, f"{rule}: say in tests/support/whole_desk.py what <{match[1]}> may be"
-        return found
-
-    return re.sub(r"<(?:[^<>:]*:)?(\w+)>", known, rule)
 
 
 def ask(client: FlaskClient, method: str, path: str) -> Any:
@@ -293,11 +281,10 @@ def desk_pages(app: Flask, depot: Depot) -> dict[str, str]:
     """Every page of the desk as whoever may read most."""
     client = asker(app, depot, "publish-and-people")
     pages = {}
-    for method, rule, endpoint in every_call(app):
-        if method == "GET" and rule.startswith("/desk"):
-            answer = client.get(address(depot, rule, endpoint))
-            if answer.mimetype == "text/html" and answer.status_code == 200:
-                pages[rule] = answer.text
+    for rule, path in desk_addresses(app, depot).items():
+        answer = client.get(path)
+        if answer.mimetype == "text/html" and answer.status_code == 200:
+            pages[rule] = answer.text
     assert len(pages) > 5
     return pages
 
