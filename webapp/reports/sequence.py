@@ -7,22 +7,38 @@ desk is told which it is. A number that the tablet parked by itself is missing h
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import pairwise
+from typing import Any
 
-from sqlalchemy import ColumnElement, and_, exists, func, select, union
-from sqlalchemy.orm import Session
+from sqlalchemy import (
+    ColumnElement,
+    Select,
+    and_,
+    exists,
+    func,
+    literal,
+    select,
+    union,
+    union_all,
+)
+from sqlalchemy.orm import Session, aliased
 
+from webapp.fields import EARLIEST
 from webapp.reports.models import ClosedNumber, Refusal, Report
 from webapp.tablets import service as tablets
 
 MOST_SHOWN = 20
+#: How far back the numbers are read, from the newest report on. Our own choice: a report that
+#: has not come in five weeks is not on its way, and no page may read every number there is.
+READ_BACK = timedelta(days=35)
 #: The store of every pared report: its own one would tell the tablet.
 NOBODYS = uuid.UUID(int=0)
 UNKNOWN = "unknown tablet"
 Store = tuple[uuid.UUID | None, uuid.UUID]
+Asked = Select[*tuple[Any, ...]]
 
 
 @dataclass(frozen=True)
@@ -50,13 +66,11 @@ class _Found:
 
 
 @dataclass(frozen=True)
-class _Numbers:
-    """One store of one tablet: how its numbers stand."""
+class _Store:
+    """One store of one tablet: when it was heard, and its highest number."""
 
     device_id: uuid.UUID | None
     install_id: uuid.UUID
-    n: int
-    distinct: int
     highest: int
     began: datetime
     ended: datetime
@@ -65,18 +79,19 @@ class _Numbers:
 def doubts(session: Session, device_id: uuid.UUID | None = None) -> list[Doubt]:
     """Return what is doubtful per (device, install), newest first; at most 20 of each kind.
 
-    One question reads the numbers alone, out of their index, and names the stores that need
-    a closer look; only their rows are then read. With a device, it alone is looked at.
+    Only what arrived in the `READ_BACK` before the newest report is looked at, each number by
+    its place in the index. With a device, it alone is looked at.
     """
-    stores = _stores(session, device_id)
-    gaps = {one.install_id for one in stores if one.distinct < one.highest}
-    twice = {one.install_id for one in stores if one.distinct < one.n}
-    found = [
-        *(_missing(session, gaps, device_id) if gaps else []),
-        *_refused(session, device_id),
-        *(_used_twice(session, twice, device_id) if twice else []),
-        *_started_again(stores),
-    ]
+    newest = session.scalar(select(func.max(Report.received_at)))
+    found = _refused(session, device_id)
+    if newest is not None:
+        since = _back(newest)
+        found = [
+            *_missing(session, since, device_id),
+            *found,
+            *_used_twice(session, since, device_id),
+            *_started_again(_stores(session, device_id)),
+        ]
     names = tablets.labels(session, {entry.device_id for entry in found if entry.device_id})
     return [
         Doubt(
@@ -92,44 +107,95 @@ def doubts(session: Session, device_id: uuid.UUID | None = None) -> list[Doubt]:
     ]
 
 
-def _stores(session: Session, device_id: uuid.UUID | None) -> list[_Numbers]:
-    key = (Report.device_id, Report.install_id)
+def _back(newest: datetime) -> datetime:
+    return newest - READ_BACK if newest - EARLIEST > READ_BACK else EARLIEST
+
+
+def _stores(session: Session, device_id: uuid.UUID | None) -> list[_Store]:
+    """Return the stores of tablets that have more than one; their numbers alone are read."""
+    ends = (
+        select(Report.install_id)
+        .where(Report.device_id == tablets.own_id())
+        .order_by(end)
+        .limit(1)
+        .scalar_subquery()
+        for end in (Report.install_id, Report.install_id.desc())
+    )
+    first, last = ends
+    several = tablets.every(device_id).where(first != last)
     query = (
         select(
-            *key,
-            func.count().label("n"),
-            func.count(Report.seq.distinct()).label("distinct"),
-            func.max(Report.seq).label("highest"),
-            func.min(Report.received_at).label("began"),
-            func.max(Report.received_at).label("ended"),
+            *(Report.device_id, Report.install_id, func.max(Report.seq)),
+            *(func.min(Report.received_at), func.max(Report.received_at)),
         )
-        .where(Report.install_id != NOBODYS)
-        .group_by(*key)
+        .where(Report.device_id.in_(several))
+        .group_by(Report.device_id, Report.install_id)
     )
+    return [_Store(*row) for row in session.execute(query)]
+
+
+def _recent(
+    of: Asked, since: datetime, device_id: uuid.UUID | None, *, enrolled: bool
+) -> Asked:
+    """Narrow to the newest of one tablet, of enrolled ones or of strangers."""
+    query = of.where(Report.received_at >= since, Report.install_id != NOBODYS)
     if device_id is not None:
         query = query.where(Report.device_id == device_id)
-    return [_Numbers(*row) for row in session.execute(query)]
+    known = Report.device_id.is_not(None) if enrolled else Report.device_id.is_(None)
+    newest = Report.received_at.desc(), Report.id.desc()
+    # Twice as many: a number that came twice stands here twice.
+    return query.where(known).order_by(*newest).limit(2 * MOST_SHOWN)
 
 
-def _missing(
-    session: Session, installs: set[uuid.UUID], device_id: uuid.UUID | None
-) -> list[_Found]:
-    before = func.lag(Report.seq, 1, 0).over(
-        partition_by=(Report.device_id, Report.install_id), order_by=Report.seq
-    )
-    numbers = select(
+def _in_store(other: Any, *, enrolled: bool) -> ColumnElement[bool]:
+    """Match the rows of the same store; strangers have no device to compare."""
+    same = other.device_id == Report.device_id if enrolled else other.device_id.is_(None)
+    return and_(same, other.install_id == Report.install_id)
+
+
+def _newest_first(
+    ask: Callable[..., Asked],
+    session: Session,
+    since: datetime,
+    device_id: uuid.UUID | None,
+) -> list[Any]:
+    """Ask for enrolled tablets first: a stranger's numbers must not push theirs off."""
+    parts = [
+        _recent(ask(enrolled=enrolled), since, device_id, enrolled=enrolled).subquery()
+        for enrolled in (True, False)
+    ]
+    query = union_all(*(select(literal(n).label("rank"), p) for n, p in enumerate(parts)))
+    rows = list(session.execute(query))
+    rows.sort(key=lambda row: (-row.rank, row.received_at, row.seq))
+    # The newest of each number was put in last.
+    once = {(row.device_id, row.install_id, row.seq): row for row in rows}
+    order = sorted(once.values(), key=lambda row: (-row.rank, row.received_at, row.seq))
+    return order[::-1][:MOST_SHOWN]
+
+
+def _after_a_gap(*, enrolled: bool) -> Asked:
+    """Name the reports whose own number came, and the one before it not."""
+    other = aliased(Report)
+    here = _in_store(other, enrolled=enrolled)
+    before = select(func.max(other.seq)).where(here, other.seq < Report.seq).scalar_subquery()
+    last = before.correlate(Report)
+    query = select(
         *(Report.device_id, Report.install_id, Report.seq, Report.received_at),
-        before.label("before"),
-    ).where(*_of(Report, installs, device_id))
-    steps = numbers.subquery()
-    query = (
-        select(steps)
-        .where(steps.c.seq - steps.c.before > 1)
-        # Enrolled tablets first: a stranger's numbers must not push theirs off the page.
-        .order_by(steps.c.device_id.is_(None), steps.c.received_at.desc(), steps.c.seq.desc())
-        .limit(MOST_SHOWN)
+        func.coalesce(last, 0).label("before"),
     )
-    gaps = session.execute(query).all()
+    return query.where(Report.seq > 1, ~exists().where(here, other.seq == Report.seq - 1))
+
+
+def _came_again(*, enrolled: bool) -> Asked:
+    """Name the reports whose number another one has too."""
+    other = aliased(Report)
+    twin = and_(_in_store(other, enrolled=enrolled), other.seq == Report.seq)
+    query = select(Report.device_id, Report.install_id, Report.seq, Report.received_at)
+    return query.where(exists().where(twin, other.server_no != Report.server_no))
+
+
+def _missing(session: Session, since: datetime, device_id: uuid.UUID | None) -> list[_Found]:
+    gaps = _newest_first(_after_a_gap, session, since, device_id)
     parked = _parked(session, {gap.install_id for gap in gaps}) if gaps else {}
     found = []
     for gap in gaps:
@@ -137,14 +203,6 @@ def _missing(
         for first, last in _without(gap.before + 1, gap.seq - 1, parked.get(where, [])):
             found.append(_Found("missing", *where, first, last, gap.received_at))
     return found[:MOST_SHOWN]
-
-
-def _of(
-    table: type[Report] | type[Refusal], installs: set[uuid.UUID], device: uuid.UUID | None
-) -> list[ColumnElement[bool]]:
-    """Return the condition that a row is of one of these stores."""
-    own: list[ColumnElement[bool]] = [table.install_id.in_(installs)]
-    return own if device is None else [*own, table.device_id == device]
 
 
 def _parked(session: Session, installs: set[uuid.UUID]) -> dict[Store, list[int]]:
@@ -195,33 +253,22 @@ def _refused(session: Session, device_id: uuid.UUID | None) -> list[_Found]:
 
 
 def _used_twice(
-    session: Session, installs: set[uuid.UUID], device_id: uuid.UUID | None
+    session: Session, since: datetime, device_id: uuid.UUID | None
 ) -> list[_Found]:
-    key = (Report.device_id, Report.install_id, Report.seq)
-    newest = func.max(Report.received_at).label("newest")
-    query = (
-        select(*key, newest)
-        .where(*_of(Report, installs, device_id))
-        .group_by(*key)
-        .having(func.count() > 1)
-        .order_by(Report.device_id.is_(None), newest.desc(), Report.seq.desc())
-        .limit(MOST_SHOWN)
-    )
     return [
-        _Found("used twice", row.device_id, row.install_id, row.seq, row.seq, row.newest)
-        for row in session.execute(query)
+        _Found("used twice", row.device_id, row.install_id, row.seq, row.seq, row.received_at)
+        for row in _newest_first(_came_again, session, since, device_id)
     ]
 
 
-def _started_again(stores: list[_Numbers]) -> list[_Found]:
+def _started_again(stores: list[_Store]) -> list[_Found]:
     """Compare each store of a tablet with the one before it, in order of first arrival.
 
     The earlier one is silent from then on if it was wiped. If it speaks again, both live.
     """
-    known = [one for one in stores if one.device_id is not None]
-    known.sort(key=lambda one: (str(one.device_id), one.began, str(one.install_id)))
+    stores.sort(key=lambda one: (str(one.device_id), one.began, str(one.install_id)))
     found = []
-    for former, later in pairwise(known):
+    for former, later in pairwise(stores):
         if former.device_id == later.device_id:
             kind = "started again" if former.ended <= later.began else "two stores"
             where = (later.device_id, later.install_id)

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from sqlalchemy import Select, delete, func, select, tuple_, update
+from sqlalchemy import ColumnElement, Select, delete, func, select, tuple_, update
 from sqlalchemy.orm import Session
 
 from webapp import codes
@@ -247,6 +247,17 @@ def packs_of(
     for row in session.scalars(query.order_by(TabletPack.line_key)):
         found.setdefault(row.device_id, {})[row.line_key] = row.pack_sha
     return found
+
+
+def every(device_id: uuid.UUID | None = None) -> Select[uuid.UUID]:
+    """Name all tablets there ever were, or one, for a query of another room."""
+    query = select(Device.id)
+    return query if device_id is None else query.where(Device.id == device_id)
+
+
+def own_id() -> ColumnElement[uuid.UUID]:
+    """Return the id of a tablet inside such a query."""
+    return Device.__table__.c.id
 
 
 def in_use() -> Select[uuid.UUID]:
