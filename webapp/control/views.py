@@ -93,14 +93,14 @@ def unbar(bar_id: uuid.UUID) -> Response:
 
 def _fleet(form: Inspected, at: uuid.UUID | None) -> Page:
     now = datetime.now(UTC)
+    # Inside: behind the transaction every row would be read again, one by one.
     with reading() as session:
-        wheels = service.wheels(session, now)
-    text = render_template(
-        "fleet.html",
-        wheels=wheels,
-        form=form,
-        at=at,
-        now=now,
-        zone=current_app.config["DESK_ZONE"],
-    )
+        text = render_template(
+            "fleet.html",
+            wheels=service.wheels(session, now),
+            form=form,
+            at=at,
+            now=now,
+            zone=current_app.config["DESK_ZONE"],
+        )
     return text if at is None else (text, 422)
