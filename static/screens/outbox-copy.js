@@ -35,9 +35,16 @@ export async function keepCopy(store, id) {
  * @param {Store} store
  * @returns {Promise<string>} what to tell the driver
  */
-export async function shareText(store) {
+export function shareText(store) {
   const { rows, receipts, pack } = store.get();
-  const text = unsentText(rows, receipts, pack?.base ?? null, words);
+  return giveText(unsentText(rows, receipts, pack?.base ?? null, words));
+}
+
+/**
+ * @param {string} text
+ * @returns {Promise<string>} what to tell the driver
+ */
+export async function giveText(text) {
   try {
     if ("share" in navigator) {
       await navigator.share({ text });

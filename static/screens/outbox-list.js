@@ -13,6 +13,7 @@ import { reportText } from "../core/unsent.js";
 import { button, h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
 import { keepCopy } from "./outbox-copy.js";
+import { heldPart } from "./outbox-held.js";
 
 const w = words.outbox;
 
@@ -20,14 +21,15 @@ const w = words.outbox;
  * @param {Store} store
  * @param {Set<string>} open
  * @param {(text: string) => void} say
+ * @param {import("./outbox-held.js").Reading} reading
  */
-export function reports(store, open, say) {
+export function reports(store, open, say, reading) {
   const { rows, receipts } = store.get();
   const shown = [...rows.filter(toShow), ...receipts].toSorted((a, b) =>
     urgency(b) - urgency(a) || (b.seq ?? 0) - (a.seq ?? 0));
   const corrected = new Set(shown.map((one) => one.item?.body.supersedes).filter(Boolean));
   if (shown.length === 0) return null;
-  return h("ol", { className: "reports" }, ...shown.map((one) => entry(store, one, { open, say, corrected })));
+  return h("ol", { className: "reports" }, ...shown.map((one) => entry(store, one, { open, say, corrected, reading })));
 }
 
 /**
@@ -45,7 +47,8 @@ function urgency(one) {
 }
 
 /**
- * @typedef {{open: Set<string>, say: (text: string) => void, corrected: Set<unknown>}} How
+ * @typedef {{open: Set<string>, say: (text: string) => void, corrected: Set<unknown>,
+ *   reading: import("./outbox-held.js").Reading}} How
  * @param {Store} store
  * @param {Entry} one
  * @param {How} how
@@ -112,7 +115,7 @@ function because({ code, reason }) {
  * @param {Item} item
  * @param {How} how
  */
-function inside(store, one, item, { say, corrected }) {
+function inside(store, one, item, { say, corrected, reading }) {
   const isReport = item.kind === "report";
   const parked = "parked" in one && one.parked !== null;
   const fresh = "parked" in one && one.parked === null && one.tries === 0;
@@ -127,7 +130,7 @@ function inside(store, one, item, { say, corrected }) {
     parked ? button(w.export, () => keepCopy(store, one.id)) : null,
     parked ? button(w.putAside, () => store.act.putAside(one.id)) : null,
   ];
-  return [...notes, h("div", { className: "steps" }, ...steps)];
+  return [...notes, h("div", { className: "steps" }, ...steps), isReport && heldPart(store, one, say, reading)];
 }
 
 /**

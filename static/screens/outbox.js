@@ -27,7 +27,9 @@ export function mount(root, store) {
   const open = new Set();
   /** @param {string} text */
   const say = (text) => fill(message, text);
-  const draw = () => redraw(page, () => contents(store, open, message, say));
+  /** @type {import("./outbox-held.js").Reading} */
+  const reading = { read: new Map(), draw: () => draw() };
+  const draw = () => redraw(page, () => contents(store, open, message, say, reading));
   draw();
   return store.subscribe((state, before) => {
     const keys = /** @type {const} */ (["rows", "receipts", "answers", "contact", "sending", "pack", "refused"]);
@@ -40,8 +42,9 @@ export function mount(root, store) {
  * @param {Set<string>} open
  * @param {HTMLElement} message
  * @param {(text: string) => void} say
+ * @param {import("./outbox-held.js").Reading} reading
  */
-function contents(store, open, message, say) {
+function contents(store, open, message, say, reading) {
   const { rows, receipts, contact, sending } = store.get();
   const waiting = reportsOf(rows.filter((row) => row.parked === null)).length;
   const unsent = rows.filter(toShow).length + receipts.filter((one) => one.putAside).length;
@@ -51,7 +54,7 @@ function contents(store, open, message, say) {
     waiting > 0 ? button(w.sendNow, () => store.act.sendNow(), "confirm") : null,
     h("p", { className: "note" }, w.notTheSignaller),
     message,
-    reports(store, open, say),
+    reports(store, open, say, reading),
     unsent > 0
       ? h("div", { className: "steps copies" },
           button(w.exportAll, () => keepCopy(store), "quiet"),

@@ -30,6 +30,15 @@ export const outbox = {
   change: "Change it",
   putAside: "Put aside",
   draftInHand: "A report is begun. Save it, or start it afresh, before you correct another.",
+  held: {
+    read: "Read all that is held",
+    copy: "Copy all of it",
+    asking: "Asking the depot.",
+    both: "All that this tablet and the depot hold about it:",
+    silent: "The depot was not reached. This is what this tablet holds:",
+    none: "The depot holds nothing that is tied to this tablet. This is what this tablet holds:",
+    enrol: "The depot does not know this tablet, so it does not say. This is what this tablet holds:",
+  },
   lost: "A report that this tablet's storage does not give back",
   kindWords: /** @type {Record<string, string>} */ ({
     counts: "Counts of approaches",

@@ -157,6 +157,7 @@ def _report(app: Flask, depot: Depot, say: Say) -> None:
         "rejected",
     ]
     depot.ids["reports.single", "name"] = first["id"]
+    depot.ids["own.own", "name"] = first["id"]
     depot.ids["report_id"] = first["id"]
 
 

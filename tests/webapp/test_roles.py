@@ -55,6 +55,7 @@ ROUTES: dict[str, tuple[str, int]] = {
     "GET /api/warnings": ("all", 422),
     "GET /api/tablet": ("all", 200),
     "GET /api/answers": ("tablet", 200),
+    "GET /api/reports/<uuid:name>": ("tablet", 200),
     "POST /api/enrol": ("all", 422),
     # Reports of strangers and of revoked tablets are taken in and kept apart (R51).
     "POST /api/outbox": ("all", 422),

@@ -14,6 +14,7 @@ from webapp.along import Lines
 from webapp.audit import service as audit
 from webapp.control import allowance
 from webapp.control.models import TrainBar, WheelCheck
+from webapp.jsontext import rfc3339
 from webapp.publish import service as publisher
 from webapp.reports import service as reports
 from webapp.reports.service import Short
@@ -144,6 +145,15 @@ def inspected(
     new = {"by": said["inspected_by"], "result": said["result"]}
     session.merge(WheelCheck(report_id=report, noted_by=who, noted_at=now, **said))
     audit.record(session, now, who, "wheels.inspected", str(report), old, new)
+
+
+def checked(session: Session, report: uuid.UUID) -> dict[str, Any] | None:
+    """Return what fleet found at the wheels that a report named, without who typed it."""
+    row = session.get(WheelCheck, report)
+    if row is None:
+        return None
+    told = {"inspected_by": row.inspected_by, "result": row.result}
+    return {**told, "inspected_at": rfc3339(row.inspected_at)}
 
 
 def bars(session: Session, known: Lines) -> list[Bar]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
@@ -10,8 +11,10 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from webapp.audit import service as audit
+from webapp.control import service as control
 from webapp.outbox import service as outbox
 from webapp.reports import service as reports
+from webapp.tablets import service as tablets
 from webapp.warnings import service as warnings
 
 Due = reports.Due
@@ -59,6 +62,20 @@ def tidy(session: Session, rules: Rules, who: str, now: datetime) -> Tidied:
     if done.names or done.words:
         audit.record(session, now, who, "depot.tidied", "reports", {}, asdict(done))
     return done
+
+
+def own(
+    session: Session, token: str | None, name: uuid.UUID
+) -> tuple[bool, dict[str, Any] | None]:
+    """Return whether an enrolled tablet asks, and all that is held about its own report."""
+    tablet = tablets.known(session, token)
+    if tablet is None or not tablet.valid:
+        return False, None
+    found = reports.own(session, tablet.id, name)
+    if found is None:
+        return True, None
+    made, wheels = warnings.made_from(session, name), control.checked(session, name)
+    return True, {**found, "warnings": made, "wheels": wheels}
 
 
 def held(session: Session, number: int) -> Held | None:

@@ -16,6 +16,7 @@ from webapp.db import insert_new
 from webapp.fields import Id, Integer
 from webapp.reports.lists import Short, Some, by_id, unanswered, with_flats
 from webapp.reports.models import Refusal, Report, ReportWords
+from webapp.reports.own import own
 from webapp.reports.pare import (
     NO_FINGERPRINT,
     Due,
@@ -44,6 +45,7 @@ __all__ = [
     "held",
     "keep",
     "note_refused",
+    "own",
     "pare",
     "pare_old",
     "unanswered",

@@ -168,6 +168,12 @@ def reports_needed() -> Select[uuid.UUID | None]:
     return select(Warned.report_id).where(*living)
 
 
+def made_from(session: Session, report: uuid.UUID) -> list[dict[str, Any]]:
+    """Return which warnings were made from a report, for whoever sent it."""
+    query = select(Warned).where(Warned.report_id == report).order_by(Warned.changed_at)
+    return [{"id": str(one.id), "status": one.status} for one in session.scalars(query)]
+
+
 def locked(session: Session, name: uuid.UUID, rev: int) -> Warned:
     """Lock a published warning that was read at this revision, before it is judged."""
     return _held(session, name, rev, (PUBLISHED,))
