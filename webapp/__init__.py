@@ -22,6 +22,7 @@ from webapp import (
     ops,
     outbox,
     people,
+    places,
     privacy,
     problem,
     publish,
@@ -52,6 +53,7 @@ ROOMS = (
     control,
     handover,
     privacy,
+    places,
 )
 
 

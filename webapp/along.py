@@ -1,13 +1,17 @@
-"""Places along a line as its posts count them: for people to read, not to calculate with."""
+"""Places along a line as its posts count them: written for people, and read as they type."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
-from calc.units import miles_chains_from_metres
+from calc.constants import CHAIN
+from calc.units import metres_from_miles_chains, miles_chains_from_metres
 
 Json = dict[str, Any]
+MILES = re.compile(r"(\d{1,4})m(?: ?(\d{1,2}(?:\.\d{1,2})?)ch)?", re.ASCII)
+KILOMETRES = re.compile(r"-?\d{1,4}(?:\.\d{1,3})?", re.ASCII)
 
 
 def place(metres: float, unit: str | None) -> str:
@@ -24,6 +28,37 @@ def stretch(from_m: float, to_m: float, unit: str | None) -> str:
     """Write a stretch from its lower to its higher end."""
     low, high = sorted((from_m, to_m))
     return f"{place(low, unit)} to {place(high, unit)}"
+
+
+def place_on_line(text: str, unit: str) -> float | None:
+    """Return the metres of a typed chainage; None if it is not written as on this line."""
+    if unit == "mi-ch":
+        found = MILES.fullmatch(text.strip())
+        if not found or float(found[2] or 0) >= 80:
+            return None
+        return round(metres_from_miles_chains(int(found[1]), float(found[2] or 0)), 2)
+    found = KILOMETRES.fullmatch(text.strip())
+    return round(float(found[0]) * 1000, 2) if found else None
+
+
+def place_words(metres: float, base: Json | None) -> str:
+    """Return a place as it is typed on this line, and read back to the same metres."""
+    unit = (base or {}).get("route", {}).get("distance_unit")
+    if unit != "mi-ch" or metres < 0:
+        return f"{metres / 1000:.3f}" + ("" if unit else " km")
+    miles, chains = miles_chains_from_metres(metres)
+    exact = round(metres / CHAIN, 2)
+    if abs(exact - (80 * miles + chains)) < 0.005:
+        return f"{miles}m {chains:02d}ch"
+    whole, rest = divmod(exact, 80)
+    return f"{int(whole)}m {rest:g}ch"
+
+
+def ends_words(from_m: float, to_m: float, base: Json | None) -> str:
+    """Return a stretch of line in words."""
+    ends = [place_words(at, base) for at in (from_m, to_m)]
+    unit = " km" if (base or {}).get("route", {}).get("distance_unit") == "km" else ""
+    return ends[0] + unit if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}{unit}"
 
 
 class Lines:

@@ -17,6 +17,7 @@ FROM_ENVIRONMENT = (
     *("DATA", "DATABASE_URL", "SECRET_KEY", "TRUSTED_PROXY", "DESK_ZONE", "DEMO"),
     *("TOMBSTONE_DAYS", "CLEARING_MINUTES", "CLEARING_TEST_STOP"),
     *("CLEARING_BUFFERS_TREATED", "KEEP_NAMES_DAYS", "KEEP_WORDS_DAYS"),
+    *("PROPOSE_REPORTS", "PROPOSE_METRES", "PROPOSE_WEEKS"),
 )
 DEFAULT_SECRETS = frozenset({"dev", "secret", "changeme", "change-me", "default", "test"})
 SHORTEST_SECRET = 16
@@ -35,6 +36,12 @@ KEEP_DAYS = {
     "KEEP_WORDS_DAYS": (91, 400),
 }
 MOST_KEEP_DAYS = 3650
+# When repeated reports propose a listed place: what, least, most, if not given.
+PROPOSE = {
+    "PROPOSE_REPORTS": ("reports", 2, 100, 3),
+    "PROPOSE_METRES": ("metres", 100, 5000, 800),
+    "PROPOSE_WEEKS": ("weeks", 1, 52, 6),
+}
 
 
 class SettingsError(Exception):
@@ -54,6 +61,8 @@ def collect(given: Mapping[str, Any]) -> dict[str, Any]:
     found.setdefault("CLEARING_TEST_STOP", "1")
     found.setdefault("CLEARING_BUFFERS_TREATED", "1")
     for name, (_, usual) in KEEP_DAYS.items():
+        found.setdefault(name, usual)
+    for name, (*_, usual) in PROPOSE.items():
         found.setdefault(name, usual)
     found["DEMO"] = _truth(found["DEMO"])
     found["DATA"] = Path(found.get("DATA") or platformdirs.user_data_path("step-in-hand"))
@@ -92,6 +101,8 @@ def refuse_unsafe(config: Mapping[str, Any]) -> None:
     )
     for name, (least, usual) in KEEP_DAYS.items():
         _refuse_number(config, name, "days", least, MOST_KEEP_DAYS, usual)
+    for name, numbers in PROPOSE.items():
+        _refuse_number(config, name, *numbers)
     for name in ("CLEARING_TEST_STOP", "CLEARING_BUFFERS_TREATED"):
         if str(config[name]) not in {"0", "1"}:
             raise SettingsError(

@@ -7,6 +7,7 @@ import json
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from alembic import command
@@ -15,7 +16,8 @@ from flask import Flask
 
 from webapp.config import SettingsError
 from webapp.db import reading, writing
-from webapp.packs.service import build_pack, demo_routes
+from webapp.packs.service import build_pack, demo_routes, route_key
+from webapp.places import service as places
 from webapp.publish import service as publisher
 
 Say = Callable[[str], None]
@@ -51,7 +53,7 @@ def publish_demo(app: Flask, say: Say, progress: Progress) -> None:
     notes = app.config["DATA"] / BUILT
     built = _read_notes(notes)
     for name, folder in folders.items():
-        source = source_sha(folder)
+        source = source_sha(folder) + _register_sha(app, folder)
         if _is_published(app, built.get(name), source):
             say(f"{name}: unchanged, its pack is there")
             continue
@@ -67,6 +69,18 @@ def source_sha(folder: Path) -> str:
     for path in parts:
         digest.update(f"{path.name}\0".encode() + hashlib.sha256(path.read_bytes()).digest())
     return digest.hexdigest()
+
+
+def _register_sha(app: Flask, folder: Path) -> str:
+    """Name what the register lays over the route's files; nothing where it is empty."""
+    register = _register(app, folder)
+    text = json.dumps(register, sort_keys=True).encode()
+    return f"-{hashlib.sha256(text).hexdigest()}" if register else ""
+
+
+def _register(app: Flask, folder: Path) -> list[dict[str, Any]]:
+    with app.app_context(), reading() as session:
+        return places.entries(session, route_key(folder))
 
 
 def _files(folder: Path, pattern: str) -> list[Path]:
@@ -97,7 +111,7 @@ def _is_published(app: Flask, built: list[str] | None, source: str) -> bool:
 
 def _build_and_publish(app: Flask, folder: Path, say: Say, progress: Progress) -> str:
     say(f"{folder.name}: computing its braking tables, about half a minute")
-    pack = build_pack(folder, progress)
+    pack = build_pack(folder, progress, _register(app, folder))
     keys = app.extensions["depot_key"]
     with app.app_context(), writing() as session:
         now = datetime.now(UTC)

@@ -20,6 +20,8 @@ from tests.support.warned import typed
 from webapp.control import service as control
 from webapp.db import writing
 from webapp.people import service as people
+from webapp.places import service as places
+from webapp.places.models import ListedPlace
 from webapp.publish import service as publisher
 from webapp.tablets import service as tablets
 from webapp.warnings import service as warnings
@@ -57,6 +59,7 @@ def fill(app: Flask, say: Say = plain_words) -> Depot:
     _report(app, depot, say)
     with app.app_context():
         _control(depot, say)
+        _places(depot, say)
     return depot
 
 
@@ -171,3 +174,24 @@ def _control(depot: Depot, say: Say) -> None:
         control.inspected(session, uuid.UUID(int=11), found, "test", NOW)
         made = control.bar(session, {"line_key": "larch-valley", **barred}, "test", NOW)
         depot.ids["bar_id"] = str(made)
+
+
+def _places(depot: Depot, say: Say) -> None:
+    """One place is listed, one was retired again."""
+    said = {"direction": "down", "from": "2m 00ch", "to": "2m 20ch", "state": "damp"}
+    said |= {"season_from": "10-01", "season_to": "12-13"}
+    plain = {"name": "Larch cutting", "reason": "trees", "source": "a test"}
+    with writing() as session:
+        bases = warnings.bases(session)
+        (base,) = bases.values()
+        for n, what in enumerate(("a place", "a retired place")):
+            made = places.enlist(session, base, {**said, **plain}, "test", NOW)
+            row = session.get_one(ListedPlace, made)
+            for name in plain:  # past the check, which refuses characters that nobody sees
+                setattr(row, name, say(f"{what}'s {name}", 100))
+            if n:
+                why = say("why a place was retired", 100)
+                places.retire(session, bases, made, 1, why, "test", NOW)
+                depot.ids["places.one", "place_id"] = str(made)
+            else:
+                depot.ids["place_id"] = str(made)

@@ -23,6 +23,7 @@ class DeskPage:
 PAGES = (
     DeskPage("reports.newest", "reports", "look", "Reports"),
     DeskPage("warning_desk.everyone", "warning_desk", "look", "Warnings"),
+    DeskPage("places.everyone", "places", "look", "Places"),
     DeskPage("control.page", "control", "look", "Control"),
     DeskPage("handover.page", "handover", "look", "Hand-over"),
     DeskPage("tablet_list.everyone", "tablet_list", "look", "Tablets"),

@@ -18,6 +18,11 @@ DEEDS = {
     "warning.end": "Warning ended",
     "warning.step": "Step of clearing told",
     "warning.strike": "Step of clearing struck",
+    "outbox.carried": "File of unsent reports taken in",
+    "place.listed": "Place listed",
+    "place.changed": "Listed place changed",
+    "place.retired": "Place taken off the list",
+    "place.declined": "Proposed place declined",
     "report.answer": "Report answered",
     "wheels.inspected": "Wheels inspected",
     "train.barred": "Trains barred",
@@ -37,7 +42,18 @@ DEEDS = {
     "depot.restored": "Depot restored from a backup",
 }
 # What of a deed's content is worth a line; the whole of it stays in the audit.
-TOLD = ("place", "trains", "reason", "told_by", "reference", "result", "kind", "role", "at")
+TOLD = (
+    "name",
+    "place",
+    "trains",
+    "reason",
+    "told_by",
+    "reference",
+    "result",
+    "kind",
+    "role",
+    "at",
+)
 
 
 @dataclass(frozen=True)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, cast
 
 from . import model
 from .check import check_route
 from .draft import Draft
-from .faults import FaultList
+from .faults import FaultList, RouteFaults
 from .geometry import read_points
 from .landmarks import generated_landmarks
 from .load import TomlLoader, load_rows
+from .register import LISTED, laid_over, named
 from .rows import Table, tables
 from .sources import read_rows, read_text, read_toml
 from .toml_schemas import DISTANCE_UNITS, StateTable, TrainTypeTable, route_file
@@ -20,8 +22,8 @@ ROUTE, TRAINS, STATES = "route.toml", "trains.toml", "rail_states.toml"
 GEOMETRY = "line.geojson"
 
 
-def read_route(folder: Path) -> model.Route:
-    """Return the route of a folder.
+def read_route(folder: Path, register: Sequence[Mapping[str, Any]] = ()) -> model.Route:
+    """Return the route of a folder, with a register of places laid over what it lists.
 
     Raises
     ------
@@ -37,11 +39,13 @@ def read_route(folder: Path) -> model.Route:
         raise AssertionError("a route without a unit has a fault")
     for table in tables(unit, draft.dial):
         _read_table(folder, table, draft, faults)
+    draft.records[LISTED] = laid_over(draft.rows(LISTED), register)
     _read_trains(folder, draft, faults)
     _read_states(folder, draft, faults)
     draft.points = read_points(folder, GEOMETRY, unit, faults)
     check_route(draft, faults)
-    faults.raise_if_any()
+    if faults:
+        raise RouteFaults(named(faults, register))
     draft.generated = generated_landmarks(draft)
     return draft.route()
 

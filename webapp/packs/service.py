@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import tomllib
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from calc.model import TableInput
 
@@ -14,6 +17,7 @@ from .files import Pack, PackFile
 from .lookup import look_up
 from .model import Route
 from .read import read_route
+from .register import fit_listed
 from .turned import table_input
 
 __all__ = [
@@ -25,25 +29,31 @@ __all__ = [
     "build_pack",
     "check_folder",
     "demo_routes",
+    "fit_listed",
     "look_up",
     "one_target_input",
     "read_route",
     "route_folder",
+    "route_key",
     "target_keys",
     "train_keys",
     "write_files",
 ]
 
 
-def build_pack(folder: Path, progress: Progress | None = None) -> Pack:
-    """Read, check and compute a route folder.
+def build_pack(
+    folder: Path,
+    progress: Progress | None = None,
+    register: Sequence[Mapping[str, Any]] = (),
+) -> Pack:
+    """Read, check and compute a route folder, a register of places laid over it.
 
     Raises
     ------
     RouteFaults
         With every fault of the folder; no pack is built then.
     """
-    return build_route(read_route(folder), progress)
+    return build_route(read_route(folder, register), progress)
 
 
 def check_folder(folder: Path) -> list[Fault]:
@@ -84,6 +94,22 @@ def route_folder(route: str) -> Path:
             f"'{route}' is neither a folder nor a demo route (demo routes: {names})"
         )
     return folder
+
+
+def route_key(folder: Path) -> str:
+    """Return the key of a route folder; nothing else of it is read.
+
+    Raises
+    ------
+    RouteFaults
+        If its head cannot be read.
+    """
+    try:
+        head = tomllib.loads((folder / "route.toml").read_text("utf-8-sig"))["route"]
+        return str(head["key"])
+    except (OSError, ValueError, KeyError, TypeError):
+        # The whole check says what is wrong with it.
+        return read_route(folder).head.key
 
 
 def write_files(pack: Pack, folder: Path) -> list[Path]:

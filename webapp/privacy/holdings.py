@@ -88,6 +88,12 @@ HOLDINGS = (
         "within a day of their end",
     ),
     Holding(
+        "Listed places and declined proposals",
+        ("listed_place", "declined_place"),
+        "who at the desk changed or declined it",
+        "stays",
+    ),
+    Holding(
         "Packs, index, trains barred",
         ("pack_file", "index_rev", "feed_clock", "train_bar"),
         "who decided a barring",

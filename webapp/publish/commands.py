@@ -8,9 +8,11 @@ from typing import Any
 
 import click
 from flask import Flask
+from sqlalchemy.orm import Session
 
-from webapp.db import writing
-from webapp.packs.service import build_pack, route_folder
+from webapp.db import reading, writing
+from webapp.packs.service import build_pack, route_folder, route_key
+from webapp.places import service as places
 from webapp.publish import service
 from webapp.publish.service import LONGEST_REASON, KeyFile, NothingToWithdraw
 from webapp.terminal import DATA_OPTION, open_data
@@ -64,12 +66,25 @@ def publish_command(route: str, data: Path | None) -> None:
     except LookupError as unknown:
         raise click.BadParameter(str(unknown.args[0]), param_hint="ROUTE") from None
     app = open_data(data)
-    pack = build_pack(folder)
+    with app.app_context(), reading() as session:
+        register = places.entries(session, route_key(folder))
+        served = _listed(session, route_key(folder))
+    pack = build_pack(folder, register=register)
     with app.app_context(), writing() as session:
         now = datetime.now(UTC)
         service.ready(session, _file(app), now)
         index = service.publish(session, pack, now, _file(app).load())
+        changes = places.compared(served, _listed(session, pack.route))
+    for stands, place in changes:
+        click.echo(f"listed place {stands}: {place['name']} ({place['source']})")
     click.echo(f"{pack.route}: pack {pack.sha256[:8]} is in index {index.serial}")
+
+
+def _listed(session: Session, route: str) -> list[dict[str, Any]]:
+    """Return what the served pack of a route lists; nothing while none is served."""
+    packs = {one["key"]: one["pack"] for one in service.current(session).routes}
+    found = service.base(session, packs[route]) if route in packs else {}
+    return list(found.get("listed", []))
 
 
 @click.command("withdraw")

@@ -15,6 +15,7 @@ from webapp.arrival import Arrival, Kept, Parked
 from webapp.db import insert_new
 from webapp.fields import Id, Integer
 from webapp.reports.lists import Short, Some, by_id, unanswered, with_flats
+from webapp.reports.met import Met, met_since
 from webapp.reports.models import Refusal, Report, ReportWords
 from webapp.reports.own import own
 from webapp.reports.pare import (
@@ -35,6 +36,7 @@ __all__ = [
     "Doubt",
     "Due",
     "Held",
+    "Met",
     "Short",
     "Some",
     "StillNeeded",
@@ -44,6 +46,7 @@ __all__ = [
     "due",
     "held",
     "keep",
+    "met_since",
     "note_refused",
     "own",
     "pare",

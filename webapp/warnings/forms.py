@@ -5,12 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
-from flask import current_app
 from flask_wtf import FlaskForm
 from wtforms import (
-    DateTimeLocalField,
     HiddenField,
     IntegerField,
     RadioField,
@@ -19,36 +16,14 @@ from wtforms import (
     TextAreaField,
 )
 from wtforms.fields.choices import SelectChoice
-from wtforms.validators import InputRequired, Length, Optional
+from wtforms.validators import Optional
 
+from webapp.desk_fields import NEEDED, When, short
+from webapp.desk_fields import local as local
+from webapp.desk_fields import mark as mark
+from webapp.desk_fields import zone as zone
 from webapp.warnings.lines import Json, name_of, place_words
 from webapp.warnings.models import Warned
-
-NEEDED = InputRequired("Fill this in.")
-LOCAL = ["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"]
-BAD_TIME = "Type day and time, such as 2026-11-25T06:40."
-
-
-def short(most: int) -> Length:
-    return Length(max=most, message=f"At most {most} characters.")
-
-
-class When(DateTimeLocalField):  # type: ignore[misc]
-    """A time by the railway's clock, in the zone that the page names."""
-
-    def __init__(self, label: str, validators: Iterable[Any] = (), **more: Any) -> None:
-        super().__init__(label, validators, format=LOCAL, **more)
-
-    def process_formdata(self, valuelist: list[str]) -> None:
-        try:
-            super().process_formdata(valuelist)
-        except ValueError as error:
-            raise ValueError(BAD_TIME) from error
-
-    def moment(self) -> datetime | None:
-        """Return the instant; of the two at the end of summer time the earlier one."""
-        typed: datetime | None = self.data
-        return None if typed is None else typed.replace(tzinfo=zone())
 
 
 class Telling(FlaskForm):  # type: ignore[misc]
@@ -101,15 +76,6 @@ class StrikeForm(Telling):
 
     told_at = When("Told at", [NEEDED])
     note = StringField("Why it is taken back", [NEEDED, short(200)])
-
-
-def zone() -> ZoneInfo:
-    return ZoneInfo(current_app.config["DESK_ZONE"])
-
-
-def local(moment: datetime | None) -> datetime | None:
-    """Return an instant as the form's fields show it."""
-    return None if moment is None else moment.astimezone(zone()).replace(tzinfo=None)
 
 
 def prepared(form: WarningForm, base: Json) -> WarningForm:
@@ -209,17 +175,6 @@ def number(text: str | None) -> float | str | None:
 
 def rfc3339(moment: datetime | None) -> str | None:
     return None if moment is None else moment.isoformat(timespec="seconds")
-
-
-def mark(form: FlaskForm, faults: Iterable[str]) -> None:
-    """Put each fault beside its field: they begin with the names of the fields."""
-    for fault in faults:
-        names, _, sentence = fault.partition(": ")
-        field = next((name for name in names.split(", ") if name in form), None)
-        if field is None:
-            form.form_errors.append(fault)
-        else:
-            form[field].errors = [*form[field].errors, sentence]
 
 
 def differences(

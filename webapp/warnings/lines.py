@@ -6,8 +6,8 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from calc.constants import CHAIN
-from calc.units import miles_chains_from_metres
+from webapp.along import ends_words as ends_words
+from webapp.along import place_words as place_words
 from webapp.publish import service as publisher
 
 Json = dict[str, Any]
@@ -33,26 +33,6 @@ def name_of(base: Json | None, table: str, key: str) -> str:
     rows = (base or {}).get(table, [])
     found: Json = next((row for row in rows if row["key"] == key), {})
     return str(found.get("name", key))
-
-
-def place_words(metres: float, base: Json | None) -> str:
-    """Return a place as it is typed on this line, and read back to the same metres."""
-    unit = (base or {}).get("route", {}).get("distance_unit")
-    if unit != "mi-ch" or metres < 0:
-        return f"{metres / 1000:.3f}" + ("" if unit else " km")
-    miles, chains = miles_chains_from_metres(metres)
-    exact = round(metres / CHAIN, 2)
-    if abs(exact - (80 * miles + chains)) < 0.005:
-        return f"{miles}m {chains:02d}ch"
-    whole, rest = divmod(exact, 80)
-    return f"{int(whole)}m {rest:g}ch"
-
-
-def ends_words(from_m: float, to_m: float, base: Json | None) -> str:
-    """Return a stretch of line in words."""
-    ends = [place_words(at, base) for at in (from_m, to_m)]
-    unit = " km" if (base or {}).get("route", {}).get("distance_unit") == "km" else ""
-    return ends[0] + unit if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}{unit}"
 
 
 def stops_within(base: Json, direction: str, from_m: float, to_m: float) -> list[Json]:

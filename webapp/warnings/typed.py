@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -10,12 +9,10 @@ from typing import Any
 
 import marshmallow as ma
 
-from calc.units import metres_from_miles_chains
+from webapp.along import place_on_line
 from webapp.fields import Moment, Number, Strict, Text
 
 Json = dict[str, Any]
-MILES = re.compile(r"(\d{1,4})m(?: ?(\d{1,2}(?:\.\d{1,2})?)ch)?", re.ASCII)
-KILOMETRES = re.compile(r"-?\d{1,4}(?:\.\d{1,3})?", re.ASCII)
 # A warning may be typed before the working it is about begins, not a season before.
 FURTHEST_AHEAD = timedelta(days=7)
 # The signaller's clock and ours need not agree to the minute.
@@ -118,17 +115,6 @@ def fit(
         plan_state=state,
         **{name: given[name] for name in same},
     )
-
-
-def place_on_line(text: str, unit: str) -> float | None:
-    """Return the metres of a typed chainage; None if it is not written as on this line."""
-    if unit == "mi-ch":
-        found = MILES.fullmatch(text.strip())
-        if not found or float(found[2] or 0) >= 80:
-            return None
-        return round(metres_from_miles_chains(int(found[1]), float(found[2] or 0)), 2)
-    found = KILOMETRES.fullmatch(text.strip())
-    return round(float(found[0]) * 1000, 2) if found else None
 
 
 def _ends(

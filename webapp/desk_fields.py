@@ -1,0 +1,68 @@
+"""Fields that forms of the desk share: times of its zone, faults beside their fields."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from flask import current_app
+from flask_wtf import FlaskForm
+from wtforms import DateTimeLocalField
+from wtforms.validators import InputRequired, Length, ValidationError
+
+NEEDED = InputRequired("Fill this in.")
+LOCAL = ["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"]
+BAD_TIME = "Type day and time, such as 2026-11-25T06:40."
+
+
+class short:
+    """So many characters at most, and none that a database cannot hold."""
+
+    def __init__(self, most: int) -> None:
+        self._length = Length(max=most, message=f"At most {most} characters.")
+        self.field_flags = self._length.field_flags
+
+    def __call__(self, form: Any, field: Any) -> None:
+        self._length(form, field)
+        if "\0" in (field.data or ""):
+            raise ValidationError("Take out the NUL character.")
+
+
+class When(DateTimeLocalField):  # type: ignore[misc]
+    """A time by the railway's clock, in the zone that the page names."""
+
+    def __init__(self, label: str, validators: Iterable[Any] = (), **more: Any) -> None:
+        super().__init__(label, validators, format=LOCAL, **more)
+
+    def process_formdata(self, valuelist: list[str]) -> None:
+        try:
+            super().process_formdata(valuelist)
+        except ValueError as error:
+            raise ValueError(BAD_TIME) from error
+
+    def moment(self) -> datetime | None:
+        """Return the instant; of the two at the end of summer time the earlier one."""
+        typed: datetime | None = self.data
+        return None if typed is None else typed.replace(tzinfo=zone())
+
+
+def zone() -> ZoneInfo:
+    return ZoneInfo(current_app.config["DESK_ZONE"])
+
+
+def local(moment: datetime | None) -> datetime | None:
+    """Return an instant as the form's fields show it."""
+    return None if moment is None else moment.astimezone(zone()).replace(tzinfo=None)
+
+
+def mark(form: FlaskForm, faults: Iterable[str]) -> None:
+    """Put each fault beside its field: they begin with the names of the fields."""
+    for fault in faults:
+        names, _, sentence = fault.partition(": ")
+        field = next((name for name in names.split(", ") if name in form), None)
+        if field is None:
+            form.form_errors.append(fault)
+        else:
+            form[field].errors = [*form[field].errors, sentence]

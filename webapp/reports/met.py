@@ -1,0 +1,58 @@
+"""What grip was met where in the last weeks: what a proposal of a place is made of."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, aliased
+
+from webapp.reports.models import Report
+
+#: The newest are looked at when there are more.
+MOST = 2000
+
+
+@dataclass(frozen=True)
+class Met:
+    """One report's place and word; nothing of tablet or driver."""
+
+    server_no: int
+    id: uuid.UUID
+    line: str
+    direction: str
+    at_m: float | None
+    target: str | None
+    found: str
+    happened: str
+    rail_state: str | None
+    seen_at: datetime
+    received_at: datetime
+
+
+def met_since(session: Session, since: datetime, most: int = MOST) -> list[Met]:
+    """Return what enrolled tablets met since then: corrections once, repeats not.
+
+    Reportable ones and others are limited apart, so that many good ones hide no bad one.
+    """
+    later = aliased(Report)
+    corrected = select(later.id).where(later.supersedes == Report.id).exists()
+    columns = (
+        *(Report.server_no, Report.id, Report.line_key, Report.direction, Report.at_m),
+        *(Report.target, Report.found, Report.happened, Report.rail_state),
+        *(Report.observed_est_at, Report.received_at),
+    )
+    rows: list[Met] = []
+    for kinds in (("reportable",), ("good", "expected")):
+        query = (
+            select(*columns)
+            .where(Report.found.in_(kinds), Report.received_at >= since)
+            .where(Report.observed_est_at >= since)
+            .where(Report.quarantined.is_(False), Report.repeats.is_(None), ~corrected)
+            .order_by(Report.received_at.desc(), Report.id)
+            .limit(most)
+        )
+        rows += [Met(*row) for row in session.execute(query)]
+    return rows
