@@ -10,7 +10,7 @@ from playwright.sync_api import expect
 
 from tests.browser.look import Look
 from tests.browser.tablet import Tablet
-from tests.browser.test_warnings import LEAF_AT_CORVANE, command, sync
+from tests.browser.test_warnings import ENDED, LEAF_AT_CORVANE, command, sync
 from tests.support.server import Server
 
 #: Silent reading of short plain lines; common practice, no source.
@@ -45,7 +45,7 @@ def test_what_changed_since_the_last_brief_of_this_line_stands_on_top(
     expect(top).to_contain_text("New warning: Leaf film")
     again(tablet)
     expect(top).to_contain_text("Nothing changed on this tablet")
-    command(demo_server, "end", warning, "--rev", "2", "--told-by", "signaller")
+    command(demo_server, "end", warning, "--rev", "2", *ENDED)
     sync(tablet)
     expect(top).to_contain_text("No longer warned: Leaf film")
     expect(top).to_contain_text("Not a promise of grip.")

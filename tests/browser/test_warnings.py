@@ -67,6 +67,9 @@ LEAF_AT_CORVANE = (
 )
 
 
+ENDED = ("--told-by", "signaller", "--override", "a test")
+
+
 def command(server: Server, *arguments: str) -> str:
     """Type `step-in-hand warning …` on the depot's machine; return the warning's id."""
     words = [*arguments, "--who", "a test", "--data", str(server.data)]
@@ -184,7 +187,7 @@ def test_a_warning_makes_its_stop_slower_and_earlier_offline_and_goes_when_it_en
     assert len(card.split()) <= 25
 
     demo_server.start()
-    command(demo_server, "end", name, "--rev", "2", "--told-by", "signaller")
+    command(demo_server, "end", name, "--rev", "2", *ENDED)
     tablet.go("Brief")
     sync(tablet)
     assert road(page) == before
@@ -207,7 +210,7 @@ def test_r44_r66_a_write_that_fails_leaves_the_old_warnings_or_the_new_ones(
     sync(tablet)
     assert held(tablet) == (1, {"first"})
     command(demo_server, "publish", *LEAF_AT_CORVANE, "--reason", "second")
-    command(demo_server, "end", first, "--rev", "2", "--told-by", "signaller")
+    command(demo_server, "end", first, "--rev", "2", *ENDED)
     failures = 0
     for n in range(1, 12):
         tablet.page.evaluate(FAIL_NTH, n)

@@ -8,11 +8,12 @@ from datetime import UTC, datetime
 from typing import Any
 
 from flask import redirect, render_template, request, url_for
+from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from webapp.access import needs, who
 from webapp.db import reading, writing
-from webapp.warnings import clearing, forms, overview, service, steps, test_stop
+from webapp.warnings import clearing, ending, forms, overview, service, steps, test_stop
 from webapp.warnings.desk_shared import (
     CHANGED,
     blueprint,
@@ -25,6 +26,7 @@ from webapp.warnings.desk_shared import (
 )
 
 Answer = str | Response | tuple[str, int]
+MISSING = "Something is missing above. Ask, or type why it ended without it."
 
 
 @blueprint.route("/desk/warnings/<uuid:warning_id>/steps", methods=["GET", "POST"])
@@ -89,8 +91,8 @@ def end(warning_id: uuid.UUID) -> Answer:
     try:
         with writing() as session:
             _end(session, warning_id, form)
-    except _Asked as asked:
-        form.override.errors = [str(asked)]
+    except ending.Missing:
+        form.override.errors = [MISSING]
         return _end_page(warning_id, form), 422
     except service.WarningFaults as found:
         forms.mark(form, found.faults)
@@ -103,25 +105,10 @@ def end(warning_id: uuid.UUID) -> Answer:
     return redirect(url_for("warning_desk.one", warning_id=warning_id))
 
 
-class _Asked(Exception):
-    """A step of the rule is missing, and no reason was typed."""
-
-
-def _end(session: Any, warning_id: uuid.UUID, form: forms.EndForm) -> None:
-    """End it in this transaction, or ask; the steps cannot change in between."""
-    now, told = datetime.now(UTC), forms.told(form)
-    warning = service.locked(session, warning_id, form.version.data or 0)
-    found, _ = steps.cleared(session, warning, rule(), told["told_at"])
-    reason = (form.override.data or "").strip()
-    if found.missing and not reason:
-        raise _Asked("Something is missing above. Ask, or type why it ended without it.")
-    more = {
-        "end_told_at": told["told_at"].isoformat(timespec="seconds"),
-        "end_reference": told["reference"],
-        "missing": [check.words for check in found.missing] or None,
-        "override": reason if found.missing else None,
-    }
-    service.end(session, warning_id, form.version.data or 0, told["told_by"], who(), now, more)
+def _end(session: Session, warning_id: uuid.UUID, form: forms.EndForm) -> None:
+    told, why = forms.told(form), (form.override.data or "").strip()
+    rev, now = form.version.data or 0, datetime.now(UTC)
+    ending.end(session, warning_id, rev, told, why, rule(), who(), now)
 
 
 def _end_page(warning_id: uuid.UUID, form: forms.EndForm) -> str:

@@ -9,12 +9,16 @@ from pathlib import Path
 from typing import Any
 
 import click
+import marshmallow as ma
+from flask import current_app
 from sqlalchemy.orm import Session
 
 from calc.units import miles_chains_from_metres
 from webapp.db import reading, writing
+from webapp.fields import Moment
 from webapp.terminal import DATA_OPTION, open_data
-from webapp.warnings import service
+from webapp.warnings import clearing, ending, service, steps
+from webapp.warnings.clearing import Rule
 
 WHO_OPTION = click.option("--who", required=True, help="Who types this, for the audit.")
 REV_OPTION = click.option(
@@ -92,14 +96,59 @@ def amend_command(
 @click.argument("warning", type=click.UUID)
 @REV_OPTION
 @click.option("--told-by", required=True, help="Who said that it ended.")
+@click.option("--told-at", help="When it was told, RFC 3339 with offset; else now.")
+@click.option("--reference", default="", help="Number or page of the signaller's entry.")
+@click.option("--override", default="", help="Why it ended although steps are missing.")
 @WHO_OPTION
 @DATA_OPTION
-def end_command(
-    warning: uuid.UUID, rev: int, told_by: str, who: str, data: Path | None
-) -> None:
-    """Take WARNING (its id) from the tablets, because the signaller said so."""
+def end_command(warning: uuid.UUID, rev: int, data: Path | None, **typed: str) -> None:
+    """Take WARNING (its id) from the tablets, because the signaller said so.
+
+    Where the company's rule of clearing misses a step, it asks for it or for the reason.
+    """
     now = datetime.now(UTC)
-    _do(data, lambda session: service.end(session, warning, rev, told_by, who, now))
+    told = {
+        "told_by": typed["told_by"].strip(),
+        "told_at": _moment(typed["told_at"], now),
+        "reference": typed["reference"].strip(),
+    }
+
+    def deed(session: Session) -> service.Warned:
+        rule = Rule.of(current_app.config)
+        why, who = typed["override"].strip(), typed["who"]
+        return ending.end(session, warning, rev, told, why, rule, who, now)
+
+    _do(data, deed)
+
+
+@warning_commands.command("step")
+@click.argument("warning", type=click.UUID)
+@click.argument("kind", type=click.Choice(list(clearing.KINDS)))
+@click.option("--result", type=click.Choice(list(clearing.RESULTS)), help="Of a test stop.")
+@click.option("--told-by", required=True, help="Who said so.")
+@click.option("--told-at", help="When it was done, RFC 3339 with offset; now if not given.")
+@click.option("--reference", default="", help="Number or page of the signaller's entry.")
+@WHO_OPTION
+@DATA_OPTION
+def step_command(
+    warning: uuid.UUID, kind: str, result: str | None, data: Path | None, **typed: str
+) -> None:
+    """Note a step of clearing of WARNING (its id) as it was told; it ends nothing."""
+    now = datetime.now(UTC)
+    told = {
+        **{"kind": kind, "result": result, "note": ""},
+        "told_by": typed["told_by"].strip(),
+        "told_at": _moment(typed["told_at"], now),
+        "reference": typed["reference"].strip(),
+    }
+
+    def deed(session: Session) -> service.Warned:
+        steps.note(session, warning, told, typed["who"], now)
+        found = service.get(session, warning)
+        assert found is not None  # its row was locked just now
+        return found
+
+    _do(data, deed)
 
 
 @warning_commands.command("list")
@@ -127,9 +176,29 @@ def _do(data: Path | None, deed: Callable[[Session], service.Warned]) -> None:
     except service.WarningFaults as found:
         faults = " ".join(_as_typed(fault) for fault in found.faults)
         raise click.ClickException(f"nothing was changed. {faults}") from None
-    except (service.NoSuchWarning, service.Stale, service.NothingChanged) as refusal:
+    except ending.Missing as missing:
+        words = "".join(f"\n  missing: {one}" for one in missing.words)
+        cure = "Ask, note it with `warning step`, or give --override and the reason."
+        raise click.ClickException(f"nothing was ended.{words}\n{cure}") from None
+    except (
+        service.NoSuchWarning,
+        service.Stale,
+        service.NothingChanged,
+        steps.Over,
+    ) as refusal:
         raise click.ClickException(str(refusal.args[0])) from None
     click.echo(line)
+
+
+def _moment(typed: str | None, now: datetime) -> datetime:
+    if typed is None:
+        return now
+    try:
+        found = Moment().deserialize(typed)
+    except ma.ValidationError as error:
+        raise click.UsageError(f"--told-at: {' '.join(map(str, error.messages))}") from None
+    assert isinstance(found, datetime)
+    return found
 
 
 def _as_typed(fault: str) -> str:

@@ -17,6 +17,7 @@ GOOD = (
     *("--to", "32m 10ch", "--reason", "leaf film", "--told-by", "signaller, Harrowmere"),
     *("--who", "a test"),
 )
+SAID = ("--told-by", "signaller", "--who", "a test")
 Run = Callable[..., Result]
 
 
@@ -39,10 +40,33 @@ def test_publish_list_amend_end(run: Run) -> None:
     assert stale.exit_code == 1 and "is at revision 2 now, not 1" in stale.output
     amended = run("amend", name, "--rev", "2", "--state", "very-low", "--who", "a test")
     assert "rev 3  published" in amended.output and "very-low" in amended.output
-    ended = run("end", name, "--rev", "3", "--told-by", "signaller", "--who", "a test")
+    asked = run("end", name, "--rev", "3", *SAID)
+    assert asked.exit_code == 1
+    assert "nothing was ended.\n  missing: " in asked.output
+    assert "--override" in asked.output
+    ended = run("end", name, "--rev", "3", *SAID, "--override", "closed for the night")
     assert "rev 4  ended" in ended.output
     assert "The signaller knows what stands" in run("list").output
     assert run("list", "--ended").output == ended.output
+
+
+def test_the_end_needs_no_reason_once_its_steps_were_told(run: Run) -> None:
+    """Inspected, then a test stop that was not reportable: the rule as it stands."""
+    name = run("publish", *GOOD, "--state", "leaf").output.split()[0]
+    before = run("end", name, "--rev", "2", *SAID)
+    assert before.output.count("missing:") == 2
+    assert run("step", name, "inspected", *SAID).exit_code == 0
+    halfway = run("end", name, "--rev", "2", *SAID)
+    assert halfway.output.count("missing:") == 1
+    assert run("step", name, "test stop", "--result", "good", *SAID).exit_code == 0
+    assert "rev 3  ended" in run("end", name, "--rev", "2", *SAID).output
+    assert "does not live any more" in run("step", name, "treated", *SAID).output
+
+
+def test_a_time_that_is_none_is_named(run: Run) -> None:
+    name = run("publish", *GOOD, "--state", "leaf").output.split()[0]
+    refused = run("end", name, "--rev", "2", *SAID, "--told-at", "noon")
+    assert refused.exit_code == 2 and "--told-at: Send an RFC 3339 time" in refused.output
 
 
 def test_what_is_wrong_is_named_by_its_option(run: Run) -> None:
