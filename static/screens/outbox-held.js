@@ -26,8 +26,9 @@ export function heldPart(store, one, say, reading) {
   return h("div", { className: "held" },
     button(w.read, () => ask(store, one, reading), "quiet"),
     known ? h("p", { className: "note", role: "status" }, known.said) : null,
-    known?.text ? h("pre", { tabIndex: 0 }, known.text) : null,
-    known?.text ? button(w.copy, () => giveText(known.text).then(say), "quiet") : null);
+    // Above what is copied: that is some screens long.
+    known?.text ? button(w.copy, () => giveText(known.text).then(say), "quiet") : null,
+    known?.text ? h("pre", { tabIndex: 0 }, known.text) : null);
 }
 
 /**
