@@ -21,29 +21,29 @@ import { showAnswers } from "./data/answers.js";
 import { showWarnings } from "./data/warnings.js";
 import { startWorker } from "./data/worker.js";
 import { fill, h } from "./elements/dom.js";
-import { mount as brief } from "./screens/brief.js";
-import { mount as enrol } from "./screens/enrol.js";
-import { mount as next } from "./screens/next-stop.js";
-import { mount as outbox } from "./screens/outbox.js";
-import { mount as report } from "./screens/report.js";
-import { mount as screen } from "./screens/screen.js";
-import { alone, mount as slide } from "./screens/slide.js";
 import { drawStrip } from "./screens/strip.js";
 import { words } from "./words/chosen.js";
 
 const MINUTE = 60_000;
-/** @type {Record<string, (root: HTMLElement, store: ReturnType<typeof createStore>) => () => void>} */
+const UNSEEN_MS = 1_000;
+/**
+ * Fetched when first wanted, so that the card waits for no other page's code.
+ * @typedef {(root: HTMLElement, store: ReturnType<typeof createStore>) => () => void} Mount
+ * @type {Record<string, () => Promise<Mount>>}
+ */
 const SCREENS = {
-  brief,
-  next,
-  report,
-  outbox,
-  enrol,
-  screen,
-  slide,
-  overrun: alone(words.report.w10),
-  short: alone(words.report.w10short),
+  brief: async () => (await import("./screens/brief.js")).mount,
+  next: async () => (await import("./screens/next-stop.js")).mount,
+  report: async () => (await import("./screens/report.js")).mount,
+  outbox: async () => (await import("./screens/outbox.js")).mount,
+  enrol: async () => (await import("./screens/enrol.js")).mount,
+  screen: async () => (await import("./screens/screen.js")).mount,
+  slide: async () => (await import("./screens/slide.js")).mount,
+  overrun: async () => (await import("./screens/slide.js")).alone(words.report.w10),
+  short: async () => (await import("./screens/slide.js")).alone(words.report.w10short),
 };
+/** Screens whose code is here: these open in the frame of the tap. @type {Record<string, Mount>} */
+const here = {};
 const NAV = /** @type {const} */ (["brief", "next", "report", "outbox"]);
 const ALONE = new Set(["overrun", "short"]);
 /** On these pages nobody is in the middle of anything: the app may change its version. */
@@ -90,13 +90,28 @@ function route() {
   // Two pages say it themselves, at their own place.
   drawFoot(moving || ALONE.has(name) || name === "next" || !store.get().touched);
   if (name === shown) return;
+  if (!here[name]) {
+    // Drawn whole when its code is here; until then the page before stays.
+    bring(name).then(route, (error) => console.error("page does not open", name, error));
+    return;
+  }
   const first = shown === "";
   unmount();
   shown = name;
   document.body.dataset.screen = name;
-  unmount = SCREENS[name](page, store);
+  unmount = here[name](page, store);
   scrollTo(0, 0);
   if (!first) announce();
+}
+
+/** @param {string} name */
+async function bring(name) {
+  here[name] ??= await SCREENS[name]();
+}
+
+/** All pages, so that every tap from now on is answered at once. */
+async function bringAll() {
+  await Promise.all(Object.keys(SCREENS).map(bring));
 }
 
 /** Who listens to the page instead of seeing it is told that it is another one. */
@@ -128,36 +143,46 @@ function drawFoot(hidden) {
 }
 
 async function recallState() {
-  const [prep, draft, route, tablet, duty, confirmed, marks] =
-    await Promise.all(["prep", "draft", "route", "tablet", "duty", "confirmed", "marks"].map(recall));
-  await showWarnings(store);
-  await showAnswers(store);
+  // Beside each other: the card waits for the slowest, not for their sum.
+  const [[prep, draft, route, tablet, duty, confirmed, marks], index, follow, emptied, all] = await Promise.all([
+    Promise.all(["prep", "draft", "route", "tablet", "duty", "confirmed", "marks"].map(recall)),
+    heldIndex(),
+    recallFollow(),
+    storageEmptied(),
+    readAll(),
+    showWarnings(store),
+    showAnswers(store),
+  ]);
   const pack = route ? await openPack(route, prep?.pack ?? null) : null;
   store.set({
     pack,
     tablet: tablet ?? null,
     confirmed: confirmed ?? null,
-    withdrawn: (await heldIndex())?.withdrawn ?? [],
+    withdrawn: index?.withdrawn ?? [],
     // One kept by an older app has not been asked for what it lacks.
     prep: pack && prep?.route === route ? { wsp: null, ...prep } : null,
     duty: duty ?? null,
     // Begun while the storage did not open: what is in hand stays.
     draft: store.get().draft ?? draft ?? null,
     marks: marks ?? [],
-    follow: startFollowing(await recallFollow()),
-    emptied: await storageEmptied(),
-    ...(await readAll()),
+    follow: startFollowing(follow),
+    emptied,
+    ...all,
   });
-  if (!store.get().emptied) await markStorage(reportsOf(store.get().rows).length);
   refreshView(store);
   await showPacks(store);
+}
+
+/** From here on an empty storage means that it was emptied. No card waits for this. */
+async function mark() {
+  if (!store.get().emptied) await markStorage(reportsOf(store.get().rows).length);
 }
 
 /** The storage opens after all: go on by itself, with what is kept. */
 function unblock() {
   if (!store.get().trouble) return;
   store.set({ trouble: null });
-  recallState().catch((error) => console.error("storage does not open", error));
+  recallState().then(mark).catch((error) => console.error("storage does not open", error));
 }
 
 function listen() {
@@ -199,6 +224,20 @@ function emptiedTold() {
   markStorage(reportsOf(store.get().rows).length).catch((error) => console.error("not marked", error));
 }
 
+/**
+ * What the first look does not need; done too where nothing is painted, behind another window.
+ * @param {() => void} work
+ */
+function afterPaint(work) {
+  let begun = false;
+  const begin = () => {
+    if (!begun) work();
+    begun = true;
+  };
+  requestAnimationFrame(() => setTimeout(begin));
+  setTimeout(begin, UNSEEN_MS);
+}
+
 /** Nothing can be kept from here, so nothing is pretended. */
 function needHttps() {
   fill(page, h("section", {},
@@ -213,12 +252,19 @@ async function start() {
   watch({ onTrouble: (trouble) => store.set({ trouble }), onOpened: unblock });
   const network = createNetwork(store, build);
   store.act = createActions(store, network, { ...worker, installApp: installer(), emptiedTold });
-  await recallState().catch((error) => {
+  const recalled = recallState().then(() => true, (error) => {
     console.error("storage does not open", error);
     if (!store.get().trouble) store.set({ trouble: "damaged" });
+    return false;
   });
+  const asked = location.hash.slice(1);
+  const [whole] = await Promise.all([recalled, bring(asked in SCREENS ? asked : "brief")]);
   listen();
   route();
+  afterPaint(() => {
+    bringAll().catch((error) => console.error("not every page is here", error));
+    if (whole) mark().catch((error) => console.error("storage not marked", error));
+  });
   void worker.coldStart();
   startPosition(store);
   // Some browsers ask the driver, who may never answer: contact does not wait for that.

@@ -59,11 +59,18 @@ async function activate() {
   await sw.clients.claim();
 }
 
+/** Opened once for all of a start's files. @type {Promise<Cache> | null} */
+let opened = null;
+
 /**
  * @param {string} path
  * @param {Request} request
  */
 async function held(path, request) {
-  const cache = await caches.open(CACHE);
+  opened ??= caches.open(CACHE);
+  const cache = await opened.catch((error) => {
+    opened = null;
+    throw error;
+  });
   return (await cache.match(path)) ?? fetch(request);
 }

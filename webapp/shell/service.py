@@ -5,6 +5,8 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import posixpath
+import re
 import shutil
 import tempfile
 from dataclasses import dataclass
@@ -36,6 +38,10 @@ AT_THE_ROOT = (PAGE, WORKER, WORKER_OFF, MANIFEST)
 OFF_MARK = "shell-off"
 BUILD_TOKEN = b"__BUILD__"
 LIST_TOKEN = b'["__PRECACHE__"]'
+MODULES_TOKEN = b"<!-- __MODULES__ -->"
+#: A module the page itself names, and what a module imports before it can run.
+NAMED = re.compile(rb"/app/__BUILD__/([\w/-]+\.js)\"")
+STATIC_IMPORT = re.compile(rb"^(?:import|export)\b[^;'\"(]*['\"](\.[^'\"]+)['\"]", re.M)
 BUILD_DIGITS = 16
 BUILDS_KEPT = 2
 
@@ -114,15 +120,44 @@ def make_build(source: dict[str, bytes]) -> Build:
     }
     addresses = ["/", *(f"/app/{build_id}/{name}" for name in sorted(files))]
     listed = json.dumps(addresses).encode()
+    page = source.get(PAGE, b"")
+    tokens = {
+        LIST_TOKEN: listed,
+        # Else the browser learns of them level by level, each level one wait.
+        MODULES_TOKEN: b"\n".join(
+            b'<link rel="modulepreload" href="/app/__BUILD__/%s">' % name.encode()
+            for name in needed_modules(source, NAMED.findall(page))
+        ),
+        BUILD_TOKEN: build_id.encode(),
+    }
     root = {
-        name: _store(
-            name,
-            source[name].replace(LIST_TOKEN, listed).replace(BUILD_TOKEN, build_id.encode()),
-        )
+        name: _store(name, _filled(source[name], tokens))
         for name in AT_THE_ROOT
         if name in source
     }
     return Build(build_id, files, root, source)
+
+
+def needed_modules(source: dict[str, bytes], named: list[bytes]) -> list[str]:
+    """Return every module that those named import, directly or not, and are not named."""
+    first = {name.decode() for name in named}
+    needed: set[str] = set()
+    ahead = list(first)
+    while ahead:
+        name = ahead.pop()
+        folder = posixpath.dirname(name)
+        for found in STATIC_IMPORT.findall(source.get(name, b"")):
+            target = posixpath.normpath(posixpath.join(folder, found.decode()))
+            if target in source and target not in needed:
+                needed.add(target)
+                ahead.append(target)
+    return sorted(needed - first)
+
+
+def _filled(content: bytes, tokens: dict[bytes, bytes]) -> bytes:
+    for token, value in tokens.items():
+        content = content.replace(token, value)
+    return content
 
 
 def with_former(current: Build, folder: Path) -> Shell:
