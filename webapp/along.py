@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
 from typing import Any
 
 from calc.constants import CHAIN
@@ -61,6 +62,32 @@ def ends_words(from_m: float, to_m: float, base: Json | None) -> str:
     return ends[0] + unit if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}{unit}"
 
 
+def row_of(base: Json | None, table: str, key: str | None) -> Json:
+    """Return a row of a pack's base; an empty one where the pack knows none."""
+    return next((row for row in (base or {}).get(table, []) if row["key"] == key), {})
+
+
+def name_of(base: Json | None, table: str, key: str) -> str:
+    """Return the name of a row of the base; the key where the pack knows none."""
+    return str(row_of(base, table, key).get("name", key))
+
+
+def point_at(way: Sequence[Sequence[float]], at: float) -> list[float]:
+    """Return [lon, lat] of a place on a line given by its (lon, lat, metres), rising.
+
+    Raises
+    ------
+    ValueError
+        If the place is not on the line.
+    """
+    for (lon_a, lat_a, a), (lon_b, lat_b, b) in pairwise(way):
+        if a <= at <= b:
+            share = (at - a) / (b - a) if b > a else 0.0
+            lon, lat = lon_a + share * (lon_b - lon_a), lat_a + share * (lat_b - lat_a)
+            return [round(lon, 6), round(lat, 6)]
+    raise ValueError(f"{at} m is not on the line")
+
+
 class Lines:
     """The lines of the packs in use, to put names in the place of keys."""
 
@@ -74,10 +101,10 @@ class Lines:
         return str(self._route(line).get("name", line))
 
     def direction(self, line: str, key: str) -> str:
-        return self._named(line, "directions", key)
+        return name_of(self.bases.get(line), "directions", key)
 
     def state(self, line: str, key: str) -> str:
-        return self._named(line, "states", key)
+        return name_of(self.bases.get(line), "states", key)
 
     def stretch(self, line: str, from_m: float, to_m: float) -> str:
         return stretch(from_m, to_m, self.unit(line))
@@ -91,7 +118,3 @@ class Lines:
     def _route(self, line: str) -> Json:
         route: Json = self.bases.get(line, {}).get("route", {})
         return route
-
-    def _named(self, line: str, table: str, key: str) -> str:
-        rows = self.bases.get(line, {}).get(table, [])
-        return next((str(row.get("name", key)) for row in rows if row["key"] == key), key)

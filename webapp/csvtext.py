@@ -31,14 +31,22 @@ def plain(cell: str) -> str:
     return GUARDED.sub(r"\1", cell[1:]) if cell.startswith("'") else cell
 
 
-def write(names: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
-    """Write a header and rows; None is an empty cell, a number stands as it is."""
+def lines(names: Sequence[str], rows: Iterable[Sequence[Any]]) -> Iterator[str]:
+    """Write a header and rows one by one; None is an empty cell, a number stands as it is."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(names)
+    yield out.getvalue()
     for row in rows:
+        out.seek(0)
+        out.truncate()
         writer.writerow([_cell(value) for value in row])
-    return out.getvalue()
+        yield out.getvalue()
+
+
+def write(names: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+    """Return all that `lines` writes."""
+    return "".join(lines(names, rows))
 
 
 def read(text: str) -> Iterator[dict[str, str]]:

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from flask import current_app
 from flask_wtf import FlaskForm
-from wtforms import DateTimeLocalField
+from wtforms import DateTimeLocalField, IntegerField
 from wtforms.validators import InputRequired, Length, ValidationError
 
 NEEDED = InputRequired("Fill this in.")
@@ -46,6 +46,12 @@ class When(DateTimeLocalField):  # type: ignore[misc]
         """Return the instant; of the two at the end of summer time the earlier one."""
         typed: datetime | None = self.data
         return None if typed is None else typed.replace(tzinfo=zone())
+
+
+class Version(FlaskForm):  # type: ignore[misc]
+    """The version that was read: who comes second is told."""
+
+    version = IntegerField(validators=[NEEDED])
 
 
 def zone() -> ZoneInfo:

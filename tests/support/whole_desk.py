@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 
 from flask import Flask
+from sqlalchemy import select
 
 from tests.support.reports import CHANGE, batch, item
 from tests.support.small_pack import small_pack
@@ -23,6 +24,8 @@ from webapp.people import service as people
 from webapp.places import service as places
 from webapp.places.models import ListedPlace
 from webapp.publish import service as publisher
+from webapp.reports import deeds
+from webapp.reports.models import Report
 from webapp.tablets import service as tablets
 from webapp.warnings import service as warnings
 
@@ -58,6 +61,7 @@ def fill(app: Flask, say: Say = plain_words) -> Depot:
         _warn(depot, say)
     _report(app, depot, say)
     with app.app_context():
+        _note(say)
         _control(depot, say)
         _places(depot, say)
     return depot
@@ -159,9 +163,21 @@ def _report(app: Flask, depot: Depot, say: Say) -> None:
         "created",
         "rejected",
     ]
-    depot.ids["reports.single", "name"] = first["id"]
     depot.ids["own.own", "name"] = first["id"]
+    for page in ("single", "review", "reopen", "join", "part", "note"):
+        depot.ids[f"reports.{page}", "name"] = first["id"]
     depot.ids["report_id"] = first["id"]
+
+
+def _note(say: Say) -> None:
+    """The first report is noted on, and the second joined to it."""
+    said = {"said_by": "signaller", "said_at": NOW, "text": say("a note", 2000)}
+    said["reference"] = say("a note's reference", 120)
+    with writing() as session:
+        deeds.note(session, uuid.UUID(int=10), 1, said, "test", NOW)
+        first = session.scalar(select(Report.server_no).where(Report.id == uuid.UUID(int=10)))
+        assert first is not None
+        deeds.join(session, uuid.UUID(int=11), 1, first, "test", NOW)
 
 
 def _control(depot: Depot, say: Say) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
 from webapp.audit import service as audit
@@ -74,6 +74,66 @@ def answer(
     session.flush()
     audit.record(session, now, who, "report.answer", str(report), old, _content(row))
     return _given(row)
+
+
+def warned(session: Session, report: uuid.UUID, trains: int, who: str, now: datetime) -> int:
+    """Answer a report and all joined with it that trains were warned, each once.
+
+    Who was told of warned trains already is told nothing else. Without trains that is no
+    answer, so the drivers hear that their report was reviewed. Returns how many were told.
+    """
+    told = 0
+    for one in _together(session, report):
+        row = session.get(Answer, one)
+        if row is None or (row.kind == REVIEWED and trains):
+            answer(session, one, min(trains, MOST_TRAINS) or None, who, now)
+            told += 1
+    return told
+
+
+def reviewed(session: Session, report: uuid.UUID, who: str, now: datetime) -> None:
+    """Answer a report and those joined to it that it was reviewed, unless they know more."""
+    for one in _together(session, report):
+        if session.get(Answer, one) is None:
+            answer(session, one, None, who, now)
+
+
+def unsaid(session: Session, report: uuid.UUID, who: str, now: datetime) -> None:
+    """Take back an answer that said no more than that the report was reviewed."""
+    for one in _together(session, report):
+        row = session.get(Answer, one)
+        if row is not None and row.kind == REVIEWED:
+            audit.record(session, now, who, "report.answer", str(one), _content(row), None)
+            session.delete(row)
+
+
+def passed_on(session: Session, main: uuid.UUID, who: str, now: datetime) -> None:
+    """Tell those newly joined to a report what its own driver was told."""
+    row = session.get(Answer, main)
+    if row is None:
+        return
+    if row.kind == WARNED:
+        warned(session, main, row.trains or 0, who, now)
+    else:
+        reviewed(session, main, who, now)
+
+
+def of(session: Session, report: uuid.UUID) -> Given | None:
+    """Return the answer to a report as it stands."""
+    row = session.get(Answer, report)
+    return None if row is None else _given(row)
+
+
+def _together(session: Session, report: uuid.UUID) -> list[uuid.UUID]:
+    """Return a report, its main one and all joined to that, locked against another answer."""
+    main = session.scalar(select(Report.repeats).where(Report.id == report)) or report
+    query = (
+        select(Report.id)
+        .where(or_(Report.id == main, Report.repeats == main))
+        .order_by(Report.server_no)
+        .with_for_update()
+    )
+    return list(session.scalars(query))
 
 
 def for_tablet(session: Session, token: str | None) -> list[Given] | None:

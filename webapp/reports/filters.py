@@ -21,13 +21,14 @@ from webapp.reports.models import Report
 from webapp.reports.rank import BAR
 
 Json = dict[str, Any]
+Condition = ColumnElement[bool]
 SORTS = {
     "matters": "what matters first",
     "newest": "last to arrive first",
     "oldest": "first to arrive first",
     "seen": "last to be seen first",
 }
-STATES = {"waiting": "waiting", "reviewed": "reviewed", "repeat": "repeats another"}
+STATES = {"waiting": "waiting", "reviewed": "reviewed", "repeat": "joined to another"}
 APART = {"no": "from enrolled tablets", "yes": "kept apart"}
 #: A report without a stop counts for a place from which it is no farther. [m]
 AROUND_M = 1000.0

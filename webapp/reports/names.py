@@ -13,6 +13,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from webapp import along
+from webapp.along import row_of
 from webapp.publish import service as publish
 
 Json = dict[str, Any]
@@ -46,20 +47,16 @@ def bases_of(session: Session, packs: Iterable[str]) -> dict[str, Json]:
 def names(base: Json | None, body: Json) -> Names:
     """Put names in the place of keys."""
     base = base or {}
-    train = _row(base, "trains", body["train"])
+    train = row_of(base, "trains", body["train"])
     return Names(
         line=base.get("route", {}).get("name", body["route"]),
-        direction=_row(base, "directions", body["direction"]).get("name", body["direction"]),
-        stop=_stop(_row(base, "targets", body["target"])) or body["target"],
+        direction=row_of(base, "directions", body["direction"]).get("name", body["direction"]),
+        stop=_stop(row_of(base, "targets", body["target"])) or body["target"],
         at=_at(base, body["at_m"]),
         train=train.get("name", body["train"]),
-        rail=_row(base, "states", body["rail_state"]).get("name", body["rail_state"]),
+        rail=row_of(base, "states", body["rail_state"]).get("name", body["rail_state"]),
         step=_step(train, body["step"]),
     )
-
-
-def _row(base: Json, table: str, key: str | None) -> Json:
-    return next((row for row in base.get(table, []) if row["key"] == key), {})
 
 
 def _stop(target: Json) -> str | None:

@@ -42,7 +42,7 @@ class Neighbour:
 
 
 def counts(session: Session, rows: Sequence[Report]) -> dict[int, int]:
-    """Return how many reports are near each of these, in one question."""
+    """Return how many others are near each of these, in one question; joined ones are one."""
     if not rows:
         return {}
     span = union_all(*map(_span, rows)).subquery("span")
@@ -50,6 +50,7 @@ def counts(session: Session, rows: Sequence[Report]) -> dict[int, int]:
         Report.line_key == span.c.line,
         Report.observed_est_at.between(span.c.low, span.c.high),
         Report.server_no != span.c.no,
+        Report.repeats.is_(None),  # joined reports are one event with their main one
         or_(func.abs(Report.at_m - span.c.at) <= NEAR_M, Report.target == span.c.stop),
     )
     query = select(span.c.no, func.count()).join(Report, near_it).group_by(span.c.no)

@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 from webapp.arrival import Arrival, Kept, Parked
 from webapp.db import insert_new
 from webapp.fields import Id, Integer
+from webapp.reports.answers import warned
 from webapp.reports.lists import Short, Some, by_id, unanswered, with_flats
 from webapp.reports.met import Met, met_since
 from webapp.reports.models import Refusal, Report, ReportWords
@@ -52,6 +53,7 @@ __all__ = [
     "pare",
     "pare_old",
     "unanswered",
+    "warned",
     "with_flats",
 ]
 

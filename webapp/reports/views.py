@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import uuid
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -10,9 +9,8 @@ from flask import Blueprint, Response, current_app, render_template, request
 
 from webapp.access import needs, open_to_all
 from webapp.db import reading
-from webapp.problem import Problem
 from webapp.report_words import WORDS_FOUND, WORDS_HAPPENED
-from webapp.reports import desk, filters, inbox, sequence
+from webapp.reports import filters, inbox, sequence
 from webapp.stored import REVALIDATE, answer, store
 
 HERE = Path(__file__).parent
@@ -78,17 +76,6 @@ def _inbox(wanted: filters.Filter, lines: dict[str, Any], **more: Any) -> str:
     return render_template(
         "reports.html", wanted=wanted, lines=lines, typed=typed, choices=CHOICES, **more
     )
-
-
-@blueprint.get("/desk/reports/<uuid:name>")
-@needs("look")
-def single(name: uuid.UUID) -> str:
-    """Show one report by its id, for links from its corrections."""
-    with reading() as session:
-        report = desk.one(session, name)
-    if report is None:
-        raise Problem(404, "no_such_report", "No report with this id has arrived.")
-    return render_template("report.html", report=report)
 
 
 def zone() -> str:

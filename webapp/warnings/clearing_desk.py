@@ -11,6 +11,7 @@ from flask import redirect, render_template, request, url_for
 from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
+from webapp import desk_fields
 from webapp.access import needs, who
 from webapp.db import reading, writing
 from webapp.warnings import clearing, ending, forms, overview, service, steps, test_stop
@@ -128,7 +129,7 @@ def test_stop_view(warning_id: uuid.UUID) -> str:
     """Show the advice at that place with and without this warning."""
     warning, base = read(warning_id)
     now = datetime.now(UTC)
-    day = now.astimezone(forms.zone()).date().isoformat()
+    day = now.astimezone(desk_fields.zone()).date().isoformat()
     train, state = request.args.get("train"), request.args.get("state")
     with reading() as session:
         found, _ = steps.cleared(session, warning, rule(), now)

@@ -10,11 +10,12 @@ from flask import redirect, render_template, request, url_for
 from flask_login import current_user
 from werkzeug.wrappers import Response
 
+from webapp import desk_fields
 from webapp.access import needs, who
 from webapp.db import reading, writing
 from webapp.problem import Problem
 from webapp.reports import service as reports
-from webapp.warnings import forms, overview, proposal, service
+from webapp.warnings import answering, forms, overview, proposal, service
 from webapp.warnings.desk_shared import (
     CHANGED,
     blueprint,
@@ -83,7 +84,7 @@ def _made(form: forms.WarningForm, base: Json) -> Answer:
             report = _report_id(form.report.data)
             made = service.draft(session, forms.typed(form), who(), now, uuid.uuid4(), report)
             if at_once:
-                service.publish(session, made.id, made.rev, who(), now)
+                answering.publish(session, made.id, made.rev, who(), now, desk_fields.zone())
             warning_id = made.id
     except service.WarningFaults as found:
         forms.mark(form, found.faults)
@@ -137,8 +138,9 @@ def _both(form: forms.WarningForm, warning_id: uuid.UUID) -> Answer:
 @needs("publish")
 def publish(warning_id: uuid.UUID) -> Answer:
     """Tell a draft to the tablets."""
+    zone = desk_fields.zone()
     return _deed(
-        warning_id, lambda s, rev, now: service.publish(s, warning_id, rev, who(), now)
+        warning_id, lambda s, rev, now: answering.publish(s, warning_id, rev, who(), now, zone)
     )
 
 
@@ -151,7 +153,7 @@ def drop(warning_id: uuid.UUID) -> Answer:
 
 def _deed(warning_id: uuid.UUID, work: Any) -> Answer:
     """Do it to the revision that was read, or show the warning as it is now."""
-    form = forms.Version()
+    form = desk_fields.Version()
     if not form.validate():
         raise Problem(422, "no_version", "Load the warning's page again, then send it.")
     try:

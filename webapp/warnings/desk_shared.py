@@ -8,6 +8,7 @@ from typing import Any
 
 from flask import Blueprint, current_app, render_template, request
 
+from webapp import desk_fields
 from webapp.db import reading
 from webapp.problem import Problem
 from webapp.tablets import service as tablets
@@ -42,7 +43,7 @@ def page_of(name: uuid.UUID, trouble: str | None = None) -> str:
     return render_template(
         "warning.html",
         **found,
-        form=forms.Version(),
+        form=desk_fields.Version(),
         strike_form=forms.StrikeForm(formdata=None, data={"told_at": this_minute()}),
         trouble=trouble,
         after=after,
@@ -54,7 +55,7 @@ def rule() -> clearing.Rule:
 
 
 def this_minute() -> datetime | None:
-    return forms.local(datetime.now(UTC).replace(second=0, microsecond=0))
+    return desk_fields.local(datetime.now(UTC).replace(second=0, microsecond=0))
 
 
 def read(name: uuid.UUID) -> tuple[Warned, Json]:
@@ -107,4 +108,4 @@ def shortly(moment: datetime | None) -> str:
     """Write a time in a list: weekday, day, month, hour and minute."""
     if moment is None:
         return ""
-    return moment.astimezone(forms.zone()).strftime("%a %d %b %H:%M")
+    return moment.astimezone(desk_fields.zone()).strftime("%a %d %b %H:%M")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import uuid
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
-from itertools import pairwise
 from typing import Any
 from xml.etree import ElementTree as ET
 
@@ -13,6 +12,7 @@ from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
 from webapp import csvtext
+from webapp.along import point_at
 from webapp.jsontext import rfc3339
 from webapp.warnings import lines
 from webapp.warnings.lines import Json
@@ -107,17 +107,8 @@ def stretch(base: Json | None, datum: str, from_m: float, to_m: float) -> list[l
     if low > high:
         return []
     inside = [[lon, lat] for lon, lat, at in way if low < at < high]
-    points = [_point(way, low), *inside, _point(way, high)]
+    points = [point_at(way, low), *inside, point_at(way, high)]
     return [one for n, one in enumerate(points) if n == 0 or one != points[n - 1]]
-
-
-def _point(way: Sequence[Sequence[float]], at: float) -> list[float]:
-    for (lon_a, lat_a, a), (lon_b, lat_b, b) in pairwise(way):
-        if a <= at <= b:
-            share = (at - a) / (b - a) if b > a else 0.0
-            lon, lat = lon_a + share * (lon_b - lon_a), lat_a + share * (lat_b - lat_a)
-            return [round(lon, 6), round(lat, 6)]
-    raise ValueError(f"{at} m is not on the line")
 
 
 def as_cap(session: Session, name: uuid.UUID, rev: int | None, *, training: bool) -> bytes:

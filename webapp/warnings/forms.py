@@ -50,10 +50,6 @@ class WarningForm(Telling):
     review_at = When("Ask again at", [Optional()])
 
 
-class Version(FlaskForm):  # type: ignore[misc]
-    version = IntegerField(validators=[NEEDED])
-
-
 class EndForm(Telling):
     """The end, as the signaller told it."""
 

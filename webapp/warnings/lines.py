@@ -7,6 +7,7 @@ from typing import Any
 from sqlalchemy.orm import Session
 
 from webapp.along import ends_words as ends_words
+from webapp.along import name_of as name_of
 from webapp.along import place_words as place_words
 from webapp.publish import service as publisher
 
@@ -26,13 +27,6 @@ def packs(session: Session) -> dict[str, str]:
 def table(session: Session, pack: str) -> Json:
     """Return the table of a published pack."""
     return publisher.table(session, pack)
-
-
-def name_of(base: Json | None, table: str, key: str) -> str:
-    """Return the name of a row of the base; the key where the pack knows none."""
-    rows = (base or {}).get(table, [])
-    found: Json = next((row for row in rows if row["key"] == key), {})
-    return str(found.get("name", key))
 
 
 def stops_within(base: Json, direction: str, from_m: float, to_m: float) -> list[Json]:

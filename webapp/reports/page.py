@@ -1,0 +1,129 @@
+"""All that the desk is shown of one report, and of what stands around it."""
+
+from __future__ import annotations
+
+import uuid
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from webapp.along import Lines
+from webapp.publish import service as publish
+from webapp.reports import answers, desk, inbox, near, sequence, strip
+from webapp.reports.models import Note, Report
+from webapp.reports.names import bases_of
+from webapp.warnings import service as warnings
+
+Json = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Near:
+    """A report near by, with how far it is."""
+
+    report: desk.DeskReport
+    apart: near.Neighbour
+
+
+@dataclass(frozen=True)
+class Live:
+    """A warning in force on the line, in words."""
+
+    id: uuid.UUID
+    words: str
+    stretch: str
+    from_report: bool
+
+
+@dataclass(frozen=True)
+class Pack:
+    """The pack that the driver had in hand."""
+
+    sha: str
+    known: bool
+    current: bool
+
+
+@dataclass(frozen=True)
+class Page:
+    report: desk.DeskReport
+    near: list[Near]
+    notes: list[Note]
+    answer: answers.Given | None
+    live: list[Live]
+    pack: Pack | None
+    strip: strip.Strip | None
+    doubts: list[sequence.Doubt]
+
+
+def gather(session: Session, name: uuid.UUID) -> Page | None:
+    """Return what there is about a report; None if it has not arrived."""
+    row = session.scalar(select(Report).where(Report.id == name))
+    if row is None:
+        return None
+    found = near.of(session, row)
+    report, *others = desk.for_desk(session, [row, *(one.row for one in found)])
+    around = [Near(*pair) for pair in zip(others, found, strict=True)]
+    known = inbox.lines(session)
+    own = bases_of(session, [row.pack_sha] if row.pack_sha else [])
+    base = own.get(row.pack_sha or "") or known.get(row.line_key)
+    rows = [one for one in warnings.listed(session) if _on_it(one, row)]
+    notes = session.scalars(select(Note).where(Note.report_id == name).order_by(Note.id))
+    return Page(
+        report,
+        around,
+        list(notes),
+        answers.of(session, name),
+        [_live(one, Lines(known), row) for one in rows],
+        _pack(session, row, own),
+        _strip(base, row, around, rows),
+        _doubts(session, row),
+    )
+
+
+def _on_it(one: warnings.Warned, row: Report) -> bool:
+    return one.status == "published" and one.line_key == row.line_key
+
+
+def _live(one: warnings.Warned, known: Lines, row: Report) -> Live:
+    line = one.line_key
+    state, way = known.state(line, one.plan_state), known.direction(line, one.direction)
+    where = known.stretch(line, one.from_m, one.to_m)
+    own = {row.id, row.repeats} - {None}
+    return Live(one.id, f"{state}, {way}", where, one.report_id in own)
+
+
+def _pack(session: Session, row: Report, own: dict[str, Json]) -> Pack | None:
+    if row.pack_sha is None:
+        return None
+    used = {str(one["pack"]) for one in publish.current(session).routes}
+    return Pack(row.pack_sha, row.pack_sha in own, row.pack_sha in used)
+
+
+def _strip(
+    base: Json | None, row: Report, around: list[Near], rows: list[warnings.Warned]
+) -> strip.Strip | None:
+    """Draw what is counted along the line as this pack counts it."""
+    at = None if base is None else strip.mark_of(base, row.at_m, row.target)
+    if base is None or at is None:
+        return None
+    things = [
+        strip.Here("warning", "warned", one.from_m, one.to_m)
+        for one in rows
+        if one.datum == base["route"].get("datum")
+    ]
+    for one in around:
+        other = one.apart.row
+        there = strip.mark_of(base, other.at_m, other.target)
+        if there is not None:
+            things.append(strip.Here("near", f"no. {other.server_no}", there))
+    return strip.draw(base, row.direction, at, things)
+
+
+def _doubts(session: Session, row: Report) -> list[sequence.Doubt]:
+    """Return what the numbers of the tablet that sent it say; of a stranger nothing."""
+    if row.device_id is None:
+        return []
+    return sequence.doubts(session, row.device_id)
