@@ -55,7 +55,7 @@ class Page:
     live: list[Live]
     pack: Pack | None
     strip: strip.Strip | None
-    doubts: list[sequence.Doubt]
+    doubts: list[sequence.Doubt] | None
 
 
 def gather(session: Session, name: uuid.UUID) -> Page | None:
@@ -122,8 +122,8 @@ def _strip(
     return strip.draw(base, row.direction, at, things)
 
 
-def _doubts(session: Session, row: Report) -> list[sequence.Doubt]:
-    """Return what the numbers of the tablet that sent it say; of a stranger nothing."""
+def _doubts(session: Session, row: Report) -> list[sequence.Doubt] | None:
+    """Return what the numbers of the tablet that sent it say; None if that is not known."""
     if row.device_id is None:
-        return []
+        return None
     return sequence.doubts(session, row.device_id)
