@@ -22,6 +22,7 @@ from webapp.control import service as control
 from webapp.db import writing
 from webapp.people import service as people
 from webapp.places import service as places
+from webapp.places import treatments
 from webapp.places.models import ListedPlace
 from webapp.publish import service as publisher
 from webapp.reports import deeds
@@ -208,6 +209,13 @@ def _places(depot: Depot, say: Say) -> None:
             if n:
                 why = say("why a place was retired", 100)
                 places.retire(session, bases, made, 1, why, "test", NOW)
+                told = {"done_at": NOW, "means": "hand", "outcome": "failed"}
+                told |= {
+                    name: say(f"a treatment's {name}", 100) for name in ("told_by", "note")
+                }
+                place = places.find(session, bases, made)
+                assert place
+                treatments.note(session, place, {**told, "next_line": "no"}, "test", NOW)
                 depot.ids["places.one", "place_id"] = str(made)
             else:
                 depot.ids["place_id"] = str(made)

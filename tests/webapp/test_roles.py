@@ -110,6 +110,8 @@ ROUTES: dict[str, tuple[str, int]] = {
     "GET /desk/places/<uuid:place_id>": ("look", 200),
     "GET /desk/places/<uuid:place_id>/change": ("publish", 200),
     "POST /desk/places/<uuid:place_id>/change": ("publish", 400),
+    "GET /desk/places/<uuid:place_id>/treatments": ("review", 200),
+    "POST /desk/places/<uuid:place_id>/treatments": ("review", 400),
     "POST /desk/places/<uuid:place_id>/retire": ("publish", 400),
     "GET /desk/control": ("look", 200),
     "GET /desk/handover": ("look", 200),

@@ -22,6 +22,7 @@ DEEDS = {
     "place.listed": "Place listed",
     "place.changed": "Listed place changed",
     "place.retired": "Place taken off the list",
+    "place.treatment": "Treatment noted",
     "place.declined": "Proposed place declined",
     "report.answer": "Report answered",
     "report.reviewed": "Report reviewed",
@@ -48,6 +49,7 @@ DEEDS = {
 }
 # What of a deed's content is worth a line; the whole of it stays in the audit.
 TOLD = (
+    "outcome",
     "name",
     "place",
     "trains",

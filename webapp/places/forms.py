@@ -11,7 +11,8 @@ from wtforms.fields.choices import SelectChoice
 from wtforms.validators import Optional
 
 from webapp.along import Json, place_words
-from webapp.desk_fields import NEEDED, short
+from webapp.desk_fields import NEEDED, When, short
+from webapp.places import treatments
 from webapp.places.service import Place, Proposal
 
 
@@ -35,6 +36,29 @@ class PlaceForm(FlaskForm):  # type: ignore[misc]
 class Retire(FlaskForm):  # type: ignore[misc]
     version = IntegerField(validators=[NEEDED])
     reason = StringField("Why it is taken off the list", [NEEDED, short(200)])
+
+
+class TreatmentForm(FlaskForm):  # type: ignore[misc]
+    done_at = When("When", [NEEDED])
+    means = RadioField(
+        "By what", [NEEDED], choices=[SelectChoice(w, w) for w in treatments.MEANS]
+    )
+    outcome = RadioField(
+        "How", [NEEDED], choices=[SelectChoice(w, w) for w in treatments.OUTCOMES]
+    )
+    next_line = RadioField(
+        "Next line treated as well",
+        [NEEDED],
+        choices=[SelectChoice(w, w) for w in treatments.NEXT_LINE],
+    )
+    told_by = StringField("Told by whom", [NEEDED, short(120)])
+    note = StringField("Note", [short(200)])
+
+    def told(self) -> dict[str, Any]:
+        """Return the treatment as the service takes it."""
+        names = ("means", "outcome", "next_line", "told_by", "note")
+        said = {name: (self[name].data or "").strip() for name in names}
+        return {**said, "done_at": self.done_at.moment()}
 
 
 class Decline(FlaskForm):  # type: ignore[misc]

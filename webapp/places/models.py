@@ -53,3 +53,22 @@ class DeclinedPlace(Base):
     reason: Mapped[str] = mapped_column(String(200))
     declined_at: Mapped[datetime] = mapped_column(UtcDateTime)
     declined_by: Mapped[str] = mapped_column(String(120))
+
+
+class Treatment(Base):
+    """One treatment of a place as the desk was told of it; triggers refuse to change a row."""
+
+    __tablename__ = "treatment"
+    __table_args__ = (Index("ix_treatment_place", "place_id", "done_at"),)
+
+    id: Mapped[uuid.UUID] = mapped_column(primary_key=True)
+    # Of line and key: a place that only the files list has no row.
+    place_id: Mapped[uuid.UUID]
+    done_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    means: Mapped[str] = mapped_column(String(20))
+    outcome: Mapped[str] = mapped_column(String(20))
+    next_line: Mapped[str] = mapped_column(String(20))
+    told_by: Mapped[str] = mapped_column(String(120))
+    note: Mapped[str] = mapped_column(String(200))
+    kept_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    kept_by: Mapped[str] = mapped_column(String(120))

@@ -13,8 +13,8 @@ from webapp.access import needs, who
 from webapp.along import Json, Lines, ends_words
 from webapp.audit import service as audit
 from webapp.db import reading, writing
-from webapp.desk_fields import mark
-from webapp.places import forms, service, words
+from webapp.desk_fields import local, mark
+from webapp.places import forms, service, treatments, words
 from webapp.problem import Problem
 from webapp.warnings import service as warnings
 
@@ -133,6 +133,25 @@ def retire(place_id: uuid.UUID) -> Answer:
     return redirect(url_for("places.one", place_id=place_id))
 
 
+@blueprint.route("/desk/places/<uuid:place_id>/treatments", methods=["GET", "POST"])
+@needs("review")
+def treated(place_id: uuid.UUID) -> Answer:
+    """Note one treatment as it was told."""
+    now = datetime.now(UTC)
+    form = forms.TreatmentForm(data={"done_at": local(now.replace(second=0, microsecond=0))})
+    with reading() as session:
+        place = _known(service.find(session, warnings.bases(session), place_id))
+    if form.validate_on_submit():
+        try:
+            with writing() as session:
+                treatments.note(session, place, form.told(), who(), now)
+            return redirect(url_for("places.one", place_id=place_id))
+        except treatments.StillToCome as error:
+            form.done_at.errors = [str(error)]
+    text = render_template("treatment-form.html", form=form, place=place)
+    return text, 200 if request.method == "GET" else 422
+
+
 @blueprint.post("/desk/places/decline")
 @needs("publish")
 def decline() -> Answer:
@@ -157,11 +176,14 @@ def _page_of(
     with reading() as session:
         bases = warnings.bases(session)
         place = _known(service.find(session, bases, name))
+        log = treatments.of(session, name)
+        live = [one.id for one in treatments.live_there(session, place, log)]
+        session.expunge_all()
         history = words.history(audit.of(session, str(name)), bases.get(place.line_key))
     form = form or forms.Retire(formdata=None)
     return render_template(
         "place.html", place=place, history=history, lines=Lines(bases), trouble=trouble,
-        form=form, served=place.line_key in bases, **_writers(bases),
+        form=form, served=place.line_key in bases, log=log, live=live, **_writers(bases),
     )  # fmt: skip
 
 

@@ -22,6 +22,7 @@ DEEDS = {
     "place.listed": "listed",
     "place.changed": "changed",
     "place.retired": "retired",
+    "place.treatment": "treatment noted",
 }
 LABELS = {
     "name": "name",
@@ -33,6 +34,7 @@ LABELS = {
     "season_to": "season, last day",
     "reason": "reason",
     "source": "source",
+    "outcome": "treatment",
     "retired": "taken off the list, because",
     "reports": "proposed by reports no.",
 }

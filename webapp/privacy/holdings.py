@@ -88,9 +88,9 @@ HOLDINGS = (
         "within a day of their end",
     ),
     Holding(
-        "Listed places and declined proposals",
-        ("listed_place", "declined_place"),
-        "who at the desk changed or declined it",
+        "Listed places, declined proposals, treatments",
+        ("listed_place", "declined_place", "treatment"),
+        "who at the desk changed or declined it, who told of a treatment",
         "stays",
     ),
     Holding(

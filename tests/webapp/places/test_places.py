@@ -18,7 +18,7 @@ from tests.support.desk import desk_client, submit
 from tests.support.fake_pack import FakePack, file
 from tests.support.queries import counted
 from tests.support.reports import CHANGE, batch, item
-from tests.support.warned import BASE
+from tests.support.warned import BASE, warn
 from webapp import config, prepare
 from webapp.db import reading, writing
 from webapp.packs.faults import RouteFaults
@@ -345,3 +345,26 @@ def test_the_demo_is_built_anew_only_when_its_register_says_something(lone_app: 
 def test_a_setting_of_proposals_that_is_no_number_is_refused_by_name(name: str) -> None:
     with pytest.raises(config.SettingsError, match=name):
         config.refuse_unsafe(config.collect({name: "0", "DEMO": True}))
+
+
+def test_a_treatment_is_noted_told_on_and_offered_to_the_live_warning(line: Flask) -> None:
+    client, page = desk_client(line), f"/desk/places/{place_id('larch-valley', 'larch-wood')}"
+    since = (NOW - timedelta(hours=2)).isoformat()
+    warned = warn(line, from_place="18m 60ch", to_place="19m 00ch", now=NOW, from_at=since)
+    told = {"means": "train", "next_line": "yes", "told_by": "treatment crew", "note": ""}
+    at, path = NOW.strftime("%Y-%m-%dT%H:%M"), f"{page}/treatments"
+    for outcome in ("missed", "done"):
+        assert f"/desk/warnings/{warned.id}/steps" not in client.get(page).text
+        answer = submit(client, path, **told, outcome=outcome, done_at=at)
+        assert answer.status_code == 302, answer.text
+    assert f"/desk/warnings/{warned.id}/steps" in client.get(page).text
+    assert "treatment crew" in words(client, page)
+    assert "Treatment noted" in words(client, "/desk/handover")
+    late = (NOW + timedelta(days=1)).strftime("%Y-%m-%dT%H:%M")
+    bad = submit(client, path, **told, outcome="done", done_at=late)
+    assert bad.status_code == 422 and "Still to come" in bad.text
+    change = text("UPDATE treatment SET outcome = 'done'")
+    with line.app_context(), pytest.raises(Exception, match="append-only"), writing() as link:
+        link.execute(change)
+    with line.app_context(), reading() as session:
+        assert warnings.get(session, warned.id).status == "published"  # type: ignore[union-attr]
