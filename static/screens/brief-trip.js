@@ -26,13 +26,25 @@ export function tripParts(store, open) {
 }
 
 /**
- * The way to switch the advice off stands above the stops: whoever needs it has no time.
+ * The way to switch the advice off stands open above the stops: whoever needs it has no time.
+ * One tap on a reason is all; a wrong reason is put right by a tap on another.
  * @param {Store} store
- * @param {Set<string>} open
  */
-export function offFold(store, open) {
+export function offPart(store) {
   const { view } = store.get();
-  return view ? folded("off", p.off, open, offPart(store, view)) : null;
+  if (!view) return null;
+  return h(
+    "section",
+    { className: "off" },
+    h("h2", {}, p.off),
+    h("p", { className: "help" }, p.offHelp),
+    h("div", { className: "reasons", role: "group", "aria-label": p.off }, ...OFF_REASONS.map((reason) => {
+      const chosen = view.off === reason;
+      const one = button(p.offReasonWords[reason], () => store.act.answer({ off: reason }), chosen ? "pressed" : "");
+      one.setAttribute("aria-pressed", String(chosen));
+      return one;
+    })),
+  );
 }
 
 /**
@@ -47,36 +59,23 @@ function folded(key, title, open, inside) {
   return details;
 }
 
-/** Advice is off: said where nobody can miss it, with the way back. @param {Store} store */
+/**
+ * Advice is off: said where nobody can miss it. The way back stays in sight however far the
+ * page is scrolled.
+ * @param {Store} store
+ */
 export function offNotice(store) {
   const off = store.get().view?.off;
-  if (!off) return null;
-  return h(
-    "div",
-    { className: "notice strong", role: "status" },
-    h("p", {}, `${p.offNow} ${p.offReasonWords[off] ?? p.offReasonWords.other}.`),
-    h("p", {}, words.card.w6),
-    button(p.on, () => store.act.answer({ off: null })),
-  );
-}
-
-/**
- * @param {Store} store
- * @param {TripView} view
- */
-function offPart(store, { off }) {
-  return h(
-    "div",
-    {},
-    h("p", { className: "help" }, p.offHelp),
-    radios({
-      name: "off",
-      legend: p.offAsk,
-      choices: OFF_REASONS.map((value) => ({ value, words: p.offReasonWords[value] })),
-      value: off ?? null,
-      pick: (reason) => store.act.answer({ off: reason }),
-    }),
-  );
+  if (!off) return [];
+  return [
+    h(
+      "div",
+      { className: "notice strong", role: "status" },
+      h("p", {}, `${p.offNow} ${p.offReasonWords[off] ?? p.offReasonWords.other}.`),
+      h("p", {}, words.card.w6),
+    ),
+    h("div", { className: "back-on" }, button(p.on, () => store.act.answer({ off: null }))),
+  ];
 }
 
 /**

@@ -19,7 +19,7 @@ import { choices } from "./brief-choices.js";
 import { stopList } from "./brief-rows.js";
 import { sayPart } from "./brief-say.js";
 import { brakeTestPart, signalsPart, sincePart, worstPart } from "./brief-top.js";
-import { nextTripButton, offFold, offNotice, tripParts } from "./brief-trip.js";
+import { nextTripButton, offNotice, offPart, tripParts } from "./brief-trip.js";
 import { warningsPart } from "./brief-warnings.js";
 import { railWords, trainWords } from "./rail-words.js";
 
@@ -70,11 +70,11 @@ function contents(store, local, draw) {
     asking ? h("h1", {}, w.title) : null,
     ...withdrawals(state),
     ...notices(store),
-    asking ? null : offNotice(store),
+    ...offNotice(store),
     asking ? null : sincePart(state),
     asking ? null : warningsPart(state),
     asking ? choices(store, () => change(false)) : chosen(state, () => change(true)),
-    asking ? null : offFold(store, local.open),
+    asking ? null : offPart(store),
     ...(asking || !state.view ? [] : road(store, state.view, local.open)),
     ...(asking ? [] : tripParts(store, local.open)),
     asking ? null : sayPart(state),

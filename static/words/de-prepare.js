@@ -66,7 +66,6 @@ export const prepare = {
   print: "Auf ein Blatt drucken",
   off: "Rat aus für diese Fahrt",
   offNow: "Der Rat ist aus für diese Fahrt.",
-  offAsk: "Warum?",
   offHelp: "Eine Berührung, im Stand. Aus bis zum Einschalten oder zur nächsten Fahrt.",
   offReasonWords: {
     line: "Falsches Gleis",

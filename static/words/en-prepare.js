@@ -64,7 +64,6 @@ export const prepare = {
   print: "Print on one sheet",
   off: "Advice off for this trip",
   offNow: "Advice is off for this trip.",
-  offAsk: "Why?",
   offHelp: "One touch, at a stand. Off until switched on again or the next trip.",
   offReasonWords: /** @type {Record<string, string>} */ ({
     line: "Wrong line",

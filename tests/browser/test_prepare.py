@@ -164,26 +164,31 @@ OFF_IS_KEPT = """async () => {
 
 
 @pytest.mark.parametrize(
-    ("reason", "words"),
+    ("tapped", "words"),
     [
-        *(("line", "wrong line"), ("diversion", "diversion"), ("radio", "no radio")),
-        *(("assisting", "assisting"), ("other", "driver's choice")),
+        *(("Wrong line", "wrong line"), ("Diversion", "diversion"), ("No radio", "no radio")),
+        *(("Assisting", "assisting"), ("Other", "driver's choice")),
     ],
 )
 def test_advice_off_stands_above_the_stops_and_stays_off_over_a_restart(
-    tablet: Tablet, demo_server: Server, reason: str, words: str
+    tablet: Tablet, demo_server: Server, tapped: str, words: str
 ):
     page = tablet.page
     tablet.prepare()
-    off, road = (page.locator(one).bounding_box() for one in (".off > summary", ".road"))
+    off, road = (page.locator(one).bounding_box() for one in (".off", ".road"))
     assert off and road and off["y"] + off["height"] <= min(road["y"], SIZES["tablet"][1])
-    page.locator(".off > summary").click()
-    page.locator(f"input[name=off][value={reason}]").click()
+    page.locator(".off").get_by_role("button", name=tapped).click()  # one tap is all
     expect(page.locator(".notice.strong")).to_contain_text("Advice is off for this trip.")
     tablet.until(OFF_IS_KEPT)  # shown at once, on the disk a moment later
     page.reload()
     page.wait_for_selector(".road")
     assert "Begin before" not in tablet.words()
+    pressed = page.locator(".off button[aria-pressed=true]")
+    expect(pressed).to_have_text(tapped)
+    on = page.get_by_role("button", name="Switch advice on again")
+    page.evaluate("scrollTo(0, document.body.scrollHeight)")
+    assert page.evaluate("scrollY") > 300
+    expect(on).to_be_in_viewport(ratio=1)  # however far the page is scrolled
     tablet.go("Next stop")
     expect(page.locator(".card")).to_contain_text(W6)
     expect(page.locator(".card")).to_contain_text(f"Advice off: {words}")
@@ -196,8 +201,7 @@ def test_advice_off_stands_above_the_stops_and_stays_off_over_a_restart(
 
 def test_advice_off_ends_with_the_trip(tablet: Tablet):
     tablet.prepare()
-    tablet.page.locator(".off > summary").click()
-    tablet.page.locator("input[name=off][value=radio]").click()
+    tablet.page.locator(".off").get_by_role("button", name="No radio").click()
     tablet.page.get_by_role("button", name="Change").click()
     tablet.page.select_option("#trip", "d0612")
     show(tablet)
@@ -285,8 +289,7 @@ def test_axe_finds_nothing_in_the_new_states(
     page.select_option("#duty-trip", "d0812")
     page.locator("input[name=brake-test][value=weak]").click()
     found["brief"] = violations(tablet.page)
-    page.locator(".off > summary").click()
-    page.locator("input[name=off][value=radio]").click()
+    page.locator(".off").get_by_role("button", name="No radio").click()
     found["off"] = violations(tablet.page)
     tablet.go("Next stop")
     found["next, off"] = violations(tablet.page)
