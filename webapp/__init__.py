@@ -27,6 +27,7 @@ from webapp import (
     problem,
     publish,
     reports,
+    seals,
     security,
     shell,
     tablets,
@@ -54,6 +55,7 @@ ROOMS = (
     handover,
     privacy,
     places,
+    seals,
 )
 
 

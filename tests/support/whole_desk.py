@@ -16,6 +16,7 @@ from flask import Flask
 from sqlalchemy import select
 
 from tests.support.reports import CHANGE, batch, item
+from tests.support.seals import seal
 from tests.support.small_pack import small_pack
 from tests.support.warned import typed
 from webapp.control import service as control
@@ -61,6 +62,7 @@ def fill(app: Flask, say: Say = plain_words) -> Depot:
         _people(depot)
         _warn(depot, say)
     _report(app, depot, say)
+    _seal(app, depot, say)
     with app.app_context():
         _note(say)
         _control(depot, say)
@@ -168,6 +170,23 @@ def _report(app: Flask, depot: Depot, say: Say) -> None:
     for page in ("single", "review", "reopen", "join", "part", "note"):
         depot.ids[f"reports.{page}", "name"] = first["id"]
     depot.ids["report_id"] = first["id"]
+
+
+def _seal(app: Flask, depot: Depot, say: Say) -> None:
+    """One seal of the tablet; it names a report that is here and one that is not."""
+    words = {
+        "route": say("a seal's line", 120),
+        "app_build": say("a seal's build", 64),
+        "card": [say("a seal's card", 500)],
+        "preparation": {say("a seal's question", 120): say("a seal's answer", 120)},
+        "unsent": [str(uuid.UUID(int=10)), str(uuid.UUID(int=12))],
+    }
+    one = seal(6, id=str(uuid.UUID(int=40)), **words)
+    client = app.test_client()
+    client.set_cookie("sih-tablet", depot.tablet)
+    answer = client.post("/api/outbox", json=batch(one), headers=CHANGE)
+    assert answer.get_json()["results"][0]["result"] == "created"
+    depot.ids["seals.one", "name"] = one["id"]
 
 
 def _note(say: Say) -> None:

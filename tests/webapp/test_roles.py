@@ -115,6 +115,8 @@ ROUTES: dict[str, tuple[str, int]] = {
     "POST /desk/places/<uuid:place_id>/retire": ("publish", 400),
     "GET /desk/control": ("look", 200),
     "GET /desk/handover": ("look", 200),
+    "GET /desk/seals": ("look", 200),
+    "GET /desk/seals/<uuid:name>": ("look", 200),
     "GET /desk/fleet": ("look", 200),
     "POST /desk/fleet/<uuid:report_id>": ("review", 400),
     "GET /desk/barred": ("publish", 200),

@@ -79,6 +79,7 @@ KNOWN_ITEMS: list[dict[str, str]] = [
     {"$ref": "#/components/schemas/ReportItem"},
     {"$ref": "#/components/schemas/CountsItem"},
     {"$ref": "#/components/schemas/ReceiptItem"},
+    {"$ref": "#/components/schemas/SealItem"},
     {},
 ]
 

@@ -24,6 +24,7 @@ from webapp.jsontext import rfc3339
 from webapp.outbox import idempotency
 from webapp.outbox.schemas import ReportItem
 from webapp.reports import service as reports
+from webapp.seals import service as seals
 from webapp.tablets import service as tablets
 from webapp.warnings import service as warnings
 
@@ -64,6 +65,7 @@ KINDS: dict[str, Kind] = {
     "report": Kind(ReportItem(), reports.keep, reports.note_refused),
     "counts": counts.KIND,
     "receipt": warnings.RECEIPTS,
+    "seal": seals.KIND,
 }
 
 

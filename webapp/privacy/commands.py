@@ -48,5 +48,5 @@ def lines(due: service.Due, rules: service.Rules) -> list[str]:
         f"Names of reports older than {rules.names} days: {due.names}",
         f"Names, words and tablets of reports older than {rules.words} days: {due.words}",
         f"Left, not yet reviewed: {due.waiting}",
-        f"Left, a warning made from it lives or is drafted: {due.warned}",
+        f"Left, named in a seal or a warning from it lives or is drafted: {due.warned}",
     ]

@@ -94,6 +94,12 @@ HOLDINGS = (
         "stays",
     ),
     Holding(
+        "Seals after an incident: what a tablet showed, and the reports it names",
+        ("seal", "sealed_report"),
+        "nobody: neither tablet nor driver is kept with it",
+        "stays: nobody can change or delete one",
+    ),
+    Holding(
         "Packs, index, trains barred",
         ("pack_file", "index_rev", "feed_clock", "train_bar"),
         "who decided a barring",

@@ -25,6 +25,7 @@ class HeldOut(ma.Schema):
     refusals = ma.fields.List(ma.fields.Dict(), required=True)
     warnings = ma.fields.List(ma.fields.Dict(), required=True)
     wheels = ma.fields.Dict(required=True, allow_none=True)
+    seals = ma.fields.List(ma.fields.Dict(), required=True)
     server_time = ma.fields.String(required=True, metadata={"format": "date-time"})
 
 

@@ -8,12 +8,14 @@ from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from sqlalchemy import Select, select, union_all
 from sqlalchemy.orm import Session
 
 from webapp.audit import service as audit
 from webapp.control import service as control
 from webapp.outbox import service as outbox
 from webapp.reports import service as reports
+from webapp.seals import service as seals
 from webapp.tablets import service as tablets
 from webapp.warnings import service as warnings
 
@@ -52,16 +54,21 @@ class Tidied:
 
 def due(session: Session, rules: Rules, now: datetime) -> Due:
     """Count what the next tidy would take, and what it leaves because it is needed."""
-    return reports.due(session, *rules.before(now), warnings.reports_needed())
+    return reports.due(session, *rules.before(now), _needed())
 
 
 def tidy(session: Session, rules: Rules, who: str, now: datetime) -> Tidied:
     """Do what `due` counts, in one transaction, and write numbers into the audit."""
-    needed = warnings.reports_needed()
-    done = Tidied(*reports.pare_old(session, *rules.before(now), needed, now))
+    done = Tidied(*reports.pare_old(session, *rules.before(now), _needed(), now))
     if done.names or done.words:
         audit.record(session, now, who, "depot.tidied", "reports", {}, asdict(done))
     return done
+
+
+def _needed() -> Select[uuid.UUID | None]:
+    """Name the reports of living warnings and drafts, and those named in a seal."""
+    named = union_all(warnings.reports_needed(), seals.reports_needed()).subquery()
+    return select(named.c[0])
 
 
 def own(
@@ -75,7 +82,12 @@ def own(
     if found is None:
         return True, None
     made, wheels = warnings.made_from(session, name), control.checked(session, name)
-    return True, {**found, "warnings": made, "wheels": wheels}
+    return True, {
+        **found,
+        "warnings": made,
+        "wheels": wheels,
+        "seals": seals.naming(session, name),
+    }
 
 
 def held(session: Session, number: int) -> Held | None:

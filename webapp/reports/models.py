@@ -75,7 +75,7 @@ class Report(Base):
 
 
 class ClosedNumber(Base):
-    """A tablet's number whose report was pared: it came, and it is not told which it was."""
+    """A number that came with a seal, or whose report was pared: which one is not told."""
 
     __tablename__ = "closed_number"
     __table_args__ = (Index("ix_closed_number_install", "install_id", "seq"),)

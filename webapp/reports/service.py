@@ -17,7 +17,7 @@ from webapp.fields import Id, Integer
 from webapp.reports.answers import warned
 from webapp.reports.lists import Short, Some, by_id, unanswered, with_flats
 from webapp.reports.met import Met, met_since
-from webapp.reports.models import Refusal, Report, ReportWords
+from webapp.reports.models import ClosedNumber, Refusal, Report, ReportWords
 from webapp.reports.own import own
 from webapp.reports.pare import (
     NO_FINGERPRINT,
@@ -42,6 +42,7 @@ __all__ = [
     "Some",
     "StillNeeded",
     "by_id",
+    "close_number",
     "count",
     "doubts",
     "due",
@@ -108,6 +109,12 @@ def note_refused(session: Session, arrival: Arrival, refused: Parked) -> None:
         "refused_at": arrival.received_at,
     }
     insert_new(session, Refusal, row, key=("id", "payload_sha"), answer="seq")
+
+
+def close_number(session: Session, arrival: Arrival, seq: int) -> None:
+    """Note that a number came with an item that is no report, so that no gap shows."""
+    where = {"device_id": arrival.device_id, "install_id": arrival.install_id}
+    session.add(ClosedNumber(id=uuid.uuid4(), seq=seq, **where))
 
 
 def facts(session: Session, name: uuid.UUID) -> dict[str, Any] | None:

@@ -60,7 +60,7 @@ def test_each_table_that_names_a_report_is_told_or_named_here() -> None:
         if {"report_id", "server_no"} & set(table.columns.keys())
     }
     told = {"report", "report_words", "report_note", "report_answer", "wheel_check"}
-    assert naming == told | {"warning"}
+    assert naming == told | {"warning", "sealed_report"}
 
 
 def test_no_other_tablet_and_nobody_reads_it(

@@ -1,0 +1,55 @@
+from __future__ import annotations
+
+import uuid
+
+from flask import Blueprint, render_template, request
+
+from webapp.access import needs
+from webapp.along import Lines
+from webapp.db import reading
+from webapp.problem import Problem
+from webapp.reports import service as reports
+from webapp.seals import service
+from webapp.warnings import service as warnings
+
+blueprint = Blueprint("seals", __name__, template_folder="templates")
+LARGEST_NO = 2**63 - 1
+
+
+@blueprint.get("/desk/seals")
+@needs("look")
+def everyone() -> str:
+    """List the seals, newest first."""
+    before = _before(request.args.get("before"))
+    with reading() as session:
+        page = service.page(session, before)
+        lines = Lines(warnings.bases(session))
+        return render_template(
+            "seals.html", page=page, before=before, fits=service.fits, lines=lines
+        )
+
+
+@blueprint.get("/desk/seals/<uuid:name>")
+@needs("look")
+def one(name: uuid.UUID) -> str:
+    """Show one seal; prints as a sheet for the on-call manager."""
+    with reading() as session:
+        seal = service.get(session, name)
+        if seal is None:
+            raise Problem(404, "no_seal", "There is no such seal. Look at the list of seals.")
+        arrived = reports.by_id(session, [uuid.UUID(one) for one in seal.body["unsent"]])
+        return render_template(
+            "seal.html",
+            seal=seal,
+            fits=service.fits(seal),
+            arrived={str(key): one for key, one in arrived.items()},
+            lines=Lines(warnings.bases(session)),
+        )
+
+
+def _before(text: str | None) -> int | None:
+    if text is None:
+        return None
+    if not (text.isascii() and text.isdigit() and 0 < int(text[:20]) <= LARGEST_NO):
+        raise Problem(422, "bad_cursor", "This address is incomplete. Open /desk/seals anew.")
+    return int(text)
