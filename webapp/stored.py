@@ -12,6 +12,7 @@ from flask import Response, request
 IMMUTABLE = "public, max-age=31536000, immutable"
 REVALIDATE = "no-cache"
 READING = Path(__file__).parent / "reading.css"
+DRAWING = Path(__file__).parent / "drawing.css"
 
 
 @dataclass(frozen=True)
@@ -37,9 +38,14 @@ def store(plain: bytes, media_type: str, *, compress: bool = True) -> Stored:
     return Stored(media_type, hashlib.sha256(plain).hexdigest(), packed, plain)
 
 
-def reading_sheet(own: Path) -> Stored:
+def reading_sheet(*own: Path) -> Stored:
     """Return the style of a page to read: what all of them have in common, then its own."""
-    return store(READING.read_bytes() + own.read_bytes(), "text/css; charset=utf-8")
+    return sheet(READING, *own)
+
+
+def sheet(*parts: Path) -> Stored:
+    """Return one style made of several."""
+    return store(b"".join(part.read_bytes() for part in parts), "text/css; charset=utf-8")
 
 
 def answer(stored: Stored, cache_control: str) -> Response:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from webapp.advised import in_season
 from webapp.packs.service import look_up
 
 Json = dict[str, Any]
@@ -93,23 +94,10 @@ def _given(
             target=target,
             train=train,
             state=state,
-            season=season_of(base, base["targets"][target], day),
+            season=int(in_season(base, base["targets"][target], day.isoformat())),
             speed=None,
         )
         for target in targets
     ]
     known = [one["seconds"] for one in found if one["status"] == OK]
     return Given(sum(known), len(found) - len(known))
-
-
-def season_of(base: Json, target: Json, day: date) -> int:
-    """Return 1 while any listed place of a target is in season."""
-    here = [one for one in base["listed"] if one["key"] in target["listed"]]
-    return int(any(_in_season(one["season"], f"{day:%m-%d}") for one in here))
-
-
-def _in_season(season: Json | None, day: str) -> bool:
-    if season is None:
-        return True
-    low, high = str(season["from"]), str(season["to"])
-    return low <= day <= high if low <= high else day >= low or day <= high

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from webapp.drawing import Picture
 from webapp.lessons import picture, show
 from webapp.lessons.kept import Approach, Lessons, stored
 
@@ -17,8 +18,8 @@ class Page:
 
     lessons: Lessons
     told: tuple[tuple[Approach, list[tuple[str, str]]], ...]
-    approaches: picture.Picture
-    stops: tuple[picture.Picture, ...]
+    approaches: Picture
+    stops: tuple[Picture, ...]
     widest: int
     slide_words: str = SLIDE_WORDS
 

@@ -5,9 +5,9 @@ from pathlib import Path
 from flask import Blueprint, Response, render_template
 
 from webapp.lessons import service
-from webapp.stored import REVALIDATE, answer, reading_sheet
+from webapp.stored import DRAWING, REVALIDATE, answer, reading_sheet
 
-STYLE = reading_sheet(Path(__file__).parent / "lessons.css")
+STYLE = reading_sheet(DRAWING, Path(__file__).parent / "lessons.css")
 
 blueprint = Blueprint("lessons", __name__, template_folder="templates")
 

@@ -272,18 +272,23 @@ def table(session: Session, pack_sha: str) -> dict[str, Any]:
     return _part(session, pack_sha, "table")
 
 
-def _part(session: Session, pack_sha: str, kind: str) -> dict[str, Any]:
+def pictures(session: Session, pack_sha: str, train: str) -> dict[str, Any]:
+    """Return the pictures of one train of a published pack, and read no other train's."""
+    return _part(session, pack_sha, f"pictures-{train}")
+
+
+def _part(session: Session, pack_sha: str, name: str) -> dict[str, Any]:
     """Read a part once: a pack never changes. What is returned is not to be changed either."""
-    if (pack_sha, kind) not in _held:
+    if (pack_sha, name) not in _held:
         files = content(session, pack_sha)["files"]
-        named = [file["sha256"] for file in files if file["kind"] == kind]
+        named = [file["sha256"] for file in files if file.get("name", file["kind"]) == name]
         if not named:
-            raise LookupError(f"the pack {pack_sha} has no {kind}")
+            raise LookupError(f"the pack {pack_sha} has no {name}")
         found: dict[str, Any] = content(session, named[0])
         if len(_held) >= MOST_HELD:
             _held.clear()
-        _held[pack_sha, kind] = found
-    return _held[pack_sha, kind]
+        _held[pack_sha, name] = found
+    return _held[pack_sha, name]
 
 
 def _newest(session: Session) -> IndexRev | None:

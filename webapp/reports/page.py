@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapp.along import Lines
 from webapp.publish import service as publish
-from webapp.reports import answers, desk, inbox, near, sequence, strip
+from webapp.reports import answers, approach, desk, inbox, near, sequence, strip
 from webapp.reports.models import Note, Report
 from webapp.reports.names import bases_of
 from webapp.warnings import service as warnings
@@ -55,10 +57,11 @@ class Page:
     live: list[Live]
     pack: Pack | None
     strip: strip.Strip | None
+    approach: approach.Approach
     doubts: list[sequence.Doubt] | None
 
 
-def gather(session: Session, name: uuid.UUID) -> Page | None:
+def gather(session: Session, name: uuid.UUID, zone: str) -> Page | None:
     """Return what there is about a report; None if it has not arrived."""
     row = session.scalar(select(Report).where(Report.id == name))
     if row is None:
@@ -70,6 +73,8 @@ def gather(session: Session, name: uuid.UUID) -> Page | None:
     own = bases_of(session, [row.pack_sha] if row.pack_sha else [])
     base = own.get(row.pack_sha or "") or known.get(row.line_key)
     rows = [one for one in warnings.listed(session) if _on_it(one, row)]
+    index = publish.current(session)
+    day = row.observed_est_at.astimezone(ZoneInfo(zone)).date().isoformat()
     notes = session.scalars(select(Note).where(Note.report_id == name).order_by(Note.id))
     return Page(
         report,
@@ -77,8 +82,9 @@ def gather(session: Session, name: uuid.UUID) -> Page | None:
         list(notes),
         answers.of(session, name),
         [_live(one, Lines(known), row) for one in rows],
-        _pack(session, row, own),
+        _pack(index, row, own),
         _strip(base, row, around, rows),
+        _approach(session, index, report.body, row, own, day),
         _doubts(session, row),
     )
 
@@ -95,10 +101,10 @@ def _live(one: warnings.Warned, known: Lines, row: Report) -> Live:
     return Live(one.id, f"{state}, {way}", where, one.report_id in own)
 
 
-def _pack(session: Session, row: Report, own: dict[str, Json]) -> Pack | None:
+def _pack(index: publish.Index, row: Report, own: Mapping[str, Json]) -> Pack | None:
     if row.pack_sha is None:
         return None
-    used = {str(one["pack"]) for one in publish.current(session).routes}
+    used = {str(one["pack"]) for one in index.routes}
     return Pack(row.pack_sha, row.pack_sha in own, row.pack_sha in used)
 
 
@@ -120,6 +126,35 @@ def _strip(
         if there is not None:
             things.append(strip.Here("near", f"no. {other.server_no}", there))
     return strip.draw(base, row.direction, at, things)
+
+
+def _approach(
+    session: Session,
+    index: publish.Index,
+    body: Json,
+    row: Report,
+    own: Mapping[str, Json],
+    day: str,
+) -> approach.Approach:
+    """Draw out of the pack in hand alone: another pack may have advised otherwise."""
+    pack = row.pack_sha
+    try:
+        if pack is None:
+            raise approach.NotDrawn("the report names no pack.")
+        gone = next((one for one in index.withdrawn if pack in one["packs"]), None)
+        if gone is not None:
+            raise approach.NotDrawn(f"the pack in hand is withdrawn: {gone['reason']}")
+        if pack not in own:
+            raise approach.NotDrawn("the pack in hand is not kept here.")
+        cell = approach.cell(own[pack], body, row.line_key, day)
+        table = publish.table(session, pack)
+        pictures = publish.pictures(session, pack, body["train"])
+        return approach.draw(own[pack], table, pictures, cell, row.at_m)
+    except approach.NotDrawn as why:
+        return approach.Approach(None, [f"Not drawn: {why}"])
+    except LookupError:
+        words = "Not drawn: the pack in hand holds no picture of this train."
+        return approach.Approach(None, [words])
 
 
 def _doubts(session: Session, row: Report) -> list[sequence.Doubt] | None:

@@ -18,7 +18,7 @@ from webapp.db import reading, writing
 from webapp.desk_fields import NEEDED, Version, When, local, short
 from webapp.problem import Problem
 from webapp.reports import deeds, page
-from webapp.reports.views import blueprint
+from webapp.reports.views import blueprint, zone
 
 shared = blueprint
 Answer = str | Response | tuple[str, int]
@@ -141,7 +141,7 @@ def none() -> Problem:
 def _page(name: uuid.UUID, trouble: str | None = None, **forms: Any) -> str:
     minute = local(datetime.now(UTC).replace(second=0, microsecond=0))
     with reading() as session:
-        found = page.gather(session, name)
+        found = page.gather(session, name, zone())
         if found is None:
             raise none()
         typed = {

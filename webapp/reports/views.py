@@ -11,10 +11,10 @@ from webapp.access import needs, open_to_all
 from webapp.db import reading
 from webapp.report_words import WORDS_FOUND, WORDS_HAPPENED
 from webapp.reports import filters, inbox, sequence
-from webapp.stored import REVALIDATE, answer, store
+from webapp.stored import DRAWING, REVALIDATE, answer, sheet, store
 
 HERE = Path(__file__).parent
-STYLE = store((HERE / "reports.css").read_bytes(), "text/css; charset=utf-8")
+STYLE = sheet(DRAWING, HERE / "reports.css")
 KEYS = store((HERE / "keys.js").read_bytes(), "text/javascript; charset=utf-8")
 
 blueprint = Blueprint("reports", __name__, template_folder="templates")

@@ -12,14 +12,12 @@ from dataclasses import dataclass
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from webapp.advised import OK, SPEED_UNITS, begin, in_season, refusal
 from webapp.packs.service import look_up
 from webapp.warnings import lines
 from webapp.warnings.lines import Json
 from webapp.warnings.models import Warned
 
-OK, NO_STOP = 0, 1
-W6 = "No advice here. Drive to the conditions."
-NO_SPEED = "No speed is enough here. Special working: ask the signaller."
 BUFFERS = "Buffers: no test stop here before you were told that it was treated."
 
 
@@ -97,7 +95,7 @@ def view(
         [(one["key"], one["name"]) for one in base["states"] if one["key"] in pickable],
         train,
         state,
-        {"mph": "mph", "kmh": "km/h"}[base["route"]["speed_unit"]],
+        SPEED_UNITS[base["route"]["speed_unit"]],
     )
 
 
@@ -160,34 +158,12 @@ def _advice(cell: _Cell, target: Json, state: int) -> Advice:
     )
     name = base["states"][state]["name"]
     if found["status"] != OK:
-        return Advice(NO_SPEED if found["status"] == NO_STOP else W6, name)
+        return Advice(refusal(found["status"]), name)
     step = base["trains"][cell.train]["steps"][found["step"]]
     return Advice(
-        f"{_begin(found['mark'])}, {step}",
+        f"{begin(found['mark'])}, {step}",
         name,
         found["brake"],
         found["seconds"],
         tuple((one["words"], one["speed"]) for one in found["speeds"]),
     )
-
-
-def _begin(mark: Json | None) -> str:
-    if mark is None:
-        return "No mark on this line before the brake point"
-    return f"{'No mark: begin' if mark['far'] else 'Begin'} before {mark['words']}"
-
-
-def in_season(base: Json, target: Json, day: str) -> bool:
-    """Whether any listed place of a stop counts on a day, as the tablet decides it."""
-    now = day[5:]
-    for place in base["listed"]:
-        season = place["season"]
-        if place["key"] not in target["listed"]:
-            continue
-        if season is None:
-            return True
-        begins, ends = season["from"], season["to"]
-        inside = begins <= now <= ends if begins <= ends else now >= begins or now <= ends
-        if inside:
-            return True
-    return False

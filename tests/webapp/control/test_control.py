@@ -19,6 +19,7 @@ from tests.support.reports import item
 from tests.support.small_pack import small_pack
 from tests.support.warned import typed
 from webapp import along
+from webapp.advised import in_season
 from webapp.control import allowance
 from webapp.db import writing
 from webapp.publish import service as publisher
@@ -112,8 +113,8 @@ def test_a_reduction_on_the_way_counts_and_one_beyond_does_not() -> None:
 )
 def test_a_listed_place_counts_in_its_season(season: Any, day: date, inside: int) -> None:
     base = {"listed": [{"key": "cutting", "season": season}]}
-    assert allowance.season_of(base, {"listed": ["cutting"]}, day) == inside
-    assert allowance.season_of(base, {"listed": []}, day) == 0
+    assert in_season(base, {"listed": ["cutting"]}, day.isoformat()) == inside
+    assert not in_season(base, {"listed": []}, day.isoformat())
 
 
 def test_suspected_flats_wait_until_fleet_has_looked(

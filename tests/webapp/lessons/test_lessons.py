@@ -8,8 +8,9 @@ from dataclasses import asdict, replace
 import pytest
 from click.testing import CliRunner
 
+from webapp import drawing
 from webapp.cli import cli
-from webapp.lessons import kept, picture, service, show, work
+from webapp.lessons import kept, service, show, work
 from webapp.lessons.kept import Lessons
 from webapp.packs.fixed_words import FIXED_WORDS
 
@@ -128,9 +129,9 @@ def test_lines_stay_inside_the_picture():
     for one in (page.approaches, *page.stops):
         for stroke in one.strokes:
             points = [tuple(map(float, p.split(","))) for p in stroke.points.split()]
-            assert all(picture.LEFT <= x <= picture.RIGHT for x, _ in points)
-            assert all(picture.TOP <= y <= picture.BOTTOM for _, y in points)
-            assert points[0][1] == picture.TOP and points[-1][1] == picture.BOTTOM
+            assert all(drawing.LEFT <= x <= drawing.RIGHT for x, _ in points)
+            assert all(drawing.TOP <= y <= drawing.BOTTOM for _, y in points)
+            assert points[0][1] == drawing.TOP and points[-1][1] == drawing.BOTTOM
 
 
 def test_trust_leads_to_the_lessons(lone_app):

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from sqlalchemy import text
+from sqlalchemy import select, text
 
 from tests.support.desk import desk_client, submit
 from tests.support.fake_pack import FakePack, file
@@ -28,6 +28,8 @@ from webapp.places import service
 from webapp.places.register import place_id
 from webapp.publish import commands
 from webapp.publish import service as publisher
+from webapp.reports import deeds
+from webapp.reports.models import Report
 from webapp.warnings import service as warnings
 
 NOW = datetime.now(UTC)
@@ -208,6 +210,27 @@ def test_repeated_reports_propose_a_place_with_how_many_and_how_sure(line: Flask
     shown = words(desk_client(line, "look"), "/desk/places?show=proposed")
     assert "3 reportable reports on 3 days" in shown and "1 report said good" in shown
     assert "no. 1 , no. 2 , no. 3" in shown or "no. 1" in shown
+
+
+def join(app: Flask, number: int, main: int) -> None:
+    """Say at the desk that two reports are of one event."""
+    with app.app_context(), writing() as session:
+        query = select(Report.id, Report.version).where(Report.server_no == number)
+        name, version = session.execute(query).one()
+        deeds.join(session, name, version, main, "a test", NOW)
+
+
+def test_reports_joined_to_one_propose_once(line: Flask) -> None:
+    """Two trains in one slide are one event; only a third event makes it a place."""
+    reported(line, [20, 9, 9])
+    assert [len(one.reports) for one in proposals(line)] == [3]
+    join(line, 3, 2)
+    assert proposals(line) == []
+    reported(line, [3, 3], found="good")
+    reported(line, [1])
+    join(line, 5, 4)
+    (one,) = proposals(line)
+    assert sorted(met.server_no for met in one.reports) == [1, 2, 6] and one.better == 1
 
 
 def test_one_day_is_called_not_sure(line: Flask) -> None:

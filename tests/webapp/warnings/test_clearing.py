@@ -24,6 +24,7 @@ from sqlalchemy import text
 from tests.support.desk import desk_client, submit
 from tests.support.reports import item
 from tests.support.warned import BASE, publish_line, warn
+from webapp import advised
 from webapp.config import SettingsError
 from webapp.db import db
 from webapp.warnings import clearing, lines, test_stop
@@ -393,7 +394,7 @@ def test_seasons_turn_over_the_new_year() -> None:
     base = {"listed": [{"key": "wood", "season": season}]}
     inside = {"listed": ["wood"]}
     days = ("2026-09-14", "2026-09-15", "2026-12-31", "2027-01-10", "2027-01-11")
-    found = [test_stop.in_season(base, inside, day) for day in days]
+    found = [advised.in_season(base, inside, day) for day in days]
     assert found == [False, True, True, True, False]
-    assert not test_stop.in_season(base, {"listed": []}, "2026-12-31")
+    assert not advised.in_season(base, {"listed": []}, "2026-12-31")
     assert uuid.UUID(int=0)
