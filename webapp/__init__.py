@@ -27,6 +27,7 @@ from webapp import (
     problem,
     publish,
     reports,
+    restrictions,
     seals,
     security,
     shell,
@@ -55,6 +56,7 @@ ROOMS = (
     handover,
     privacy,
     places,
+    restrictions,
     seals,
 )
 

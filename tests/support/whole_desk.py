@@ -10,7 +10,7 @@ import re
 import uuid
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 from flask import Flask
 from sqlalchemy import select
@@ -28,6 +28,7 @@ from webapp.places.models import ListedPlace
 from webapp.publish import service as publisher
 from webapp.reports import deeds
 from webapp.reports.models import Report
+from webapp.restrictions import service as restrictions
 from webapp.tablets import service as tablets
 from webapp.warnings import service as warnings
 
@@ -67,6 +68,7 @@ def fill(app: Flask, say: Say = plain_words) -> Depot:
         _note(say)
         _control(depot, say)
         _places(depot, say)
+        _restrict(depot, say)
     return depot
 
 
@@ -238,3 +240,21 @@ def _places(depot: Depot, say: Say) -> None:
                 depot.ids["places.one", "place_id"] = str(made)
             else:
                 depot.ids["place_id"] = str(made)
+
+
+def _restrict(depot: Depot, say: Say) -> None:
+    """One restriction has passed its end and asks, one was ended."""
+    said = {"direction": "down", "from_place": "1m 00ch", "to_place": "1m 40ch"}
+    said |= {"speed": "20", "reference": say("a notice", 120)}
+    said["told_by"] = say("who told a restriction", 120)
+    times = {"from_at": NOW - timedelta(days=3), "until_at": NOW - timedelta(days=1)}
+    gone = {"ended_at": NOW, "told_by": say("who told a restriction's end", 120)}
+    gone["reason"] = say("why a restriction ended", 200)
+    with writing() as session:
+        (base,) = warnings.bases(session).values()
+        first, second = (
+            restrictions.note(session, base, {**said, **times}, "test", NOW) for _ in range(2)
+        )
+        restrictions.end(session, second, 1, gone, "test", NOW)
+        depot.ids["restriction_id"] = str(first)
+        depot.ids["restrictions.end", "restriction_id"] = str(second)

@@ -12,6 +12,7 @@ from webapp.control import service
 from webapp.control.forms import Barred, Inspected
 from webapp.db import reading, writing
 from webapp.problem import Problem
+from webapp.restrictions import service as restrictions
 
 blueprint = Blueprint("control", __name__, template_folder="templates")
 Page = str | Response | tuple[str, int]
@@ -32,6 +33,8 @@ def page() -> str:
             lines={key: known.name(key) for key in known.bases},
             live=service.live(session, now, known),
             bars=service.bars(session, known),
+            known=known,
+            restrictions=restrictions.live(session, now),
             wheels=service.wheels(session, now),
             allowances=service.allowances(session, line, day),
         )

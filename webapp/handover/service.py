@@ -14,6 +14,8 @@ from webapp.control.service import LivePlace, Wheels
 from webapp.handover.words import NOT_TOLD, Change, change
 from webapp.reports import service as reports
 from webapp.reports.service import Doubt, Some
+from webapp.restrictions import service as restrictions
+from webapp.restrictions.models import Restriction
 from webapp.warnings import service as warnings
 
 DRAFT = "draft"
@@ -38,10 +40,16 @@ class Shift:
     waiting: Some
     wheels: list[Wheels]
     gaps: list[Doubt]
+    restrictions: list[Restriction]
+    lines: Lines
 
     @property
     def reviews_due(self) -> list[LivePlace]:
         return [one for one in self.live if one.review_due]
+
+    @property
+    def past_end(self) -> list[Restriction]:
+        return [one for one in self.restrictions if restrictions.asks(one, self.now)]
 
 
 def shift(session: Session, since: datetime, now: datetime) -> Shift:
@@ -59,6 +67,8 @@ def shift(session: Session, since: datetime, now: datetime) -> Shift:
         waiting=reports.unanswered(session, MOST_REPORTS),
         wheels=[one for one in control.wheels(session, now) if one.check is None],
         gaps=reports.doubts(session),
+        restrictions=restrictions.live(session, now),
+        lines=known,
     )
 
 

@@ -21,8 +21,9 @@ def page() -> str:
     since = _since(request.args.get("since"), zone, now)
     with reading() as session:
         shift = service.shift(session, since, now)
-    typed = since.astimezone(zone).strftime("%Y-%m-%dT%H:%M")
-    return render_template("handover.html", shift=shift, zone=zone.key, typed=typed)
+        typed = since.astimezone(zone).strftime("%Y-%m-%dT%H:%M")
+        # Inside: behind the transaction every row would be read again, one by one.
+        return render_template("handover.html", shift=shift, zone=zone.key, typed=typed)
 
 
 def _since(typed: str | None, zone: ZoneInfo, now: datetime) -> datetime:

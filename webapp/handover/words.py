@@ -24,6 +24,9 @@ DEEDS = {
     "place.retired": "Place taken off the list",
     "place.treatment": "Treatment noted",
     "place.declined": "Proposed place declined",
+    "restriction.noted": "Speed restriction noted",
+    "restriction.changed": "Speed restriction changed",
+    "restriction.ended": "Speed restriction ended",
     "report.answer": "Report answered",
     "report.reviewed": "Report reviewed",
     "report.reopened": "Review of a report taken back",
@@ -50,6 +53,7 @@ DEEDS = {
 # What of a deed's content is worth a line; the whole of it stays in the audit.
 TOLD = (
     "outcome",
+    "speed",
     "name",
     "place",
     "trains",
@@ -89,7 +93,8 @@ def _about(entry: Entry, known: Lines) -> str:
         stops = known.stops_within(str(line), *ends)
         where = ", ".join(stops) or known.stretch(str(line), *ends)
         parts += [f"{where} ({known.name(str(line))}, {direction})"]
-        parts += [known.state(str(line), str(content.get("state")))]
+        if content.get("state"):
+            parts += [known.state(str(line), str(content["state"]))]
     elif not _is_id(entry.subject):
         parts.append(entry.subject)
     parts += [str(content[name]) for name in TOLD if content.get(name)]

@@ -100,9 +100,9 @@ HOLDINGS = (
         "stays: nobody can change or delete one",
     ),
     Holding(
-        "Packs, index, trains barred",
-        ("pack_file", "index_rev", "feed_clock", "train_bar"),
-        "who decided a barring",
+        "Packs, index, trains barred, speed restrictions",
+        ("pack_file", "index_rev", "feed_clock", "train_bar", "restriction"),
+        "who decided a barring, who told of a restriction",
         "stays",
     ),
 )
