@@ -9,6 +9,7 @@
 import { startFollowing, stepByHand } from "../core/follow.js";
 import { newDraft } from "../core/report.js";
 import { seasonDay } from "../core/clock.js";
+import { sealed } from "../core/seal.js";
 import { lapsedDays } from "../core/lapse.js";
 import { withdrawal } from "../core/index-text.js";
 import { tripView, withoutAdvice } from "../core/trip.js";
@@ -20,8 +21,10 @@ import { dropAllPacks, heldPacks, makeRoom, openPack } from "./install.js";
 import { keep, keepFollow } from "./keep.js";
 import { preparing } from "./preparing.js";
 import { installId, putAside, queueReport, readAll, unpark } from "./outbox-rows.js";
+import { queueSeal } from "./seal.js";
 import { steadyNow } from "./steady.js";
 
+const BUILD = new URL(import.meta.url).pathname.split("/")[2] ?? "unknown";
 /** On no trip has anybody this many places to tell of. */
 const MOST_MARKS = 20;
 
@@ -119,6 +122,16 @@ export function createActions(store, network, shell) {
       uncount(store, draft).catch((error) => console.error("approach still counted", error));
       void network.flush(false);
       return true;
+    },
+    /**
+     * @param {string[]} card as it is shown
+     * @param {number} now
+     */
+    async seal(card, now) {
+      const what = sealed(store.get(), card, BUILD, now);
+      await makingRoom(store, () => queueSeal(what, now));
+      store.set(await readAll());
+      void network.flush(false);
     },
     sendNow: async () => void (await Promise.all([network.flush(true), network.sync()])),
     /** @param {string} id */

@@ -30,6 +30,7 @@
  *   step: (index: number) => Promise<void>, draft: () => Draft,
  *   saveDraft: (draft: Draft) => Promise<void>, markHere: () => Promise<void>, dropDraft: () => Promise<void>,
  *   saveReport: (draft: Draft) => Promise<boolean>, sendNow: () => Promise<void>,
+ *   seal: (card: string[], now: number) => Promise<void>,
  *   sendAgain: (id: string) => Promise<void>, putAside: (id: string) => Promise<void>,
  *   installId: () => Promise<string>, dress: (change: import("./dress.js").Dress) => void,
  *   enrol: (code: string) => Promise<"done" | "wrong" | "wait" | "silent">,

@@ -6,7 +6,7 @@
  * @typedef {OutboxRow | LostRow | Receipt} Entry
  */
 
-import { whenWords } from "../core/age.js";
+import { timeOfDay, whenWords } from "../core/age.js";
 import { answerWords } from "../core/report-answers.js";
 import { correctionOf, editOf, whereWords } from "../core/report.js";
 import { reportText } from "../core/unsent.js";
@@ -37,7 +37,7 @@ export function reports(store, open, say, reading) {
  * @param {OutboxRow | LostRow} row
  */
 export function toShow(row) {
-  return row.parked !== null || row.item?.kind === "report";
+  return row.parked !== null || row.item?.kind === "report" || row.item?.kind === "seal";
 }
 
 /** @param {Entry} one what needs a person comes first, then what waits, then what arrived */
@@ -79,6 +79,7 @@ function entry(store, one, how) {
  */
 function what(store, item) {
   if (!item) return [h("strong", {}, w.lost)];
+  if (item.kind === "seal") return [h("strong", {}, w.seal(timeOfDay(Date.parse(item.observed_at ?? ""))))];
   if (item.kind !== "report") return [h("strong", {}, w.kindWords[item.kind] ?? w.otherKind)];
   const body = /** @type {any} */ (item.body);
   const base = store.get().pack?.base ?? null;

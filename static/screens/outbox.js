@@ -46,7 +46,7 @@ export function mount(root, store) {
  */
 function contents(store, open, message, say, reading) {
   const { rows, receipts, contact, sending } = store.get();
-  const waiting = reportsOf(rows.filter((row) => row.parked === null)).length;
+  const waiting = rows.filter((row) => row.parked === null && toShow(row)).length;
   const unsent = rows.filter(toShow).length + receipts.filter((one) => one.putAside).length;
   return [
     h("h1", {}, w.title),
@@ -79,7 +79,7 @@ function standing(store, sending, contact) {
     { className: "standing", role: "status" },
     waiting > 0 ? h("p", { className: "count" }, w.waiting(waiting)) : null,
     parked > 0 ? h("p", { className: "count" }, w.parkedCount(parked)) : null,
-    mine.length + parked === 0 ? h("p", { className: "count" }, reached ? w.allSent : w.none) : null,
+    !rows.some(toShow) ? h("p", { className: "count" }, reached ? w.allSent : w.none) : null,
     h("p", {}, sending ? w.trying : w.contact[contact]),
     refused ? h("p", {}, words.depot.refusedWords[refused], " ", words.depot.refusedMore) : null,
   );

@@ -12,6 +12,7 @@ import { HAPPENED, sayWords, tellOrDecide } from "../core/report.js";
 import { button, fill, h, radios, redraw, tick } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
 import { placeFields, restFields } from "./report-fields.js";
+import { sealPart } from "./seal.js";
 
 const w = words.report;
 /** A draft younger than this needs no reminder that it is one. */
@@ -26,7 +27,7 @@ const DOUBLE_TAP_MS = 500;
  */
 export function mount(root, store) {
   const page = h("section", { className: "report", "aria-label": w.title });
-  root.replaceChildren(page);
+  root.replaceChildren(page, sealPart(store));
   let draft = store.act.draft();
   const call = h("div", { className: "first" });
   const message = h("p", { className: "message", role: "alert" });

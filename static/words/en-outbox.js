@@ -42,8 +42,10 @@ export const outbox = {
   lost: "A report that this tablet's storage does not give back",
   kindWords: /** @type {Record<string, string>} */ ({
     counts: "Counts of approaches",
+    seal: "Seal",
     receipt: "Word that a warning was seen",
   }),
+  seal: (/** @type {string} */ time) => `Seal ${time}`,
   otherKind: "A message of the app",
   superseded: "Corrected by a later report.",
   corrects: "Corrects an earlier report.",

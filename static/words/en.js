@@ -283,6 +283,17 @@ export const words = {
     correction: "This corrects an earlier report.",
     editing: "This changes a report that has not been sent yet.",
   },
+  seal: {
+    title: "After an incident",
+    open: "After an incident: seal what this tablet shows",
+    callFirst: "Call the signaller first. A seal tells nobody.",
+    what: "It seals card, preparation, pack, warnings and clock as they stand here now. No name, no free words.",
+    seal: "Seal it now",
+    not: "Not now",
+    done: (/** @type {string} */ time) =>
+      `Sealed on this tablet at ${time}. It stays in the Outbox until the depot has it. The signaller does not know.`,
+    notDone: "This tablet could not seal it. Write down what it shows.",
+  },
   mark: {
     here: "Mark here",
     marked: "Marked",

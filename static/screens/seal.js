@@ -1,0 +1,52 @@
+/**
+ * After an incident, at a stand: seal what this tablet shows. The call comes first, one
+ * confirm follows, and it never claims that anybody was told.
+ *
+ * @import {Store} from "../data/store.js"
+ */
+
+import { timeOfDay } from "../core/age.js";
+import { button, fill, h } from "../elements/dom.js";
+import { words } from "../words/chosen.js";
+import { linesOf } from "./next-stop.js";
+
+const w = words.seal;
+/** The second half of a double tap must not confirm what the first half only opened. */
+const DOUBLE_TAP_MS = 500;
+
+/**
+ * @param {Store} store
+ * @returns {HTMLElement}
+ */
+export function sealPart(store) {
+  const part = h("section", { className: "seal", "aria-label": w.title });
+
+  /** @param {string} [said] */
+  function closed(said) {
+    fill(part, said ? h("p", { className: "message", role: "status" }, said) : null, button(w.open, opened, "quiet"));
+  }
+
+  function opened() {
+    const since = performance.now();
+    fill(part, h("p", {}, h("strong", {}, w.callFirst)), h("p", {}, w.what),
+      button(w.seal, () => performance.now() - since > DOUBLE_TAP_MS && seal()),
+      button(w.not, () => closed(), "quiet"));
+  }
+
+  async function seal() {
+    part.querySelectorAll("button").forEach((one) => (one.disabled = true));
+    const now = Date.now();
+    const { view, follow } = store.get();
+    const shown = linesOf(store.get()).map(({ lead, main, tail }) => [lead, main, tail].filter(Boolean).join(" "));
+    try {
+      await store.act.seal([...(view ? [words.frame.placeWords[follow.face.word]] : []), ...shown], now);
+      closed(w.done(timeOfDay(now)));
+    } catch (error) {
+      console.error("not sealed", error);
+      closed(w.notDone);
+    }
+  }
+
+  closed();
+  return part;
+}
