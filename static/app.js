@@ -58,7 +58,7 @@ function firstState() {
     follow: startFollowing(), position: "off",
     draft: null, marks: [], answers: {}, rows: [], receipts: [], contact: "unknown", sending: false,
     clockOffset: null, updateReady: false, updateHeld: false, shellOff: false, canInstall: false, persisted: null,
-    trouble: null, full: false, emptied: null, touched: false,
+    trouble: null, full: false, emptied: null, unkept: 0, touched: false,
     theme: /** @type {State["theme"]} */ (document.documentElement.dataset.theme ?? "auto"),
   };
 }
@@ -69,6 +69,8 @@ const page = /** @type {HTMLElement} */ (document.getElementById("page"));
 const nav = /** @type {HTMLElement} */ (document.getElementById("nav"));
 const foot = /** @type {HTMLElement} */ (document.getElementById("foot"));
 const strip = h("div", { className: "strip" });
+/** Said where a page's code cannot be had. */
+const unopened = h("div", { className: "unopened" });
 const build = new URL(import.meta.url).pathname.split("/")[2] ?? "unknown";
 
 let unmount = () => {};
@@ -92,16 +94,43 @@ function route() {
   if (name === shown) return;
   if (!here[name]) {
     // Drawn whole when its code is here; until then the page before stays.
-    bring(name).then(route, (error) => console.error("page does not open", name, error));
+    bring(name).then(route, (error) => {
+      console.error("page does not open", name, error);
+      notOpened(name);
+    });
     return;
   }
   const first = shown === "";
+  fill(unopened);
   unmount();
   shown = name;
   document.body.dataset.screen = name;
   unmount = here[name](page, store);
   scrollTo(0, 0);
   if (!first) announce();
+}
+
+/**
+ * The page before stays, and its name with it: the same tap tries again. Where there is none,
+ * or where it holds controls while the train moves, the words stand alone.
+ * @param {string} name
+ */
+function notOpened(name) {
+  const moving = store.get().follow.motion === "moving";
+  const told = (/** @type {string} */ text) => h("div", { className: "notice strong", role: "alert" }, h("p", {}, text));
+  if (moving || shown === "") {
+    unmount();
+    unmount = () => {};
+    shown = "";
+    fill(unopened);
+    fill(page, h("section", {}, h("p", {}, words.card.w6), told(words.strip.unopened)));
+    return;
+  }
+  if (location.hash.slice(1) !== name) return;
+  history.replaceState(null, "", `#${shown}`);
+  fill(unopened, told(words.strip.unopened));
+  drawNav(shown);
+  scrollTo(0, 0);
 }
 
 /** @param {string} name */
@@ -192,7 +221,8 @@ function listen() {
   store.subscribe(({ rows, emptied }, before) => {
     if (rows !== before.rows && !emptied) setMark(reportsOf(rows).length);
   });
-  for (const kind of ["pointerdown", "keydown"]) {
+  // After the control has taken the touch: what is drawn anew under a finger would lose it.
+  for (const kind of ["click", "keyup", "pointercancel"]) {
     addEventListener(kind, () => store.get().touched || store.set({ touched: true }));
   }
   setInterval(() => refreshView(store), MINUTE);
@@ -248,7 +278,7 @@ function needHttps() {
 
 async function start() {
   if (!isSecureContext) return needHttps();
-  page.before(strip);
+  page.before(unopened, strip);
   watch({ onTrouble: (trouble) => store.set({ trouble }), onOpened: unblock });
   const network = createNetwork(store, build);
   store.act = createActions(store, network, { ...worker, installApp: installer(), emptiedTold });
@@ -258,7 +288,7 @@ async function start() {
     return false;
   });
   const asked = location.hash.slice(1);
-  const [whole] = await Promise.all([recalled, bring(asked in SCREENS ? asked : "brief")]);
+  const [whole] = await Promise.all([recalled, bring(asked in SCREENS ? asked : "brief").catch(() => null)]);
   listen();
   route();
   afterPaint(() => {

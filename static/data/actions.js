@@ -2,7 +2,7 @@
  * What a screen may ask for. Screens hold no storage and no network; they call these.
  *
  * @import {Actions, Store} from "./store.js"
- * @import {Draft, Prep} from "../core/types.js"
+ * @import {Draft} from "../core/types.js"
  * @typedef {{flush: (byHand: boolean) => Promise<void>, sync: () => Promise<void>}} Network
  */
 
@@ -14,6 +14,7 @@ import { lapsedDays } from "../core/lapse.js";
 import { withdrawal } from "../core/index-text.js";
 import { tripView, withoutAdvice } from "../core/trip.js";
 import { readingOf } from "../core/warnings.js";
+import { answering } from "./answering.js";
 import { dressing } from "./dress.js";
 import { uncount } from "./counts.js";
 import { enrol } from "./enrol.js";
@@ -36,13 +37,7 @@ const MOST_MARKS = 20;
  */
 export function createActions(store, network, shell) {
   let saving = false;
-
-  /** @param {Prep} prep */
-  async function setPrep(prep) {
-    store.set({ prep });
-    refreshView(store);
-    await keep("prep", prep);
-  }
+  const kept = answering(store, () => refreshView(store));
 
   /** @param {Draft} draft */
   async function saveDraft(draft) {
@@ -53,18 +48,21 @@ export function createActions(store, network, shell) {
   return {
     /** @param {string} route */
     async chooseRoute(route) {
-      const pack = await openPack(route, null);
-      store.set({ pack, prep: null, view: null, follow: startFollowing() });
-      await Promise.all([keep("route", route), keep("prep", undefined), keep("follow", undefined)]);
+      await kept(async () => ({
+        rows: { route, prep: undefined, follow: undefined },
+        shown: { pack: await openPack(route, null), prep: null, view: null, follow: startFollowing() },
+      }));
     },
-    ...preparing(store, setPrep),
+    ...preparing(store, kept),
     refresh: () => refreshView(store),
     async useNewPack() {
-      const { prep, pack } = store.get();
-      if (!pack) return;
-      const fresh = await openPack(pack.base.route.key, null);
-      store.set({ pack: fresh });
-      if (prep && fresh) await setPrep({ ...prep, pack: fresh.sha });
+      await kept(async () => {
+        const { prep, pack } = store.get();
+        const fresh = pack && (await openPack(pack.base.route.key, null));
+        if (!fresh) return null;
+        const next = prep && { ...prep, pack: fresh.sha };
+        return { rows: next ? { prep: next } : {}, shown: { pack: fresh, prep: next } };
+      });
     },
     /** @param {number} index */
     async step(index) {

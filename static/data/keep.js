@@ -22,11 +22,21 @@ export function recall(key) {
  * @param {unknown} value undefined forgets it
  * @returns {Promise<void>}
  */
-export async function keep(key, value) {
+export function keep(key, value) {
+  return keepAll({ [key]: value });
+}
+
+/**
+ * Several things at once: all of them are on the disk, or none is.
+ * @param {Record<string, unknown>} values undefined forgets one
+ * @returns {Promise<void>}
+ */
+export async function keepAll(values) {
   await transact(["kv"], "readwrite", async (tx) => {
     const kv = tx.objectStore("kv");
-    if (value === undefined) await done(kv.delete(key));
-    else await done(kv.put(value, key));
+    await Promise.all(Object.entries(values).map(([key, value]) => (
+      value === undefined ? done(kv.delete(key)) : done(kv.put(value, key))
+    )));
   });
 }
 
@@ -34,8 +44,16 @@ export async function keep(key, value) {
  * Which stop is next, with the moment it became so.
  * @param {Pick<FollowState, "index" | "stood" | "doubt">} follow
  */
-export function keepFollow({ index, stood, doubt }) {
-  return keep("follow", { index, stood, doubt, at: Date.now() });
+export function keepFollow(follow) {
+  return keep("follow", followRow(follow));
+}
+
+/**
+ * What is kept of where the train is: no position.
+ * @param {Pick<FollowState, "index" | "stood" | "doubt">} follow
+ */
+export function followRow({ index, stood, doubt }) {
+  return { index, stood, doubt, at: Date.now() };
 }
 
 /**

@@ -6,70 +6,53 @@
  * @import {Prep, Trip} from "../core/types.js"
  * @import {CallChange} from "../core/pattern.js"
  * @import {Duty, Part} from "../core/duty.js"
+ * @typedef {ReturnType<typeof import("./answering.js").answering>} Keeper
  */
 
 import { asksAgain, atTrip, newDuty, nextTrip, withPart, withoutPart } from "../core/duty.js";
 import { startFollowing, stepByHand } from "../core/follow.js";
-import { sameStop } from "../core/pattern.js";
+import { changedCalls, sameStop } from "../core/pattern.js";
 import { cardIndex } from "../core/platforms.js";
 import { askedAgain } from "../core/prepare.js";
 import { seenNow } from "../core/since.js";
 import { noteSeen } from "./holding.js";
-import { keep, keepFollow, recall, recallFollow } from "./keep.js";
+import { followRow, keep, recall, recallFollow } from "./keep.js";
 
 /**
  * @param {Store} store
- * @param {(prep: Prep) => Promise<void>} setPrep
+ * @param {Keeper} kept
  */
-export function preparing(store, setPrep) {
-  /** @param {(prep: Prep) => Prep} change */
-  async function change(change) {
+export function preparing(store, kept) {
+  /** @param {(prep: Prep) => Prep} make */
+  const answered = (make) => kept(() => {
+    const { prep } = store.get();
+    return prep && answerOf(make(prep));
+  });
+  /** Not while the train moves. @param {(prep: Prep) => Prep} make */
+  const change = (make) => kept(() => {
     const { prep, follow } = store.get();
-    if (prep && follow.motion !== "moving") await setPrep(change(prep));
-  }
-
-  /** @param {Trip} trip @param {Part[]} [between] */
-  async function chooseTrip(trip, between = []) {
-    const { pack, duty } = store.get();
-    if (!pack) return;
-    store.set({ follow: startFollowing() });
-    await keep("follow", undefined);
-    if (duty) await setDuty(store, atTrip(duty, trip.key));
-    const route = pack.base.route.key;
-    const since = (await recall(`seen ${route}`)) ?? null;
-    // Read after the waits: another answer may have come meanwhile.
-    const prep = store.get().prep;
-    const again = asksAgain(pack.base, prep, trip, between);
-    const known = again || !prep ? { isolated: null, wsp: null, sand: null, brakeTest: null } : prep;
-    await setPrep({
-      route, pack: pack.sha, trip: trip.key, formation: trip.formation,
-      isolated: known.isolated, wsp: known.wsp ?? null, sand: known.sand ?? null, brakeTest: known.brakeTest ?? null,
-      state: prep?.state ?? null, stateAt: prep?.stateAt ?? 0, signs: prep?.signs ?? [],
-      trainChanged: prep !== null && prep.state !== null && (again || prep.trainChanged),
-      off: null, calls: {}, extra: [], since,
-    });
-  }
+    return prep && follow.motion !== "moving" ? answerOf(make(prep)) : null;
+  });
 
   return {
     /** @param {Trip} trip */
-    chooseTrip: (trip) => chooseTrip(trip),
+    chooseTrip: (trip) => kept(() => tripChosen(store, trip, [], store.get().duty)),
     /** @param {Partial<Pick<Prep, "formation" | "isolated">>} change */
-    async chooseTrain(change) {
-      const prep = store.get().prep;
-      if (!prep) return;
+    chooseTrain: (change) => answered((prep) => {
       const before = [prep.formation, prep.isolated];
       const next = { ...prep, ...change };
       const changed = before[1] !== null && (before[0] !== next.formation || before[1] !== next.isolated);
-      await setPrep({ ...next, trainChanged: prep.trainChanged || (changed && prep.state !== null) });
-    },
+      return { ...next, trainChanged: prep.trainChanged || (changed && prep.state !== null) };
+    }),
     /** @param {string} state */
-    async chooseState(state) {
+    chooseState: (state) => kept(async () => {
       // An app left open overnight: the rail state is chosen for the trip's next run.
-      if (!(await recallFollow())) store.set({ follow: startFollowing() });
-      // Read after the wait: another answer may have come meanwhile.
-      const prep = store.get().prep;
-      if (prep) await setPrep({ ...prep, state, stateAt: Date.now(), trainChanged: false });
-    },
+      const anew = (await recallFollow()) ? {} : { follow: startFollowing() };
+      const { prep } = store.get();
+      if (!prep) return null;
+      const next = { ...prep, state, stateAt: Date.now(), trainChanged: false };
+      return { rows: { prep: next }, shown: { prep: next, ...anew } };
+    }),
     /** @param {Partial<Pick<Prep, "wsp" | "sand" | "brakeTest" | "off">>} answer */
     answer: (answer) => change((prep) => ({ ...prep, ...answer })),
     /** Attached, detached, turned round or another unit. */
@@ -80,16 +63,16 @@ export function preparing(store, setPrep) {
       return { ...prep, signs: on ? [...others, sign] : others };
     }),
     /** @param {string} target @param {CallChange | null} how */
-    changeCall: (target, how) => setPattern(store, (prep) => {
+    changeCall: (target, how) => kept(() => patternChanged(store, (prep) => {
       const { [target]: _, ...others } = prep.calls ?? {};
       return { calls: how ? { ...others, [target]: how } : others };
-    }),
+    })),
     /** @param {string} target @param {boolean} on */
-    extraCall: (target, on) => setPattern(store, (prep) => {
+    extraCall: (target, on) => kept(() => patternChanged(store, (prep) => {
       const others = (prep.extra ?? []).filter((one) => one !== target);
       return { extra: on ? [...others, target] : others };
-    }),
-    ...ordering(store, chooseTrip),
+    })),
+    ...ordering(store, kept),
     /** What this Brief shows is what the next one is compared with. */
     async briefShown() {
       const { pack, warnings, view } = store.get();
@@ -99,47 +82,71 @@ export function preparing(store, setPrep) {
   };
 }
 
+/** @param {Prep} prep */
+function answerOf(prep) {
+  return { rows: { prep }, shown: { prep } };
+}
+
 /**
+ * Another trip: what is known of the train goes along unless it may be another one.
  * @param {Store} store
- * @param {(trip: Trip, between?: Part[]) => Promise<void>} chooseTrip
+ * @param {Trip} trip
+ * @param {Part[]} between parts of the duty before it
+ * @param {Duty | null} duty
  */
-function ordering(store, chooseTrip) {
+async function tripChosen(store, trip, between, duty) {
+  const { pack } = store.get();
+  if (!pack) return null;
+  const route = pack.base.route.key;
+  const since = (await recall(`seen ${route}`)) ?? null;
+  const { prep } = store.get();
+  const again = asksAgain(pack.base, prep, trip, between);
+  const known = again || !prep ? { isolated: null, wsp: null, sand: null, brakeTest: null } : prep;
+  const next = {
+    route, pack: pack.sha, trip: trip.key, formation: trip.formation,
+    isolated: known.isolated, wsp: known.wsp ?? null, sand: known.sand ?? null, brakeTest: known.brakeTest ?? null,
+    state: prep?.state ?? null, stateAt: prep?.stateAt ?? 0, signs: prep?.signs ?? [],
+    trainChanged: prep !== null && prep.state !== null && (again || prep.trainChanged),
+    off: null, calls: {}, extra: [], since,
+  };
+  const at = duty && atTrip(duty, trip.key);
   return {
-    /** @param {Part} part */
-    async addPart(part) {
-      const { pack, duty, prep } = store.get();
-      if (!pack) return;
-      const route = pack.base.route.key;
-      const before = duty?.route === route ? duty : newDuty(route, Date.now());
-      const first = before.parts.length === 0 && prep && !(part.kind === "trip" && part.trip === prep.trip);
-      const begun = first ? withPart(before, { kind: "trip", trip: prep.trip }) : before;
-      await setDuty(store, withPart(begun, part));
-    },
-    /** @param {number} index */
-    async removePart(index) {
-      const { duty } = store.get();
-      if (duty) await setDuty(store, withoutPart(duty, index));
-    },
-    async endDuty() {
-      await setDuty(store, null);
-    },
-    async nextTrip() {
-      const { duty, pack, follow } = store.get();
-      const next = pack && nextTrip(duty, pack.base);
-      if (!next || !duty || follow.motion === "moving") return;
-      await setDuty(store, { ...duty, at: next.at });
-      await chooseTrip(next.trip, next.between);
-    },
+    rows: { prep: next, follow: undefined, ...(at ? { duty: at } : {}) },
+    shown: { prep: next, follow: startFollowing(), ...(at ? { duty: at } : {}) },
   };
 }
 
 /**
  * @param {Store} store
- * @param {Duty | null} duty
+ * @param {Keeper} kept
  */
-async function setDuty(store, duty) {
-  store.set({ duty });
-  await keep("duty", duty ?? undefined);
+function ordering(store, kept) {
+  /** @param {(duty: Duty | null) => Duty | null | undefined} make undefined: nothing changes */
+  const ordered = (make) => kept(() => {
+    const duty = make(store.get().duty);
+    return duty === undefined ? null : { rows: { duty: duty ?? undefined }, shown: { duty } };
+  });
+  return {
+    /** @param {Part} part */
+    addPart: (part) => ordered((duty) => {
+      const { pack, prep } = store.get();
+      if (!pack) return undefined;
+      const route = pack.base.route.key;
+      const before = duty?.route === route ? duty : newDuty(route, Date.now());
+      const first = before.parts.length === 0 && prep && !(part.kind === "trip" && part.trip === prep.trip);
+      const begun = first ? withPart(before, { kind: "trip", trip: prep.trip }) : before;
+      return withPart(begun, part);
+    }),
+    /** @param {number} index */
+    removePart: (index) => ordered((duty) => duty ? withoutPart(duty, index) : undefined),
+    endDuty: () => ordered(() => null),
+    nextTrip: () => kept(() => {
+      const { duty, pack, follow } = store.get();
+      const next = pack && nextTrip(duty, pack.base);
+      if (!next || !duty || follow.motion === "moving") return null;
+      return tripChosen(store, next.trip, next.between, { ...duty, at: next.at });
+    }),
+  };
 }
 
 /**
@@ -147,17 +154,19 @@ async function setDuty(store, duty) {
  * @param {Store} store
  * @param {(prep: Prep) => Partial<Prep>} change
  */
-async function setPattern(store, change) {
+function patternChanged(store, change) {
   const { prep, view, follow } = store.get();
-  if (!prep || follow.motion === "moving") return;
+  if (!prep || !view || follow.motion === "moving") return null;
   const next = { ...prep, ...change(prep) };
-  const before = view?.calls.map((row) => row.target.key) ?? [];
+  const trip = view.base.trips.find((one) => one.key === prep.trip) ?? view.trip;
+  const before = view.calls.map((row) => row.target.key);
+  const listed = (/** @type {string} */ key) => view.base.targets.some((one) => one.key === key);
+  const after = changedCalls(view.base, trip, next).map((call) => call.target).filter(listed);
   const at = cardIndex(follow);
-  store.set({ prep: next });
-  store.act.refresh();
-  const after = store.get().view?.calls.map((row) => row.target.key) ?? [];
   const index = sameStop(before, after, at);
-  if (index !== at) store.set({ follow: stepByHand(follow, index) });
-  await keep("prep", next);
-  if (index !== at) await keepFollow(store.get().follow);
+  if (index === at) return answerOf(next);
+  return {
+    rows: { prep: next, follow: followRow(stepByHand(follow, index)) },
+    shown: () => ({ prep: next, follow: stepByHand(store.get().follow, index) }),
+  };
 }

@@ -48,11 +48,12 @@ export function fill(root, ...children) {
  * A set of radio buttons as a list of large rows. The chosen one is marked by a filled
  * shape and heavier type, not by colour.
  * @param {{name: string, legend: string, choices: {value: string, words: string, help?: string}[],
- *   value: string | null, pick: (value: string) => void, short?: boolean}} options short: side by
- *   side where there is room
+ *   value: string | null, pick: (value: string) => void, short?: boolean, written?: boolean}} options
+ *   short: side by side where there is room; written: the page is drawn again once the answer
+ *   is kept, and until then the former one stays chosen
  */
-export function radios({ name, legend, choices, value, pick, short }) {
-  return h(
+export function radios({ name, legend, choices, value, pick, short, written }) {
+  const set = h(
     "fieldset",
     { className: short ? "choices short" : "choices" },
     h("legend", {}, legend),
@@ -65,24 +66,41 @@ export function radios({ name, legend, choices, value, pick, short }) {
           name,
           value: choice.value,
           checked: choice.value === value,
-          onchange: () => pick(choice.value),
+          onchange: () => {
+            if (written) stayAs(set, value);
+            pick(choice.value);
+          },
         }),
         h("span", { className: "choice-words" }, choice.words),
         choice.help ? h("span", { className: "choice-help" }, choice.help) : null,
       ),
     ),
   );
+  return set;
+}
+
+/**
+ * @param {Element} set of radio buttons
+ * @param {string | null} value the one chosen
+ */
+function stayAs(set, value) {
+  for (const one of set.querySelectorAll("input")) one.checked = one.value === value;
 }
 
 /**
  * @param {string} words
  * @param {boolean} checked
  * @param {(on: boolean) => void} change
- * @param {string} [name] tells it from the others when the page is drawn again
+ * @param {string} [name] tells it from the others when the page is drawn again, which it is
+ *   once the answer is kept: until then the former one stands
  */
 export function tick(words, checked, change, name = "") {
   const input = h("input", { type: "checkbox", checked, name });
-  input.addEventListener("change", () => change(input.checked));
+  input.addEventListener("change", () => {
+    const on = input.checked;
+    if (name) input.checked = checked;
+    change(on);
+  });
   return h("label", { className: "choice" }, input, h("span", { className: "choice-words" }, words));
 }
 

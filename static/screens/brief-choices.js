@@ -44,6 +44,7 @@ function line(store, packs, current) {
   return radios({
     name: "line",
     legend: w.line,
+    written: true,
     short: true,
     choices: Object.entries(packs).map(([value, one]) => ({ value, words: one?.name ?? value })),
     value: current,
@@ -99,6 +100,7 @@ function train(store, base, trip, prep) {
     radios({
       name: "formation",
       legend: w.formation,
+      written: true,
       short: true,
       choices: [
         ...known.map((one) => ({ value: one.formation, words: words.card.cars(one.cars) })),
@@ -166,11 +168,11 @@ function sand(store, prep) {
 
 /**
  * One thing only the driver knows, and what his answer changes.
- * @param {Omit<Parameters<typeof radios>[0], "short">} asked
+ * @param {Omit<Parameters<typeof radios>[0], "short" | "written">} asked
  * @param {string | null} changes
  */
 function question(asked, changes) {
-  return h("div", {}, radios({ ...asked, short: true }), changes === null ? null : help(changes));
+  return h("div", {}, radios({ ...asked, short: true, written: true }), changes === null ? null : help(changes));
 }
 
 /** What the answer changes. @param {string} text */
@@ -192,6 +194,7 @@ function rail(store, base, prep) {
     radios({
       name: "rail",
       legend: w.rail,
+      written: true,
       choices: pickable(base).map((state) => ({ value: state.key, words: state.name })),
       value: prep.state,
       pick: (state) => store.act.chooseState(state),

@@ -73,6 +73,7 @@ export function brakeTestPart(store, view) {
       name: "brake-test",
       legend: p.brakeTest,
       short: true,
+      written: true,
       choices: [{ value: "good", words: p.brakeTestWords.good }, { value: "weak", words: p.brakeTestWords.weak }],
       value: result,
       pick: (value) => store.act.answer({ brakeTest: value === "weak" ? "weak" : "good" }),

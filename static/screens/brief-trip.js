@@ -93,6 +93,7 @@ function patternPart(store, { base, trip }) {
     ...trip.calls.map(({ target }) => radios({
       name: `call ${target}`,
       legend: nameOf(base, target),
+      written: true,
       short: true,
       choices: [
         { value: "booked", words: p.patternWords.booked },
@@ -173,7 +174,6 @@ export function nextTripButton(store) {
   const next = pack ? nextTrip(duty, pack.base) : null;
   if (!next) return null;
   return button(p.nextTrip(next.trip.name), async () => {
-    await store.act.nextTrip();
-    location.hash = "brief";
+    if (await store.act.nextTrip()) location.hash = "brief";
   });
 }

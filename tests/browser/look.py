@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 from PIL import Image
-from playwright.sync_api import Playwright
+from playwright.sync_api import Playwright, expect
 
 from tests.browser.tablet import Tablet
 from tests.support.server import Server
@@ -131,6 +131,7 @@ class Look:
         page.locator("input[name=isolated][value='0']").click()
         page.locator("input[name=wsp][value=works]").click()
         page.locator("input[name=rail]").nth(rail).click()
+        expect(page.locator("input[name=rail]").nth(rail)).to_be_checked()  # it is kept
         page.locator("button.confirm").click()
         page.wait_for_selector(".road")
 

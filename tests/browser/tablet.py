@@ -132,6 +132,7 @@ class Tablet:
         page.locator("input[name=isolated][value='0']").click()
         page.locator("input[name=wsp][value=works]").click()
         page.get_by_label(state, exact=True).click()
+        expect(page.get_by_label(state, exact=True)).to_be_checked()  # it is kept
         page.get_by_role("button", name="Show the stops").click()
         page.wait_for_selector(".road")
 

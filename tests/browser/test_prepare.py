@@ -215,6 +215,7 @@ def test_a_pass_an_extra_call_and_a_doubt_never_show_another_stations_card(table
     assert booked[:2] == ["Brinewick", "Ostleford"] and "Foxen Hollow" not in booked
     page.locator("summary[data-key=pattern]").click()
     page.locator("input[name='call brinewick/down'][value=passes]").click()
+    expect(page.locator(".road .call strong").first).to_have_text("Ostleford")
     assert steps(tablet)[0] == "Ostleford"
     tablet.go("Next stop")
     expect(page.locator(".line.name")).to_contain_text("OSTLEFORD")
@@ -226,6 +227,7 @@ def test_a_pass_an_extra_call_and_a_doubt_never_show_another_stations_card(table
     page.locator("input[name='call brinewick/down'][value=booked]").click()
     page.locator("input[name='call ostleford/down'][value=unsure]").click()
     page.locator("input[name='extra foxen-hollow/down']").click()
+    expect(page.locator("input[name='extra foxen-hollow/down']")).to_be_checked()
     now = steps(tablet)
     assert now.index("Mistlebeck") < now.index("Foxen Hollow") < now.index("Thrasseby")
     row = page.locator(".road .call").filter(has_text="Ostleford")
