@@ -40,7 +40,7 @@ class PlainAnswer(ma.fields.Field[Any]):
     text = Text(KEY)
 
     def __init__(self, **kwargs: Any) -> None:
-        kinds = {"type": ["string", "integer", "boolean", "null"]}
+        kinds = {"type": ["string", "integer", "boolean"]}
         super().__init__(allow_none=True, metadata={**kinds, "minLength": 1}, **kwargs)
 
     def _deserialize(self, value: Any, *_args: Any, **_kwargs: Any) -> Any:
