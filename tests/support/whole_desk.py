@@ -221,7 +221,7 @@ def _places(depot: Depot, say: Say) -> None:
     plain = {"name": "Larch cutting", "reason": "trees", "source": "a test"}
     with writing() as session:
         bases = warnings.bases(session)
-        (base,) = bases.values()
+        base = bases[small_pack().route]
         for n, what in enumerate(("a place", "a retired place")):
             made = places.enlist(session, base, {**said, **plain}, "test", NOW)
             row = session.get_one(ListedPlace, made)

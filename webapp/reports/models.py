@@ -28,6 +28,13 @@ class Report(Base):
         Index("ix_report_apart", "quarantined", "received_at", "id"),
         Index("ix_report_found", "found", "received_at", "id"),
         Index("ix_report_seen", "observed_est_at", "id"),
+        # What is picked, in the order of the inbox: also where few are picked of many.
+        Index("ix_report_found_urgency", "found", "urgency", "received_at", "id"),
+        Index("ix_report_rail_urgency", "rail_state", "urgency", "received_at", "id"),
+        Index(
+            "ix_report_line_urgency", "line_key", "direction", "urgency", "received_at", "id"
+        ),
+        Index("ix_report_state_urgency", "waiting", "urgency", "received_at", "id"),
         Index("ix_report_on_line", "line_key", "observed_est_at", "id"),
         Index("ix_report_repeats", "repeats"),
         Index("ix_report_flats", "flats", "received_at"),

@@ -7,22 +7,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import (
-    BigInteger,
-    Double,
-    Select,
-    String,
-    and_,
-    cast,
-    func,
-    literal,
-    or_,
-    select,
-    union_all,
-)
+from sqlalchemy import BigInteger, Select, case, func, literal, or_, select, union_all
 from sqlalchemy.orm import Session
 
-from webapp.db import UtcDateTime
 from webapp.fields import EARLIEST, LATEST
 from webapp.reports.models import Report
 
@@ -42,50 +29,47 @@ class Neighbour:
 
 
 def counts(session: Session, rows: Sequence[Report]) -> dict[int, int]:
-    """Return how many others are near each of these, in one question; joined ones are one."""
-    if not rows:
+    """Return how many others are near each of these, in one question; joined ones are one.
+
+    One count for each report, not a join with the windows: with statistics of its tables
+    SQLite walked all reports once for each window.
+    """
+    counted = [_count(row) for row in rows if row.target or row.at_m is not None]
+    if not counted:
         return {}
-    span = union_all(*map(_span, rows)).subquery("span")
-    near_it = and_(
-        Report.line_key == span.c.line,
-        Report.observed_est_at.between(span.c.low, span.c.high),
-        Report.server_no != span.c.no,
-        Report.repeats.is_(None),  # joined reports are one event with their main one
-        or_(func.abs(Report.at_m - span.c.at) <= NEAR_M, Report.target == span.c.stop),
-    )
-    query = select(span.c.no, func.count()).join(Report, near_it).group_by(span.c.no)
-    return {no: count for no, count in session.execute(query)}
+    found = session.execute(union_all(*counted))
+    return {no: count for no, count in found if count}
 
 
-def _span(row: Report) -> Select[Any]:
-    """Return place and window of one report as a row that can be joined."""
-    low, high = _window(row.observed_est_at)
-    return select(
-        literal(row.server_no, BigInteger).label("no"),
-        literal(row.line_key, String).label("line"),
-        cast(row.target, String).label("stop"),
-        cast(row.at_m, Double).label("at"),
-        literal(low, UtcDateTime).label("low"),
-        literal(high, UtcDateTime).label("high"),
-    )
+def _count(row: Report) -> Select[Any]:
+    # Joined reports are one event with their main one. Not as a condition: most reports are
+    # not joined, and SQLite would walk them by the index of joined ones.
+    not_joined = func.count(case((Report.repeats.is_(None), 1)))
+    number: Any = literal(row.server_no, BigInteger)
+    return select(number, not_joined).where(*_around(row))
 
 
-def of(session: Session, row: Report) -> list[Neighbour]:
-    """Return the reports near one, the nearest in time first."""
+def _around(row: Report) -> list[Any]:
+    """Return what another report near this one meets; `row` has a stop or a place."""
     low, high = _window(row.observed_est_at)
     near_it: list[Any] = [Report.target == row.target] if row.target else []
     if row.at_m is not None:
         near_it.append(Report.at_m.between(row.at_m - NEAR_M, row.at_m + NEAR_M))
-    if not near_it:
+    return [
+        Report.line_key == row.line_key,
+        Report.observed_est_at.between(low, high),
+        Report.server_no != row.server_no,
+        or_(*near_it),
+    ]
+
+
+def of(session: Session, row: Report) -> list[Neighbour]:
+    """Return the reports near one, the nearest in time first."""
+    if not row.target and row.at_m is None:
         return []
     query = (
         select(Report)
-        .where(
-            Report.line_key == row.line_key,
-            Report.observed_est_at.between(low, high),
-            Report.server_no != row.server_no,
-            or_(*near_it),
-        )
+        .where(*_around(row))
         .order_by(Report.observed_est_at.desc(), Report.id)
         .limit(MOST_SHOWN)
     )
