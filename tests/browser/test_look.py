@@ -109,15 +109,27 @@ AT_ONCE = """() => {
 }"""
 
 
+# Before the trip there is no question; at its second stop's time the timetable has one.
+CLOCK = """(hours) => {
+    Date.real ??= Date.now;
+    Date.now = hours === null ? Date.real : () => new Date(2026, 10, 27, ...hours).getTime();
+}"""
+
+
 @pytest.mark.parametrize("profile", PROFILES)
+@pytest.mark.parametrize("clock", [(5, 0), (7, 22)], ids=["no question", "a question"])
 def test_at_a_stand_the_way_on_is_there_without_a_scroll_and_not_over_the_card(
-    look: Look, profile: str
+    look: Look, profile: str, clock: tuple[int, int]
 ):
     look.dress(profile)
     look.prepare()
+    look.page.evaluate(CLOCK, clock)
     look.visit("next")
     found = look.page.evaluate(AT_ONCE)
-    assert found["count"] >= 1
+    asked = look.page.locator(".hand .asked").count()
+    look.page.evaluate(CLOCK, None)
+    assert asked == (clock == (7, 22))
+    assert found["count"] == 1 + asked
     assert (found["hidden"], found["over"]) == (0, 0)
     if profile.endswith("flat"):
         assert found["right"]
