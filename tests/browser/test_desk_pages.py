@@ -15,7 +15,7 @@ from pathlib import Path
 import flask_migrate
 import pytest
 from flask import Flask
-from playwright.sync_api import Browser, Page, Playwright, expect
+from playwright.sync_api import Browser, Page, Playwright, ViewportSize, expect
 from werkzeug.serving import make_server
 
 from tests.browser.axe import violations
@@ -25,9 +25,9 @@ from tests.support.whole_desk import desk_addresses, fill
 from webapp import create_app
 from webapp.db import db
 
-WIDE = {"width": 1180, "height": 820}
-ENLARGED = {"width": 590, "height": 410}  # 1180 x 820 at 200 %
-PHONE = {"width": 390, "height": 844}
+WIDE: ViewportSize = {"width": 1180, "height": 820}
+ENLARGED: ViewportSize = {"width": 590, "height": 410}  # 1180 x 820 at 200 %
+PHONE: ViewportSize = {"width": 390, "height": 844}
 
 SIDEWAYS = """() => {
     const { scrollWidth, clientWidth } = document.documentElement;
@@ -117,7 +117,9 @@ def looked_at(page: Page, *, axe: bool) -> list[str]:
     return found
 
 
-def test_every_page_is_read_by_all_on_a_phone_and_enlarged(desk: Desk, browser: Browser):
+def test_every_page_is_read_by_all_on_a_phone_and_enlarged(
+    desk: Desk, browser: Browser
+) -> None:
     page = browser.new_context(viewport=WIDE).new_page()
     page.set_content(FAULTY)
     faults = "\n".join(looked_at(page, axe=True))  # what is looked for is found
@@ -177,7 +179,7 @@ class Keyboard:
         expect(self.page.locator("h1")).to_contain_text(heading)
 
 
-def test_log_in_list_and_review_by_keyboard_alone(desk: Desk, browser: Browser):
+def test_log_in_list_and_review_by_keyboard_alone(desk: Desk, browser: Browser) -> None:
     account(desk.app, "keys")
     page = browser.new_context(viewport=WIDE).new_page()
     keys = Keyboard(page)
