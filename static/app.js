@@ -58,7 +58,7 @@ function firstState() {
     follow: startFollowing(), position: "off",
     draft: null, marks: [], answers: {}, rows: [], receipts: [], contact: "unknown", sending: false,
     clockOffset: null, updateReady: false, updateHeld: false, shellOff: false, canInstall: false, persisted: null,
-    trouble: null, full: false, emptied: null, unkept: 0, touched: false,
+    trouble: null, full: false, emptied: null, unkept: 0, unkeptInUse: false, touched: false,
     theme: /** @type {State["theme"]} */ (document.documentElement.dataset.theme ?? "auto"),
   };
 }

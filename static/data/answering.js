@@ -1,12 +1,13 @@
 /**
  * Answers of the driver, one after the other: each is on the tablet's disk before the screen
- * shows it, and is made from what the one before left. One that cannot be written changes
- * nothing: the former answer stands, and the driver is told.
+ * shows it, and is made from what the one before left. If one cannot be written, the driver is
+ * told. What was said of the train and the rail, and advice off, is in use all the same until
+ * the app closes: a known fault must not wait for a disk. Any other changes nothing.
  *
  * @import {State, Store} from "./store.js"
- * @typedef {{rows: Record<string, unknown>, shown: Partial<State> | (() => Partial<State>)}} Answer what is written
+ * @typedef {{rows: Record<string, unknown>, shown: Partial<State> | (() => Partial<State>), anyway?: boolean}} Answer what is written
  *   by name (undefined forgets it), and what is shown once it is; the train may have gone on
- *   meanwhile, so some of that is made only then
+ *   meanwhile, so some of that is made only then; `anyway`: shown even if it is not written
  */
 
 import { keepAll } from "./keep.js";
@@ -21,20 +22,28 @@ export function answering(store, refresh) {
 
   /** @param {() => Promise<Answer | null> | Answer | null} make null: nothing to answer */
   async function take(make) {
+    /** @type {Answer | null} */
+    let answer = null;
     try {
-      const answer = await make();
+      answer = await make();
       if (!answer) return false;
       await keepAll(answer.rows);
-      const shown = typeof answer.shown === "function" ? answer.shown() : answer.shown;
-      store.set({ ...shown, unkept: 0 });
-      refresh();
+      show(answer, { unkept: 0, unkeptInUse: false });
       return true;
     } catch (error) {
       console.error("answer not kept", error);
       // Another number each time: what the screen shows of it is drawn anew.
-      store.set({ unkept: store.get().unkept + 1 });
+      const told = { unkept: store.get().unkept + 1, unkeptInUse: answer?.anyway === true };
+      if (answer?.anyway) show(answer, told);
+      else store.set(told);
       return false;
     }
+  }
+
+  /** @param {Answer} answer @param {Partial<State>} told */
+  function show({ shown }, told) {
+    store.set({ ...(typeof shown === "function" ? shown() : shown), ...told });
+    refresh();
   }
 
   /**

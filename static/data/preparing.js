@@ -31,7 +31,7 @@ export function preparing(store, kept) {
   /** Not while the train moves. @param {(prep: Prep) => Prep} make */
   const change = (make) => kept(() => {
     const { prep, follow } = store.get();
-    return prep && follow.motion !== "moving" ? answerOf(make(prep)) : null;
+    return prep && follow.motion !== "moving" ? { ...answerOf(make(prep)), anyway: true } : null;
   });
 
   return {

@@ -15,7 +15,7 @@
  *   clockOffset: number | null, updateReady: boolean, updateHeld: boolean, shellOff: boolean,
  *   tablet: {enrolled: boolean, valid: boolean, label: string | null} | null, canInstall: boolean, persisted: boolean | null,
  *   trouble: Trouble | null, full: boolean, emptied: {unsent: number} | null,
- *   unkept: number, touched: boolean, theme: "auto" | "bright" | "day" | "dusk" | "night",
+ *   unkept: number, unkeptInUse: boolean, touched: boolean, theme: "auto" | "bright" | "day" | "dusk" | "night",
  * }} State
  * @typedef {{
  *   chooseRoute: (route: string) => Promise<void>, chooseTrip: (trip: Trip) => Promise<boolean>,

@@ -27,7 +27,7 @@ const w = words.brief;
 /** Parts of the state this page shows. */
 const SHOWN = /** @type {const} */ ([
   "packs", "pack", "prep", "view", "duty", "rows", "receipts", "warnings", "fetching", "updateReady", "updateHeld", "shellOff", "canInstall",
-  "clockOffset", "trouble", "unkept",
+  "clockOffset", "trouble", "unkept", "unkeptInUse",
   "refused", "withdrawn", "roomShort",
 ]);
 

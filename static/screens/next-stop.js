@@ -186,7 +186,7 @@ function fit(card) {
  * @param {Store} store
  */
 function drawHand(hand, store) {
-  const { view, duty, follow, position, touched, marks, unkept } = store.get();
+  const { view, duty, follow, position, touched, marks, unkept, unkeptInUse } = store.get();
   const before = hand.dataset.drawn;
   const now = JSON.stringify([view?.trip.key, view?.off, view?.calls.map((row) => row.target.key), duty, follow.index, follow.motion, follow.stood, follow.doubt, follow.face, question(store.get()), position, touched, marks?.length, unkept, hand.dataset.asleep]);
   if (before === now && hand.childElementCount > 0) return;
@@ -202,7 +202,7 @@ function drawHand(hand, store) {
   fill(
     hand,
     h("p", { className: "note" }, noteOf(store.get()), hand.dataset.asleep ? ` ${words.next.screenMaySleep}` : ""),
-    unkept ? h("p", { className: "note", role: "alert" }, words.strip.unkept) : null,
+    unkept ? h("p", { className: "note", role: "alert" }, unkeptInUse ? words.strip.unkeptInUse : words.strip.unkept) : null,
     marks?.length ? h("p", { className: "note" }, words.mark.waits(timeOfDay(marks[0].observedAt))) : null,
     touched ? h("p", { className: "w8" }, words.frame.w8) : null,
     h(

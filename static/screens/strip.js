@@ -18,9 +18,9 @@ const e = words.enrol;
  * @param {boolean} hidden
  */
 export function drawStrip(root, store, hidden) {
-  const { trouble, full, emptied, unkept, tablet, lapsed } = store.get();
+  const { trouble, full, emptied, unkept, unkeptInUse, tablet, lapsed } = store.get();
   const stranger = tablet !== null && !(tablet.enrolled && tablet.valid) && location.hash !== "#enrol";
-  const key = hidden ? "" : JSON.stringify([trouble, full, emptied, unkept, stranger && tablet, lapsed]);
+  const key = hidden ? "" : JSON.stringify([trouble, full, emptied, unkept, unkeptInUse, stranger && tablet, lapsed]);
   if (root.dataset.drawn === key) return;
   root.dataset.drawn = key;
   if (hidden) return fill(root);
@@ -29,7 +29,7 @@ export function drawStrip(root, store, hidden) {
   fill(
     root,
     trouble ? notice(w.troubleWords[trouble]) : null,
-    unkept ? notice(w.unkept) : null,
+    unkept ? notice(unkeptInUse ? w.unkeptInUse : w.unkept) : null,
     full ? notice(w.full) : null,
     emptied
       ? notice(w.emptied(emptied.unsent), button(w.emptiedTold, () => store.act.emptiedTold()))

@@ -11,6 +11,7 @@ export const en = {
     none: "This browser lets the app keep nothing. No report can be saved here: call, and write it down. Allow storage for this address, or use another browser.",
   },
   unopened: "This page's files are not on the tablet, so it does not open. Where there is signal, tap again; if this stays, close the app and open it again.",
+  unkeptInUse: "Your answer is in use, but the tablet could not keep it: after a restart it is gone. Answer again; if this stays, tell the depot.",
   unkept: "The tablet could not keep your last answer: the one before it stands. Answer again; if this stays, tell the depot.",
   full: "The tablet is full. Packs were dropped so that the report could be saved; they come again where there is signal. Make room on the tablet.",
   /** @param {number} n */
@@ -49,6 +50,7 @@ export const de = {
     none: "Dieser Browser lässt die App nichts behalten. Hier kann keine Meldung gespeichert werden: anrufen und aufschreiben. Speicher für diese Adresse erlauben oder einen anderen Browser nehmen.",
   },
   unopened: "Die Dateien dieser Seite sind nicht auf dem Gerät, sie öffnet nicht. Wo Netz ist, noch einmal tippen; bleibt dies stehen, App schließen und neu öffnen.",
+  unkeptInUse: "Ihre Antwort gilt, doch das Gerät konnte sie nicht behalten: nach einem Neustart ist sie weg. Noch einmal antworten; bleibt dies stehen, dem Depot sagen.",
   unkept: "Das Gerät konnte Ihre letzte Antwort nicht behalten: die vorige gilt. Noch einmal antworten; bleibt dies stehen, dem Depot sagen.",
   full: "Das Gerät ist voll. Pakete wurden fallen gelassen, damit die Meldung gespeichert werden konnte; sie kommen wieder, wo Netz ist. Platz auf dem Gerät schaffen.",
   emptied: (n) =>

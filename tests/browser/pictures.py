@@ -8,12 +8,14 @@ import tempfile
 from pathlib import Path
 
 from PIL import Image
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import Browser, expect, sync_playwright
 
 from tests.browser.look import Look
-from tests.browser.tablet import Tablet
+from tests.browser.tablet import ARGUMENTS, Tablet, chromium_path
 from tests.support.demo import prepared_demo
+from tests.support.desk import desk_cookie
 from tests.support.server import Server
+from webapp import create_app, samples
 from webapp.guide.service import PICTURES
 
 FOLDER = Path(__file__).parents[2] / ".pictures"
@@ -56,6 +58,28 @@ def screens(tablet: Tablet) -> None:
     tablet.go("Outbox")
     page.wait_for_timeout(1500)
     take(tablet, "outbox")
+
+
+def desk(browser: Browser, server: Server) -> None:
+    """Take the desk's inbox, a report, the places and the hand-over."""
+    context = browser.new_context(viewport={"width": 1180, "height": 820})
+    context.add_cookies(
+        [{"name": "sih-desk", "value": desk_cookie(server.data), "url": server.url}]
+    )
+    page = context.new_page()
+
+    def shot(name: str) -> None:
+        save(page.screenshot(), FOLDER / f"desk-{name}.png")
+
+    page.goto(f"{server.url}/desk/reports")
+    shot("reports")
+    page.locator("ol.reports h2 a").first.click()
+    page.locator("h1").wait_for()
+    shot("report")
+    for name in ("places", "handover"):
+        page.goto(f"{server.url}/desk/{name}")
+        shot(name)
+    context.close()
 
 
 def guide(look: Look) -> None:
@@ -127,6 +151,16 @@ def main() -> None:
             look = Look(playwright, server, Path(scratch) / "look")
             guide(look)
             look.tablet.close()
+        data = Path(scratch) / "desk"
+        shutil.copytree(prepared_demo(Path(scratch) / "fresh"), data)
+        app = create_app({"DATA": data, "DEMO": True})
+        samples.add(app, print)
+        with Server(data) as server:
+            browser = playwright.chromium.launch(
+                executable_path=chromium_path(playwright), args=ARGUMENTS
+            )
+            desk(browser, server)
+            browser.close()
 
 
 if __name__ == "__main__":

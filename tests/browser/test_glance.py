@@ -63,7 +63,8 @@ def start(page: Page) -> None:
     assert {part_of(one["name"]) for one in before}.isdisjoint(LATER)
     modules = [one for one in before if one["name"].endswith(".js")]
     assert 20 < len(modules) <= 85, len(modules)
-    assert 100_000 < sum(one["bytes"] for one in modules) <= 370_000
+    # What it was on the day, and a little: code for later belongs into a file of `LATER`.
+    assert 100_000 < sum(one["bytes"] for one in modules) <= 385_000
     # Known from the page itself: the last is asked for before the app has run.
     named = set(
         page.eval_on_selector_all(

@@ -20,6 +20,7 @@ from tests.browser.tablet import Cab, Tablet
 
 W6 = "No advice here. Drive to the conditions."
 UNKEPT = "The tablet could not keep your last answer: the one before it stands."
+IN_USE = "Your answer is in use, but the tablet could not keep it"
 ASKED = "Which stop is next? Nothing is shown before you say."
 TRIP = "d0512"
 ADVICE = ".line.begin, .line.worse, .line.speeds"
@@ -109,19 +110,28 @@ def test_an_answer_is_shown_once_it_is_on_the_disk_and_not_before(at_stand: Stan
     assert "Begin before" not in at_stand.tablet.words()
 
 
-def test_an_answer_that_cannot_be_written_leaves_the_former_one_and_is_told(
+def test_an_answer_that_cannot_be_written_is_told_and_a_fault_counts_all_the_same(
     at_stand: Standing,
 ):
+    """Advice off and a fault count at once; another trip, which is more, does not begin."""
     page = at_stand.page
     strip = page.locator(".strip")
     page.evaluate(BREAK)
     page.locator(".off").get_by_role("button", name="Assisting").click()
-    expect(strip).to_contain_text(UNKEPT)
+    expect(strip).to_contain_text(IN_USE)
+    expect(page.locator(".notice.strong").first).to_be_visible()
+    assert "Begin before" not in at_stand.tablet.words()
+    page.locator(".back-on button").click()
     expect(page.locator(".back-on")).to_have_count(0)
     page.get_by_role("button", name="Change").click()
     page.locator("input[name=wsp][value=fault]").click()
-    expect(page.locator("input[name=wsp][value=works]")).to_be_checked()
+    expect(page.locator("input[name=wsp][value=fault]")).to_be_checked()
+    expect(strip).to_contain_text(IN_USE)
+    page.select_option("#trip", "d0612")
+    expect(strip).to_contain_text(UNKEPT)
+    expect(page.locator("#trip")).to_have_value(TRIP)
     page.evaluate(MEND)
+    page.locator("input[name=wsp][value=works]").click()
     page.locator("input[name=wsp][value=fault]").click()
     expect(page.locator("input[name=wsp][value=fault]")).to_be_checked()
     expect(strip).not_to_contain_text(UNKEPT)

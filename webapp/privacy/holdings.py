@@ -24,7 +24,7 @@ HOLDINGS = (
     Holding(
         "Reports: the driver's name",
         ("report",),
-        "the driver, if he added his name",
+        "the driver, if the name was added",
         "after {names} days, or by hand",
     ),
     Holding(
