@@ -15,7 +15,7 @@ from webapp.handover.words import NOT_TOLD, Change, change
 from webapp.reports import service as reports
 from webapp.reports.service import Doubt, Some
 from webapp.restrictions import service as restrictions
-from webapp.restrictions.models import Restriction
+from webapp.restrictions.service import Restriction
 from webapp.warnings import service as warnings
 
 DRAFT = "draft"

@@ -16,13 +16,14 @@ from typing import Any
 from sqlalchemy import Select, select, tuple_
 from sqlalchemy.orm import Session
 
+from calc.units import speed_from_kmh, speed_from_mph
 from webapp.along import Json, place_on_line
 from webapp.audit import service as audit
 from webapp.jsontext import rfc3339
-from webapp.packs.model import MPS_PER_UNIT
-from webapp.restrictions.models import Restriction
+from webapp.restrictions.models import Restriction as Restriction
 
 UNITS = {"mph": "mph", "kmh": "km/h"}
+TO_MPS = {"mph": speed_from_mph, "kmh": speed_from_kmh}
 FASTEST = 250
 PAGE_SIZE = 30
 MOST = 200
@@ -233,7 +234,7 @@ def _fitted(base: Json, typed: Mapping[str, Any], now: datetime) -> Json:
     said = {key: typed[key] for key in ("direction", "from_at", "until_at")}
     said |= {key: typed[key] for key in ("reference", "told_by")}
     said |= {"from_m": low, "to_m": high, "speed": speed, "unit": unit}
-    return {**said, "speed_mps": round(speed * MPS_PER_UNIT[unit], 4)}
+    return {**said, "speed_mps": round(TO_MPS[unit](speed), 4)}
 
 
 def _place(base: Json, text: str, name: str, faults: list[str]) -> float | None:

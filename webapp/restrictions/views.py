@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
 from flask import Blueprint, current_app, redirect, render_template, request, url_for
-from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 
 from webapp.access import needs, who
@@ -43,7 +43,7 @@ def everyone() -> str:
         raise _incomplete()
     with reading() as session:
         lines = Lines(warnings.bases(session))
-        after = _last(session, show)
+        after = _last(lambda name: service.find(session, name), show)
         page = service.page(session, show, now, after)
         return render_template(
             "restrictions.html", page=page, show=show, kinds=SHOWN, after=after, lines=lines,
@@ -164,13 +164,13 @@ def _read(name: uuid.UUID) -> tuple[Restriction, Json]:
     return row, bases[row.line_key]
 
 
-def _last(session: Session, show: str) -> Restriction | None:
+def _last(find: Callable[[uuid.UUID], Restriction | None], show: str) -> Restriction | None:
     """Return the row after which the page begins."""
     text = request.args.get("after")
     if text is None:
         return None
     try:
-        row = service.find(session, uuid.UUID(text))
+        row = find(uuid.UUID(text))
     except ValueError as error:
         raise _incomplete() from error
     # It may have been ended since: the list is then read from its beginning.
