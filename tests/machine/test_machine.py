@@ -6,6 +6,7 @@ A short run with a fixed seed belongs to every test run; the long one is
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Any
 
 import pytest
@@ -17,14 +18,21 @@ from tests.machine.machine import FATES, OutboxMachine
 from tests.machine.tablet import Tablet
 
 SHORT = 40
+#: Hypothesis takes constants of our own code for values to try, so any change of any file
+#: may turn a rare fate out of forty examples: then forty more, of another seed.
+ROUNDS = 5
 STEPS = 40
 #: What even the short run must come upon, else it proves nothing.
 SURELY = {"saved", "edited in place", "taken", "answer lost", "server killed"}
 
 
-def run(tablet: Tablet, depot: Depot, examples: int, **how: Any) -> dict[str, int]:
+def run(
+    tablet: Tablet, depot: Depot, examples: int, seed: int | None, **how: Any
+) -> dict[str, int]:
     """Let the machine run; return how often it came upon what."""
-    members = {"tablet": tablet, "depot": depot, "seen": {}}
+    members: dict[str, Any] = {"tablet": tablet, "depot": depot, "seen": {}}
+    # What `hypothesis.seed` would set, if there were a function to decorate.
+    members["_hypothesis_internal_use_seed"] = seed
     machine = type("Run", (OutboxMachine,), members)
     options: dict[str, Any] = {
         "max_examples": examples,
@@ -43,7 +51,11 @@ def test_r66_nothing_is_lost_and_nothing_counts_twice(
 ) -> None:
     """R1 R3 R4 R6 R16 R17 R20 R26 R29 R66 with every fault, on both stores."""
     examples = pytestconfig.getoption("--machine-examples")
-    seen = run(tablet, depot, examples or SHORT, derandomize=not examples)
-    print(dict(sorted(seen.items())))
     expected = {"saved", *FATES} if examples else SURELY
+    seen: Counter[str] = Counter()
+    for seed in [None] if examples else range(ROUNDS):
+        seen.update(run(tablet, depot, examples or SHORT, seed))
+        if expected <= set(seen):
+            break
+    print(dict(sorted(seen.items())))
     assert expected <= set(seen), f"the machine never came upon {expected - set(seen)}"

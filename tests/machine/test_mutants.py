@@ -151,7 +151,7 @@ def test_r66_the_machine_finds_an_outbox_that(
         # Found once is found: a mistake that keeps something from one example to the next
         # may hide when the same example is run again.
         with pytest.raises((AssertionError, FlakyFailure)) as found:
-            run(tablet, sqlite_depot, 400, derandomize=True, phases=[Phase.generate])
+            run(tablet, sqlite_depot, 400, None, derandomize=True, phases=[Phase.generate])
     finally:
         tablet.close()
     if isinstance(found.value, FlakyFailure):
