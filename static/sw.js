@@ -59,18 +59,11 @@ async function activate() {
   await sw.clients.claim();
 }
 
-/** Opened once for all of a start's files. @type {Promise<Cache> | null} */
-let opened = null;
-
 /**
  * @param {string} path
  * @param {Request} request
  */
 async function held(path, request) {
-  opened ??= caches.open(CACHE);
-  const cache = await opened.catch((error) => {
-    opened = null;
-    throw error;
-  });
-  return (await cache.match(path)) ?? fetch(request);
+  // Not `open`: that makes the cache anew if the way back has just taken it.
+  return (await caches.match(path, { cacheName: CACHE })) ?? fetch(request);
 }
