@@ -6,6 +6,11 @@ const PREFIX = "step-in-hand-shell-";
 const sw = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (self));
 
 sw.addEventListener("install", (event) => event.waitUntil(sw.skipWaiting()));
+// Chromium leaves it waiting if the worker before was answering just then. The page asks again
+// a moment after it is looked at ("looked": a common new version does not heed that).
+sw.addEventListener("message", (event) => {
+  if (event.data === "looked" || event.data === "apply") event.waitUntil(sw.skipWaiting());
+});
 sw.addEventListener("activate", (event) => event.waitUntil(retire()));
 
 async function retire() {

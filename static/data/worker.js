@@ -65,7 +65,13 @@ export function startWorker(store) {
     look();
   });
   workers.startMessages();
-  const ask = () => seen() && registration?.update().catch(() => {});
+  const ask = () => {
+    if (!seen()) return;
+    registration?.update().catch(() => {});
+    // Once what a look asks for has come, or the worker in use cannot be replaced. Only the way
+    // back heeds this: a version that waits is taken by the driver's tap alone.
+    setTimeout(() => registration?.waiting?.postMessage("looked"), SETTLED_MS);
+  };
   // Home-screen apps are rarely closed: without this a new version is never even seen.
   document.addEventListener("visibilitychange", ask);
   setInterval(ask, LOOK_EVERY_MS);
