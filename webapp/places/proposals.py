@@ -19,6 +19,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from calc.constants import CHAIN
+from webapp.config import PROPOSE
 from webapp.places.models import DeclinedPlace, ListedPlace
 from webapp.places.register import Bases, Json, of_files
 from webapp.reports import service as reports
@@ -40,9 +41,9 @@ RATHER_SURE = (
 class Rule:
     """So many reportable reports, each so near the last, within so many weeks."""
 
-    reports: int = 3
-    metres: int = 800
-    weeks: int = 6
+    reports: int = PROPOSE["PROPOSE_REPORTS"][-1]
+    metres: int = PROPOSE["PROPOSE_METRES"][-1]
+    weeks: int = PROPOSE["PROPOSE_WEEKS"][-1]
 
     @classmethod
     def of(cls, config: Mapping[str, Any]) -> Rule:

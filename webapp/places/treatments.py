@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapp.audit import service as audit
+from webapp.fields import CLOCKS_DIFFER
 from webapp.jsontext import rfc3339
 from webapp.places.models import Treatment
 from webapp.places.register import Json, Place
@@ -21,8 +22,6 @@ MEANS = ("train", "hand", "other")
 OUTCOMES = (DONE, "failed", "missed")
 NEXT_LINE = ("yes", "no", "not known")
 MOST = 50
-# The crew's clock and ours need not agree to the minute.
-CLOCKS_DIFFER = timedelta(minutes=5)
 
 
 class StillToCome(ValueError):

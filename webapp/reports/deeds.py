@@ -8,20 +8,18 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapp.audit import service as audit
+from webapp.fields import CLOCKS_DIFFER
 from webapp.jsontext import rfc3339
 from webapp.reports import answers
 from webapp.reports.models import Note, Report
 from webapp.reports.rank import DONE, urgency
-
-# The signaller's clock and ours need not agree to the minute.
-CLOCKS_DIFFER = timedelta(minutes=5)
 
 
 class NoSuchReport(LookupError):

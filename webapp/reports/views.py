@@ -74,7 +74,13 @@ def _refused(error: filters.Faults) -> str:
 def _inbox(wanted: filters.Filter, lines: dict[str, Any], **more: Any) -> str:
     typed = more.pop("typed") or wanted.address()
     return render_template(
-        "reports.html", wanted=wanted, lines=lines, typed=typed, choices=CHOICES, **more
+        "reports.html",
+        wanted=wanted,
+        lines=lines,
+        typed=typed,
+        choices=CHOICES,
+        read_back_days=sequence.READ_BACK.days,
+        **more,
     )
 
 

@@ -19,6 +19,7 @@ from sqlalchemy.orm import Session
 from calc.units import speed_from_kmh, speed_from_mph
 from webapp.along import Json, place_on_line
 from webapp.audit import service as audit
+from webapp.fields import CLOCKS_DIFFER
 from webapp.jsontext import rfc3339
 from webapp.restrictions.models import Restriction as Restriction
 
@@ -28,8 +29,6 @@ FASTEST = 250
 PAGE_SIZE = 30
 MOST = 200
 LIVE, TO_COME, ENDED = "live", "to-come", "ended"
-# Another desk's clock need not agree to the minute.
-CLOCKS_DIFFER = timedelta(minutes=5)
 # Farther than any notice: a mistyped year.
 FURTHEST = timedelta(days=3 * 366)
 FACTS = (

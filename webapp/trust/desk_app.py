@@ -6,6 +6,8 @@
 from __future__ import annotations
 
 OWN = "assumption: own number, to be judged by the desk"
+SETTING = "assumption: own number; a company's setting"
+PRACTICE = "assumption: common practice, no source; a company's setting"
 #: What, value, basis; by the constant, written module:name.
 NUMBERS: dict[str, tuple[str, str, str]] = {
     "webapp.reports.near:NEAR_M": ("another report is near by within", "1 km", OWN),
@@ -28,10 +30,51 @@ NUMBERS: dict[str, tuple[str, str, str]] = {
     "webapp.warnings.clearing:Rule.quiet": (
         "since the latest reportable report, without an inspection",
         "30 min",
-        "assumption: common practice, no source; a company's setting",
+        PRACTICE,
     ),
     "webapp.control.service:FLATS_SHOWN": ("suspected flats stay on the list", "60 days", OWN),
     "webapp.handover.service:SHIFT": ("a hand-over looks back", "12 h", OWN),
+    "webapp.reports.sequence:READ_BACK": (
+        "gaps in the numbers of a tablet are looked for within",
+        "35 days",
+        OWN,
+    ),
+    "webapp.config:PROPOSE.PROPOSE_REPORTS.3": (
+        "a listed place is proposed by at least",
+        "3 reports",
+        SETTING,
+    ),
+    "webapp.config:PROPOSE.PROPOSE_METRES.3": (
+        "each as near to the last as",
+        "800 m",
+        SETTING,
+    ),
+    "webapp.config:PROPOSE.PROPOSE_WEEKS.3": ("within", "6 weeks", SETTING),
+    "webapp.places.proposals:NEAR_M": (
+        "and reaches beyond the reports to both sides",
+        "200 m",
+        OWN,
+    ),
+    "webapp.places.proposals:BEFORE_MARK_M": (
+        "or, where only the stop is known, lies so far before the mark",
+        "400 m",
+        OWN,
+    ),
+    "webapp.fields:CLOCKS_DIFFER": (
+        "a time told to the desk may be ahead of its clock by",
+        "5 min",
+        OWN,
+    ),
+    "webapp.config:KEEP_DAYS.KEEP_NAMES_DAYS.1": (
+        "the name in a report goes after",
+        "120 days",
+        PRACTICE,
+    ),
+    "webapp.config:KEEP_DAYS.KEEP_WORDS_DAYS.1": (
+        "free words and the tie to a tablet go after",
+        "400 days",
+        PRACTICE,
+    ),
 }
 
 

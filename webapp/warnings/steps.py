@@ -11,12 +11,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapp.audit import service as audit
+from webapp.fields import CLOCKS_DIFFER
 from webapp.jsontext import rfc3339
 from webapp.reports import service as reports
 from webapp.warnings import clearing, lines
 from webapp.warnings.clearing import Clearing, Rule
 from webapp.warnings.models import ClearingStep, Warned
-from webapp.warnings.typed import CLOCKS_DIFFER, WarningFaults
+from webapp.warnings.typed import WarningFaults
 
 PUBLISHED = "published"
 STRUCK = "struck"

@@ -10,13 +10,11 @@ from typing import Any
 import marshmallow as ma
 
 from webapp.along import place_on_line
-from webapp.fields import Moment, Number, Strict, Text
+from webapp.fields import CLOCKS_DIFFER, Moment, Number, Strict, Text
 
 Json = dict[str, Any]
 # A warning may be typed before the working it is about begins, not a season before.
 FURTHEST_AHEAD = timedelta(days=7)
-# The signaller's clock and ours need not agree to the minute.
-CLOCKS_DIFFER = timedelta(minutes=5)
 
 
 class WarningFaults(Exception):
