@@ -167,3 +167,14 @@ def choice(*words: str, **kwargs: Any) -> ma.fields.String:
     return ma.fields.String(
         validate=ma.validate.OneOf(words, error="Send one of: {choices}."), **kwargs
     )
+
+
+def fault_sentences(messages: Any, where: str = "") -> list[str]:
+    """Write faults by field, however deep, as sentences that begin with the field."""
+    if isinstance(messages, dict):
+        return [
+            sentence
+            for name, part in messages.items()
+            for sentence in fault_sentences(part, f"{where}, {name}" if where else str(name))
+        ]
+    return [f"{where}: {sentence}" for sentence in messages]

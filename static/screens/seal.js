@@ -28,9 +28,12 @@ export function sealPart(store) {
 
   function opened() {
     const since = performance.now();
-    fill(part, h("p", {}, h("strong", {}, w.callFirst)), h("p", {}, w.what),
+    const choice = h("div", { className: "steps" },
       button(w.seal, () => performance.now() - since > DOUBLE_TAP_MS && seal()),
       button(w.not, () => closed(), "quiet"));
+    fill(part, h("p", {}, h("strong", {}, w.callFirst)), h("p", {}, w.what), choice);
+    // The part stands last on the page: what it opens would lie under the edge.
+    choice.scrollIntoView({ block: "center" });
   }
 
   async function seal() {

@@ -18,7 +18,7 @@ from sqlalchemy.orm import Session
 from webapp import jsontext
 from webapp.arrival import Arrival
 from webapp.audit import service as audit
-from webapp.fields import Strict, choice
+from webapp.fields import Strict, choice, fault_sentences
 from webapp.outbox import service
 from webapp.outbox.schemas import BatchIn
 from webapp.tablets import service as tablets
@@ -70,7 +70,7 @@ def read(content: bytes) -> dict[str, Any]:
     try:
         found: dict[str, Any] = FileIn().load(raw)
     except ma.ValidationError as error:
-        raise Unread(_sentences(error.messages_dict)) from error
+        raise Unread(fault_sentences(error.messages_dict)) from error
     if len(found["batch"]["items"]) > MOST_ITEMS:
         raise Unread([f"batch, items: more than {MOST_ITEMS}. This is no file of a tablet."])
     return found
@@ -111,19 +111,9 @@ def take_in(
 
 def said(result: service.Result) -> list[str]:
     """Return why an item was refused, field by field."""
-    return _sentences(result.errors or {})
+    return fault_sentences(result.errors or {})
 
 
 def _version(version: Any) -> None:
     if version != VERSION or isinstance(version, bool):
         raise ma.ValidationError("This server reads version 1 only. Update the server.")
-
-
-def _sentences(messages: Any, where: str = "") -> list[str]:
-    if isinstance(messages, dict):
-        return [
-            sentence
-            for name, part in messages.items()
-            for sentence in _sentences(part, f"{where}, {name}" if where else str(name))
-        ]
-    return [f"{where}: {sentence}" for sentence in messages]

@@ -6,6 +6,7 @@ desk is told which it is. A number that the tablet parked by itself is missing h
 
 from __future__ import annotations
 
+import json
 import uuid
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -26,7 +27,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import Session, aliased
 
-from webapp.fields import EARLIEST
+from webapp.fields import EARLIEST, fault_sentences
 from webapp.reports.models import ClosedNumber, Refusal, Report
 from webapp.tablets import service as tablets
 
@@ -39,6 +40,15 @@ NOBODYS = uuid.UUID(int=0)
 UNKNOWN = "unknown tablet"
 Store = tuple[uuid.UUID | None, uuid.UUID]
 Asked = Select[*tuple[Any, ...]]
+
+
+def _why(code: str, reason: str) -> str:
+    """Write for a person why a report was refused; cut short, it stays as it is."""
+    try:
+        faults = fault_sentences(json.loads(reason))
+    except ValueError:
+        faults = [reason]
+    return " ".join([f"{code}.", *faults])
 
 
 @dataclass(frozen=True)
@@ -246,7 +256,7 @@ def _refused(session: Session, device_id: uuid.UUID | None) -> list[_Found]:
     return [
         _Found(
             *("refused", row.device_id, row.install_id, row.seq, row.seq, row.refused_at),
-            f"{row.code} {row.reason}" if row.reason != "{}" else row.code,
+            _why(row.code, row.reason),
         )
         for row in session.scalars(query)
     ]
