@@ -48,7 +48,8 @@ def _why(code: str, reason: str) -> str:
         faults = fault_sentences(json.loads(reason))
     except ValueError:
         faults = [reason]
-    return " ".join([f"{code}.", *faults])
+    # A field's name may hold half a character, which no page can be written with.
+    return " ".join([f"{code}.", *faults]).encode("utf-8", "backslashreplace").decode()
 
 
 @dataclass(frozen=True)
