@@ -59,6 +59,9 @@ class Page:
     strip: strip.Strip | None
     approach: approach.Approach
     doubts: list[sequence.Doubt] | None
+    # Whether a warning can be made from it: a pack of its line is in use.
+    warnable: bool
+    lines: bool
 
 
 def gather(session: Session, name: uuid.UUID, zone: str) -> Page | None:
@@ -86,6 +89,8 @@ def gather(session: Session, name: uuid.UUID, zone: str) -> Page | None:
         _strip(base, row, around, rows),
         _approach(session, index, report.body, row, own, day),
         _doubts(session, row),
+        row.line_key in known,
+        bool(known),
     )
 
 

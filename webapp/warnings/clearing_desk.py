@@ -119,7 +119,8 @@ def _end_page(warning_id: uuid.UUID, form: forms.EndForm) -> str:
         found, told = steps.cleared(session, warning, rule(), told_at)
         return render_template(
             "warning-end.html", form=form, warning_id=warning_id, clearing=found, steps=told,
-            words=overview.title(warning, base), over=warning.status != service.PUBLISHED,
+            words=overview.title(warning, base), served=base is not None,
+            over=warning.status != service.PUBLISHED,
         )  # fmt: skip
 
 

@@ -22,7 +22,7 @@ from webapp.warnings.desk_shared import (
     cursor,
     none,
     page_of,
-    read,
+    read_on_line,
     this_minute,
 )
 from webapp.warnings.lines import Json
@@ -96,7 +96,7 @@ def _made(form: forms.WarningForm, base: Json) -> Answer:
 @needs("review")
 def amend(warning_id: uuid.UUID) -> Answer:
     """Change a warning. Who comes second sees both, and what he typed stays."""
-    warning, base = read(warning_id)
+    warning, base = read_on_line(warning_id)
     if warning.status == service.PUBLISHED:
         _may_publish()
     kept = forms.kept_fields(warning, base)
@@ -125,7 +125,7 @@ def _amended(form: forms.WarningForm, warning: Warned, base: Json) -> Answer:
 
 def _both(form: forms.WarningForm, warning_id: uuid.UUID) -> Answer:
     """Show what another desk kept meanwhile beside what was typed here."""
-    warning, base = read(warning_id)
+    warning, base = read_on_line(warning_id)
     with reading() as session:
         last = overview.history(session, warning_id, base)[0]
     theirs = forms.differences(form, forms.kept_fields(warning, base), base)

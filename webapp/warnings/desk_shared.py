@@ -30,6 +30,7 @@ def page_of(name: uuid.UUID, trouble: str | None = None) -> str:
         (shown,) = overview.shown(session, [warning], bases, now)
         found: dict[str, Any] = {
             "warning": shown,
+            "served": base is not None,
             "history": overview.history(session, name, base),
             "by_base": receipts.by_base(session, warning),
             "lacking": None,
@@ -58,14 +59,26 @@ def this_minute() -> datetime | None:
     return desk_fields.local(datetime.now(UTC).replace(second=0, microsecond=0))
 
 
-def read(name: uuid.UUID) -> tuple[Warned, Json]:
-    """Return a warning as it stands, free of its transaction, and its line's base."""
+def read(name: uuid.UUID) -> tuple[Warned, Json | None]:
+    """Return a warning as it stands, free of its transaction, and its line's base.
+
+    None when no pack of its line is in use: what was told of it is noted all the same.
+    """
     with reading() as session:
         warning = known(service.get(session, name))
         session.expunge(warning)
-        base = service.bases(session).get(warning.line_key)
+        return warning, service.bases(session).get(warning.line_key)
+
+
+def read_on_line(name: uuid.UUID) -> tuple[Warned, Json]:
+    """Return a warning with its line's base, without which no place can be typed."""
+    warning, base = read(name)
     if base is None:
-        raise Problem(409, "no_line", f"{warning.line_key}: no pack of this line is in use.")
+        raise Problem(
+            409, "no_line",
+            f"{warning.line_key}: no pack of this line is in use, so no place on it can be "
+            "typed. Publish one; until then the warning can be ended, not amended.",
+        )  # fmt: skip
     return warning, base
 
 

@@ -119,9 +119,10 @@ def cleared(
     found = clearing.assess(
         rule,
         warning.from_at,
-        _reported(session, warning, {stop["key"] for stop in stops}),
+        _reported(session, warning, None if base is None else {one["key"] for one in stops}),
         told,
-        buffers=any(stop["kind"] == "buffers" for stop in stops),
+        # Without its pack nobody knows, and the stricter rule holds.
+        buffers=base is None or any(stop["kind"] == "buffers" for stop in stops),
         ended_at=ended_at,
     )
     return found, told
@@ -133,14 +134,17 @@ def _stops(base: lines.Json | None, warning: Warned) -> list[lines.Json]:
     return lines.stops_within(base, warning.direction, warning.from_m, warning.to_m)
 
 
-def _reported(session: Session, warning: Warned, targets: set[str]) -> list[datetime]:
-    """Return when reportable reports were made of this stretch since it was opened."""
+def _reported(session: Session, warning: Warned, targets: set[str] | None) -> list[datetime]:
+    """Return when reportable reports were made of this stretch since it was opened.
+
+    ``targets`` are its stops; None when they are not known, so that any may be one.
+    """
     low, high = warning.from_m - NEAR_M, warning.to_m + NEAR_M
     found = reports.reportable(session, warning.line_key, warning.direction, warning.from_at)
     return [
         at
         for at, at_m, target in found
-        if target in targets
+        if (target in targets if targets is not None else at_m is None)
         or (at_m is not None and low <= at_m <= high)
         or (at_m is None and target is None)
     ]

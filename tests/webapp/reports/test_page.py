@@ -109,6 +109,31 @@ def said(**changes: Any) -> dict[str, Any]:
     }
 
 
+def test_no_way_leads_to_a_warning_where_none_can_be_made(line: Flask, send: Send) -> None:
+    """A report of a line without a pack in use: its page says why and what to do."""
+    known, strange = item(1, **PLACE), item(2, route="fern-branch")
+    send(known)
+    send(strange)
+    client = desk_client(line, "review")
+    made = {name: client.get(f"/desk/warnings/new?report={name}").status_code
+            for name in (known["id"], strange["id"])}  # fmt: skip
+    assert list(made.values()) == [200, 409]
+    for name, status in made.items():
+        shown = page(client, name)
+        assert (f"/desk/warnings/new?report={name}" in shown) == (status == 200)
+        assert ("no pack of its line is in use here" in shown) == (status == 409)
+
+
+def test_who_may_delete_what_is_held_of_a_person_is_led_there(
+    line: Flask, three: list[str]
+) -> None:
+    manager = desk_client(line, "look", manages=True)
+    found = re.search(r'href="(/desk/kept/report\?number=\d+)"', page(manager, three[1]))
+    assert found and f"number={number(line, three[1])}" in found[1]
+    assert manager.get(found[1]).status_code == 200
+    assert "/desk/kept/report" not in page(desk_client(line, "publish"), three[1])
+
+
 def test_the_page_says_where_and_what_stands_around(line: Flask, three: list[str]) -> None:
     shown = page(desk_client(line, "look"), three[0])
     picture = ET.fromstring(re.search(r"<svg.*?</svg>", shown, re.S)[0])  # type: ignore[index]

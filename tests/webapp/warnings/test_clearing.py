@@ -26,7 +26,8 @@ from tests.support.reports import item
 from tests.support.warned import BASE, publish_line, warn
 from webapp import advised
 from webapp.config import SettingsError
-from webapp.db import db
+from webapp.db import db, writing
+from webapp.publish import service as publisher
 from webapp.warnings import clearing, lines, test_stop
 from webapp.warnings.clearing import Rule, assess
 
@@ -241,6 +242,39 @@ def test_a_new_reportable_report_from_there_is_counted(line: Flask, send: Send) 
     assert "Missing:" not in client.get(path).text
     send(item(4, at_m=51_000.0, target=None, observed_at=now))
     assert client.get(path).text.count("Missing:") == 2
+
+
+def test_it_can_be_ended_when_no_pack_of_its_line_is_in_use_any_more(
+    line: Flask, send: Send
+) -> None:
+    """The pack was withdrawn: nothing can be typed by place, but the signaller's word counts.
+
+    Which stops lie there is not known then, so the stricter rule asks.
+    """
+    client, path = desk_client(line), opened(line, 60)
+    note(client, path, "inspected", 30)
+    note(client, path, "test stop", 20, result="good")
+    assert "Missing:" not in client.get(path).text
+    keys = line.extensions["depot_key"].load()
+    with line.app_context(), writing() as session:
+        publisher.withdraw(
+            session, "larch-valley", "wrong marks", datetime.now(UTC), keys, "x"
+        )
+    page = client.get(path).text
+    assert "so the warning cannot be amended; it can be ended, as told" in page
+    assert 'href="/desk/warnings/' in page and f'{path}/amend"' not in page
+    refused = client.get(f"{path}/amend", headers={"Accept": "text/html"})
+    assert refused.status_code == 409
+    assert "until then the warning can be ended, not amended" in refused.text
+    assert note(client, path, "inspected", 10).status_code == 302
+    asked = end_form(client, path)
+    assert asked.status_code == 422 and "the rule asks as if it did" in asked.text
+    assert "Missing:</strong> treated" in asked.text
+    assert note(client, path, "treated", 9).status_code == 302
+    assert note(client, path, "test stop", 8, result="good").status_code == 302
+    assert end_form(client, path).status_code == 302
+    assert "Ended" in client.get(path).text
+    assert "No warning can be made: no pack" in client.get("/desk/warnings").text
 
 
 def test_a_step_told_wrongly_is_taken_back_and_both_stay(line: Flask) -> None:
