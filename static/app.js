@@ -73,6 +73,10 @@ const strip = h("div", { className: "strip" });
 const unopened = h("div", { className: "unopened" });
 const build = new URL(import.meta.url).pathname.split("/")[2] ?? "unknown";
 
+/** Made once: a tab drawn anew under a finger would lose the tap. */
+const tabs = new Map(NAV.map((name) => [name, h("a", { href: `#${name}`, className: "tab" }, words.nav[name])]));
+const count = h("span", { className: "unsent" });
+
 let unmount = () => {};
 let shown = "";
 
@@ -157,12 +161,14 @@ function drawNav(current) {
   const key = `${current} ${unsent}`;
   if (nav.dataset.drawn === key && nav.childElementCount > 0) return;
   nav.dataset.drawn = key;
-  fill(nav, ...NAV.map((name) => h(
-    "a",
-    { href: `#${name}`, className: "tab", "aria-current": name === current ? "page" : null },
-    words.nav[name],
-    name === "outbox" && unsent > 0 ? h("span", { className: "unsent" }, ` ${unsent}`) : null,
-  )));
+  for (const [name, tab] of tabs) {
+    if (name === current) tab.setAttribute("aria-current", "page");
+    else tab.removeAttribute("aria-current");
+  }
+  count.textContent = ` ${unsent}`;
+  if (unsent > 0) tabs.get("outbox")?.append(count);
+  else count.remove();
+  if (nav.childElementCount === 0) fill(nav, ...tabs.values());
 }
 
 /** @param {boolean} hidden */

@@ -14,6 +14,7 @@ import { FLAG_NOTHING_ADDED, OK } from "../core/table.js";
 import { clockState } from "../core/clock.js";
 import { ageBadge } from "../elements/age-badge.js";
 import { button, h, redraw } from "../elements/dom.js";
+import { untouched } from "../elements/touch.js";
 import { words } from "../words/chosen.js";
 import { choices } from "./brief-choices.js";
 import { stopList } from "./brief-rows.js";
@@ -47,7 +48,7 @@ export function mount(root, store) {
   };
   draw();
   return store.subscribe((state, before) => {
-    if (SHOWN.some((key) => state[key] !== before[key])) draw();
+    if (SHOWN.some((key) => state[key] !== before[key])) untouched(page, draw);
   });
 }
 

@@ -5,6 +5,7 @@
  */
 
 import { button, h, redraw } from "../elements/dom.js";
+import { untouched } from "../elements/touch.js";
 import { words } from "../words/chosen.js";
 
 const w = words.enrol;
@@ -29,7 +30,7 @@ export function mount(root, store) {
   }
   draw();
   return store.subscribe((state, before) => {
-    if (state.tablet !== before.tablet) draw();
+    if (state.tablet !== before.tablet) untouched(page, draw);
   });
 }
 

@@ -8,6 +8,7 @@
 
 import { reportsOf } from "../core/outbox.js";
 import { button, fill, h, redraw } from "../elements/dom.js";
+import { untouched } from "../elements/touch.js";
 import { words } from "../words/chosen.js";
 import { reports, toShow } from "./outbox-list.js";
 import { keepCopy, shareText } from "./outbox-copy.js";
@@ -28,12 +29,12 @@ export function mount(root, store) {
   /** @param {string} text */
   const say = (text) => fill(message, text);
   /** @type {import("./outbox-held.js").Reading} */
-  const reading = { read: new Map(), draw: () => draw() };
+  const reading = { read: new Map(), draw: () => untouched(page, draw) };
   const draw = () => redraw(page, () => contents(store, open, message, say, reading));
   draw();
   return store.subscribe((state, before) => {
     const keys = /** @type {const} */ (["rows", "receipts", "answers", "contact", "sending", "pack", "refused"]);
-    if (keys.some((key) => state[key] !== before[key])) draw();
+    if (keys.some((key) => state[key] !== before[key])) untouched(page, draw);
   });
 }
 

@@ -1,0 +1,56 @@
+"""A finger is on the glass for a tenth of a second: what comes in that time takes no tap.
+
+Common practice, no source: a press takes 50 to 200 ms, more in gloves.
+"""
+
+from __future__ import annotations
+
+from playwright.sync_api import Locator, expect
+
+from tests.browser.tablet import Tablet
+from tests.support.server import Server
+
+# The worker's word that the way back has been taken: the Brief says so at its top.
+OFF = """navigator.serviceWorker.dispatchEvent(new MessageEvent("message", { data: "off" }))"""
+
+
+def finger_down(control: Locator) -> None:
+    control.hover()
+    control.page.mouse.down()
+
+
+def test_a_tap_is_not_lost_to_news_that_comes_under_the_finger(
+    tablet: Tablet, demo_server: Server
+):
+    page = tablet.page
+    tablet.prepare()
+    tablet.context.route("**/api/outbox", lambda route: route.abort())
+    tablet.report()
+    tablet.go("Brief")
+
+    # The number beside the tab goes while the tab is pressed.
+    finger_down(page.get_by_role("link", name="Outbox"))
+    tablet.context.unroute("**/api/outbox")
+    page.evaluate("dispatchEvent(new Event('online'))")
+    expect(page.locator(".unsent")).to_have_count(0, timeout=30_000)
+    page.mouse.up()
+    expect(page.locator("section.outbox")).to_contain_text("Reached the depot, no. 1")
+
+    # A page of controls: the news waits for the finger, then it is there.
+    tablet.go("Brief")
+    finger_down(page.get_by_role("button", name="Change", exact=True))
+    page.evaluate(OFF)
+    page.mouse.up()
+    notice = page.locator(".notice", has_text="opens only where there is signal")
+    expect(notice).to_be_visible()
+    expect(page.get_by_role("button", name="Change", exact=True)).to_have_count(0)
+
+
+def test_a_finger_that_stays_holds_no_news_up_for_long(tablet: Tablet):
+    page = tablet.page
+    tablet.prepare()
+    finger_down(page.get_by_role("button", name="Change", exact=True))
+    page.evaluate(OFF)
+    notice = page.locator(".notice", has_text="opens only where there is signal")
+    expect(notice).to_be_visible()
+    page.mouse.up()
