@@ -2,19 +2,40 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from flask import current_app
 from flask_wtf import FlaskForm
 from wtforms import DateTimeLocalField, IntegerField
-from wtforms.validators import InputRequired, Length, ValidationError
+from wtforms.validators import InputRequired, Length, StopValidation, ValidationError
 
-NEEDED = InputRequired("Fill this in.")
 LOCAL = ["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"]
 BAD_TIME = "Type day and time, such as 2026-11-25T06:40."
+#: What a desk is told lies between; "26" typed for 2026 becomes the year 26. Own choice.
+YEARS = range(2000, 2200)
+BAD_YEAR = "Look at the year: type four digits, such as 2026."
+SKIPPED = "The clock went forward past this time: there was none. Type the one it showed."
+
+
+class needed(InputRequired):  # type: ignore[misc]
+    """Something that can be seen: who told it is not told by spaces."""
+
+    def __call__(self, form: Any, field: Any) -> None:
+        super().__call__(form, field)
+        text = field.data
+        if isinstance(text, str) and not any(map(_seen, text)):
+            raise StopValidation(self.message)
+
+
+def _seen(character: str) -> bool:
+    return character == "\0" or unicodedata.category(character)[0] not in "CZ"
+
+
+NEEDED = needed("Fill this in.")
 
 
 class short:
@@ -33,6 +54,8 @@ class short:
 class When(DateTimeLocalField):  # type: ignore[misc]
     """A time by the railway's clock, in the zone that the page names."""
 
+    data: datetime | None
+
     def __init__(self, label: str, validators: Iterable[Any] = (), **more: Any) -> None:
         super().__init__(label, validators, format=LOCAL, **more)
 
@@ -41,17 +64,31 @@ class When(DateTimeLocalField):  # type: ignore[misc]
             super().process_formdata(valuelist)
         except ValueError as error:
             raise ValueError(BAD_TIME) from error
+        if self.data is not None and (fault := _no_time(self.data)):
+            self.data = None
+            raise ValueError(fault)
 
     def moment(self) -> datetime | None:
         """Return the instant; of the two at the end of summer time the earlier one."""
-        typed: datetime | None = self.data
-        return None if typed is None else typed.replace(tzinfo=zone())
+        return None if self.data is None else _instant(self.data)
 
 
 class Version(FlaskForm):  # type: ignore[misc]
     """The version that was read: who comes second is told."""
 
     version = IntegerField(validators=[NEEDED])
+
+
+def _no_time(typed: datetime) -> str | None:
+    """Say why the desk's clock never showed this; None if it did or will."""
+    if typed.year not in YEARS:
+        return BAD_YEAR
+    return None if local(_instant(typed)) == typed else SKIPPED
+
+
+def _instant(typed: datetime) -> datetime:
+    """In UTC: Python holds a time that comes twice unequal to every other zone's."""
+    return typed.replace(tzinfo=zone()).astimezone(UTC)
 
 
 def zone() -> ZoneInfo:

@@ -2,13 +2,8 @@ from __future__ import annotations
 
 from flask_wtf import FlaskForm
 from wtforms import SelectField, StringField
-from wtforms.validators import DataRequired, Length
 
-NEEDED = DataRequired("Fill this in.")
-
-
-def short(most: int) -> Length:
-    return Length(max=most, message=f"At most {most} characters.")
+from webapp.desk_fields import NEEDED, short
 
 
 class Inspected(FlaskForm):  # type: ignore[misc]

@@ -12,18 +12,18 @@ from flask_wtf import FlaskForm
 from markupsafe import Markup
 from werkzeug.wrappers import Response
 from wtforms import StringField
-from wtforms.validators import DataRequired, Length
 
 from webapp import codes
 from webapp.access import needs, who
 from webapp.db import reading, writing
+from webapp.desk_fields import NEEDED, short
 from webapp.problem import Problem
 from webapp.publish import service as publisher
 from webapp.tablets import service
 from webapp.warnings import service as warnings
 
 blueprint = Blueprint("tablet_list", __name__, template_folder="templates")
-SHORT = Length(max=60, message="At most 60 characters.")
+SHORT = short(60)
 
 
 class BaseOf(FlaskForm):  # type: ignore[misc]
@@ -31,9 +31,7 @@ class BaseOf(FlaskForm):  # type: ignore[misc]
 
 
 class NewTablet(BaseOf):
-    label = StringField(
-        "Name of the tablet, not of a driver", [DataRequired("Fill this in."), SHORT]
-    )
+    label = StringField("Name of the tablet, not of a driver", [NEEDED, SHORT])
 
 
 @blueprint.get("/desk/tablets")
