@@ -46,6 +46,29 @@ def chromium_path(playwright: Playwright) -> str:
 DOUBLE_TAP_MS = 500
 
 
+# A change waits for those before it, and is answered once it is on disk.
+WRITTEN = """async () => {
+    const db = await new Promise((done, fail) => {
+        const request = indexedDB.open("step-in-hand");
+        request.onsuccess = () => done(request.result);
+        request.onerror = () => fail(request.error);
+    });
+    await new Promise((done, fail) => {
+        const tx = db.transaction(["kv"], "readwrite", { durability: "strict" });
+        tx.objectStore("kv").get("draft");
+        tx.oncomplete = done;
+        tx.onabort = () => fail(tx.error);
+    });
+    db.close();
+}"""
+
+
+def written(page: Page, ms: int = 250) -> None:
+    """A moment after a tap, and however long this machine's disk takes to write it."""
+    page.wait_for_timeout(ms)
+    page.evaluate(WRITTEN)
+
+
 class Tablet:
     """One tablet with the app open. Every page it opens is watched for errors."""
 

@@ -14,6 +14,7 @@ import pytest
 from playwright.sync_api import Error, Page, expect
 
 from tests.browser.ready import ALL_THERE, UNSENT, W7, Ready
+from tests.browser.tablet import written
 from tests.support.server import Server
 
 SUPPORT = Path(__file__).parents[1] / "support"
@@ -31,7 +32,7 @@ def test_r1_browser_dies_right_after_the_tap_on_save(ready: Ready) -> None:
     for number, delay in enumerate((0, 15, 60, 200), 1):
         page = ready.page
         fill_in(page)
-        page.wait_for_timeout(300)  # the draft is kept
+        written(page)
         page.evaluate("document.querySelector('.save button').click()")
         page.wait_for_timeout(delay)
         ready.tablet.kill()
@@ -190,7 +191,7 @@ def crash(page: Page) -> None:
 def test_r79_the_tab_crashes_with_a_draft_open(ready: Ready) -> None:
     page = ready.open("report")
     fill_in(page)
-    page.wait_for_timeout(300)
+    written(page)
     other = ready.tablet.context.new_page()
     crash(page)
     ready.tablet.page = other

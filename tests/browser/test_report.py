@@ -8,7 +8,7 @@ from typing import Any
 
 from playwright.sync_api import expect
 
-from tests.browser.tablet import Cab, Tablet
+from tests.browser.tablet import Cab, Tablet, written
 from tests.support.server import Server
 from webapp.outbox import carried
 
@@ -83,7 +83,7 @@ def test_a_draft_survives_a_kill(tablet: Tablet, demo_server: Server):
     page.get_by_label("First rain").click()
     page.get_by_text("More, if there is time").click()
     page.get_by_label("In your own words").fill("film from the bridge on")
-    page.wait_for_timeout(200)
+    written(page)
     tablet.kill()
     tablet.start().open(f"{demo_server.url}/#report")
     page = tablet.page

@@ -13,7 +13,7 @@ from playwright.sync_api import Locator, expect
 
 from tests.browser.axe import violations
 from tests.browser.conftest import pack_base
-from tests.browser.tablet import NEVER_MOVING, Cab, Tablet
+from tests.browser.tablet import NEVER_MOVING, Cab, Tablet, written
 from tests.support.server import Server
 from webapp.cli import cli
 
@@ -124,7 +124,7 @@ def test_r79_interrupted_at_every_step_nothing_is_lost(
     tablet.go("Report")
     for n, (do, _) in enumerate(STEPS, start=1):
         do(tablet.page)
-        tablet.page.wait_for_timeout(250)
+        written(tablet.page)
         if how == "reload":
             tablet.page.reload()
         elif n in {1, 2, len(STEPS)}:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, Playwright, expect
 
-from tests.browser.tablet import ARGUMENTS, Tablet, chromium_path
+from tests.browser.tablet import ARGUMENTS, Tablet, chromium_path, written
 from tests.support.server import Server
 
 NOT_SAVED = "Could not save this report on the tablet. Write it down. Call now."
@@ -230,7 +230,7 @@ def test_a_database_damaged_on_disk_never_passes_in_silence(
     tablet.prepare()
     demo_server.kill()
     tablet.report()
-    tablet.page.wait_for_timeout(1000)
+    written(tablet.page, 1000)
     tablet.close()
     files = [
         one for one in tablet.profile.rglob("*") if "indexeddb.leveldb" in str(one.parent)
