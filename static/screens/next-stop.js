@@ -14,6 +14,7 @@ import { cardIndex } from "../core/platforms.js";
 import { followLine } from "../core/trip.js";
 import { stayAwake } from "../elements/awake.js";
 import { button, fill, h } from "../elements/dom.js";
+import { untouched } from "../elements/touch.js";
 import { words } from "../words/chosen.js";
 import { nextTripButton } from "./brief-trip.js";
 import { drawMark } from "./mark-here.js";
@@ -37,6 +38,12 @@ export function mount(root, store) {
   let index = null;
   let word = "";
 
+  /** None while the train moves, not even those that waited for a finger to go up. */
+  function drawControls() {
+    if (store.get().follow.motion === "moving") hand.replaceChildren();
+    else drawHand(hand, store);
+  }
+
   function draw() {
     const state = store.get();
     const moving = state.follow.motion === "moving";
@@ -44,8 +51,8 @@ export function mount(root, store) {
     const dark = moving && !mayGlance(settings);
     document.body.classList.toggle("dark-page", dark);
     drawMark(mark, store, dark && mayMark(settings));
-    if (moving) hand.replaceChildren();
-    else drawHand(hand, store);
+    if (moving) drawControls();
+    else untouched(hand, drawControls);
     drawWord(place, state);
     // Frozen from 30 s before the earlier mark to the stand; without a position, nobody
     // knows how near the mark is, so nothing changes then either: only another face does.
