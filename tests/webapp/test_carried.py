@@ -144,7 +144,7 @@ def test_no_bytes_are_more_than_a_fault(content: bytes) -> None:
     assert refused.value.faults
 
 
-def test_the_command_reads_it_too(app: Flask, tmp_path: Path) -> None:
+def test_the_command_reads_it_too(lone_app: Flask, tmp_path: Path) -> None:
     file, data = tmp_path / "unsent.json", tmp_path / "data"
     file.write_text(json.dumps(file_of(item(1))))
     call = ["report", "carried", str(file), "--who", "test", "--data", str(data)]
@@ -156,6 +156,32 @@ def test_the_command_reads_it_too(app: Flask, tmp_path: Path) -> None:
     refused = CliRunner().invoke(cli, call)
     assert refused.exit_code != 0
     assert "nothing was taken in" in refused.output
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("report", "carried", "FILE", "--who", "test"),
+        # Each of these would answer as for a depot in which nothing is the matter.
+        ("warning", "list"),
+        ("keep", "tidy", "--dry-run"),
+        ("people", "list"),
+        ("people", "code"),
+        ("key", "renew"),
+        ("shell", "off"),
+    ],
+)
+def test_a_mistyped_data_folder_is_said_and_no_second_depot_begins(
+    words: tuple[str, ...], tmp_path: Path
+) -> None:
+    file, wrong = tmp_path / "unsent.json", tmp_path / "dpeot"
+    file.write_text(json.dumps(file_of(item(1))))
+    call = [str(file) if word == "FILE" else word for word in words]
+    refused = CliRunner().invoke(cli, [*call, "--data", str(wrong)])
+    assert refused.exit_code != 0
+    assert f"{wrong / 'step-in-hand.sqlite3'}: there is no database" in refused.output
+    assert "--data" in refused.output
+    assert not wrong.exists()
 
 
 def test_the_time_between_is_never_negative() -> None:

@@ -65,7 +65,7 @@ def publish_command(route: str, data: Path | None) -> None:
         folder = route_folder(route)
     except LookupError as unknown:
         raise click.BadParameter(str(unknown.args[0]), param_hint="ROUTE") from None
-    app = open_data(data)
+    app = open_data(data, begin=True)
     with app.app_context(), reading() as session:
         register = places.entries(session, route_key(folder))
         served = _listed(session, route_key(folder))

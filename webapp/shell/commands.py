@@ -8,7 +8,7 @@ import click
 
 from webapp import config
 from webapp.shell import service
-from webapp.terminal import DATA_OPTION
+from webapp.terminal import DATA_OPTION, depot_folder
 
 
 @click.group("shell")
@@ -34,5 +34,11 @@ def on_command(data: Path | None) -> None:
 
 
 def _folder(data: Path | None) -> Path:
-    found: Path = config.collect({} if data is None else {"DATA": data})["DATA"]
+    """Return the folder that a server reads the switch from."""
+    found = depot_folder(config.collect({} if data is None else {"DATA": data}))
+    if not found.is_dir():
+        raise click.ClickException(
+            f"{found}: there is no such folder, so nothing was switched. "
+            "Name the depot's data folder with --data."
+        )
     return found

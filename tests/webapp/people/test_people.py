@@ -108,12 +108,12 @@ def test_the_server_gives_a_locked_out_manager_a_password(tmp_path: Path) -> Non
 
     run = CliRunner()
     data = ["--data", str(tmp_path)]
+    app = webapp.create_app({"DATA": tmp_path, "DEMO": True})
+    prepare.migrate(app)
     assert "No account yet" in run.invoke(cli, ["people", "list", *data]).output
     code = run.invoke(cli, ["people", "code", *data]).output.strip()
     assert re.fullmatch(r"[A-Z2-9]{4}-[A-Z2-9]{4}-[A-Z2-9]{4}", code)
     assert run.invoke(cli, ["people", "code", *data]).output.strip() == code
-    app = webapp.create_app({"DATA": tmp_path, "DEMO": True})
-    prepare.migrate(app)
     account(app, "vale", "look", manages=True)
     assert run.invoke(cli, ["people", "list", *data]).output == "vale: look, manages people\n"
     given = run.invoke(cli, ["people", "password", "vale", *data]).output

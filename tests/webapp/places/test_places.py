@@ -340,7 +340,7 @@ def test_publishing_says_what_is_new_and_what_leaves(
         return line_pack(other, route="kettle-bay")
 
     monkeypatch.setattr(commands, "build_pack", build)
-    monkeypatch.setattr(commands, "open_data", lambda _data: app)
+    monkeypatch.setattr(commands, "open_data", lambda _data, **_more: app)
     with app.app_context(), writing() as session:
         publisher.publish(session, line_pack(WOOD, route="kettle-bay"), NOW)
         base = warnings.bases(session)["kettle-bay"]
