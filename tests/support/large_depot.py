@@ -18,6 +18,7 @@ from typing import Any
 
 from sqlalchemy import Connection, func, insert, select, text, update
 
+from tests.support.large_register import registers
 from tests.support.reports import body
 from webapp.audit.models import AuditEntry
 from webapp.control.models import TrainBar, WheelCheck
@@ -26,6 +27,7 @@ from webapp.people.models import Person
 from webapp.reports.models import Answer, Note, Refusal, Report, ReportWords
 from webapp.reports.rank import DONE, happened, urgency
 from webapp.reports.search import searched
+from webapp.seals.models import Seal
 from webapp.tablets.models import Device, TabletPack
 from webapp.warnings import lines
 from webapp.warnings import service as warnings
@@ -66,11 +68,19 @@ class Sizes:
     drafts: int = 12
     ended: int = 5_000
     people: int = 40
+    places: int = 240
+    retired: int = 60
+    declined: int = 300
+    treatments: int = 12_000
+    slow: int = 150
+    slow_ahead: int = 40
+    slow_ended: int = 3_000
+    seals: int = 400
 
 
 @dataclass
-class _Seed:
-    """What the rows are drawn from; `devices` and `waiting` are filled on the way."""
+class Seed:
+    """What the rows are drawn from; `devices` and `named` are filled on the way."""
 
     now: datetime
     sizes: Sizes
@@ -78,6 +88,8 @@ class _Seed:
     packs: dict[str, str]
     luck: random.Random
     devices: list[uuid.UUID] = field(default_factory=list)
+    #: Some reports, for what names one.
+    named: list[uuid.UUID] = field(default_factory=list)
 
     def name(self) -> uuid.UUID:
         return uuid.UUID(int=self.luck.getrandbits(128), version=4)
@@ -90,13 +102,15 @@ def fill_large(now: datetime, sizes: Sizes | None = None, luck: int = LUCK) -> N
     """Fill the store of the application whose context is pushed; again with other luck."""
     with reading() as session:
         drawn = random.Random(luck)
-        seed = _Seed(now, sizes or Sizes(), lines.bases(session), lines.packs(session), drawn)
+        seed = Seed(now, sizes or Sizes(), lines.bases(session), lines.packs(session), drawn)
         first = (session.scalar(select(func.max(Report.server_no))) or 0) + 1
         feed = session.scalars(select(WarningClock.n)).one()
+        seal = (session.scalar(select(func.max(Seal.no))) or 0) + 1
     with db.engine.begin() as link:
         _put(link, _devices(seed))
         _put(link, _reports(seed, first))
         _put(link, _warnings(seed, feed))
+        _put(link, registers(seed, seal))
         _put(link, _rest(seed))
         link.execute(update(WarningClock).values(n=_last_feed(link)))
         _settle(link)
@@ -119,7 +133,7 @@ def _settle(link: Connection) -> None:
     SQLite is not told: nothing at the depot does, so its plans are those without counts.
     """
     if link.dialect.name == "postgresql":
-        for table in ("report.server_no", "report_note.id", "audit.id"):
+        for table in ("report.server_no", "report_note.id", "audit.id", "seal.no"):
             owner, column = table.split(".")
             link.execute(
                 text(
@@ -134,7 +148,7 @@ def _last_feed(link: Connection) -> int:
     return link.scalar(select(func.max(WarningRev.feed_no))) or 0
 
 
-def _devices(seed: _Seed) -> Rows:
+def _devices(seed: Seed) -> Rows:
     for n in range(seed.sizes.tablets):
         name = seed.name()
         seed.devices.append(name)
@@ -158,7 +172,7 @@ def _devices(seed: _Seed) -> Rows:
             yield TabletPack, row
 
 
-def _moments(seed: _Seed) -> list[datetime]:
+def _moments(seed: Seed) -> list[datetime]:
     """When reports arrived: in the last weeks of three autumns, rising."""
     year, span = timedelta(days=365), SEASON.total_seconds()
     return sorted(
@@ -167,7 +181,7 @@ def _moments(seed: _Seed) -> list[datetime]:
     )
 
 
-def _reports(seed: _Seed, first: int) -> Rows:
+def _reports(seed: Seed, first: int) -> Rows:
     seqs: dict[uuid.UUID, int] = {}
     former: list[tuple[uuid.UUID, str]] = []
     for n, received in enumerate(_moments(seed)):
@@ -177,6 +191,8 @@ def _reports(seed: _Seed, first: int) -> Rows:
         row = _report(seed, (device, install, seqs[install]), received, former)
         row["server_no"] = first + n
         former = [*former[-40:], (row["id"], row["line_key"])]
+        if n % 90 == 0:
+            seed.named.append(row["id"])
         yield Report, row
         yield ReportWords, {"server_no": first + n, "words": searched(row["item"]["body"])}
         yield from _beside(seed, row)
@@ -190,7 +206,7 @@ def _store(device: uuid.UUID, year: int) -> uuid.UUID:
 
 
 def _report(
-    seed: _Seed,
+    seed: Seed,
     number: tuple[uuid.UUID, uuid.UUID, int],
     received: datetime,
     former: list[tuple[uuid.UUID, str]],
@@ -238,7 +254,7 @@ def _report(
     }
 
 
-def _body(seed: _Seed, line: str) -> Json:
+def _body(seed: Seed, line: str) -> Json:
     luck, base = seed.luck, seed.lines[line]
     target = luck.choice([one for one in base["targets"] if one["place"]])
     mark = next(mark for mark in target["mark_m"] if mark is not None)
@@ -263,7 +279,7 @@ def _body(seed: _Seed, line: str) -> Json:
     )
 
 
-def _beside(seed: _Seed, row: Json) -> Rows:
+def _beside(seed: Seed, row: Json) -> Rows:
     """What the desk keeps beside a report it has worked on."""
     if row["reviewed_at"] is None:
         return
@@ -284,7 +300,7 @@ def _audited(at: datetime, what: str, subject: object, new: Json) -> tuple[type[
     return AuditEntry, row
 
 
-def _refusal(seed: _Seed, device: uuid.UUID, install: uuid.UUID, at: datetime) -> Json:
+def _refusal(seed: Seed, device: uuid.UUID, install: uuid.UUID, at: datetime) -> Json:
     name = seed.name()
     return {
         "id": name,
@@ -298,7 +314,7 @@ def _refusal(seed: _Seed, device: uuid.UUID, install: uuid.UUID, at: datetime) -
     }
 
 
-def _warnings(seed: _Seed, feed: int) -> Rows:
+def _warnings(seed: Seed, feed: int) -> Rows:
     """The ended ones over three seasons, then those that live, then drafts."""
     sizes = seed.sizes
     kinds = ["ended"] * sizes.ended + ["published"] * sizes.live + ["draft"] * sizes.drafts
@@ -319,7 +335,7 @@ def _warnings(seed: _Seed, feed: int) -> Rows:
             yield from _after(seed, row)
 
 
-def _warned(seed: _Seed, status: str, at: datetime) -> Json:
+def _warned(seed: Seed, status: str, at: datetime) -> Json:
     luck, line = seed.luck, seed.luck.choice(sorted(seed.lines))
     base = seed.lines[line]
     target = luck.choice([one for one in base["targets"] if one["place"]])
@@ -361,7 +377,7 @@ def _revisions(row: Json, numbers: Iterable[int | None]) -> Rows:
         yield _audited(at, deed, row["id"], said)
 
 
-def _receipts(seed: _Seed, row: Json) -> Rows:
+def _receipts(seed: Seed, row: Json) -> Rows:
     for device in seed.devices:
         if not seed.chance(0.9):
             continue
@@ -380,7 +396,7 @@ def _receipts(seed: _Seed, row: Json) -> Rows:
         )
 
 
-def _after(seed: _Seed, row: Json) -> Rows:
+def _after(seed: Seed, row: Json) -> Rows:
     for base in BASES:
         counts = {"tablets": 96, "received": 90, "seen": 60}
         yield WarningReach, {"warning_id": row["id"], "base": base, **counts}
@@ -401,7 +417,7 @@ def _after(seed: _Seed, row: Json) -> Rows:
         )
 
 
-def _rest(seed: _Seed) -> Rows:
+def _rest(seed: Seed) -> Rows:
     """Accounts, the log-ins that the audit holds, trains kept from somewhere."""
     for n in range(seed.sizes.people):
         yield (

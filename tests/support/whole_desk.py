@@ -251,7 +251,7 @@ def _restrict(depot: Depot, say: Say) -> None:
     gone = {"ended_at": NOW, "told_by": say("who told a restriction's end", 120)}
     gone["reason"] = say("why a restriction ended", 200)
     with writing() as session:
-        (base,) = warnings.bases(session).values()
+        base = warnings.bases(session)[small_pack().route]
         first, second = (
             restrictions.note(session, base, {**said, **times}, "test", NOW) for _ in range(2)
         )

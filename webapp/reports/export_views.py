@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
-
-from flask import Response, current_app, request
-from sqlalchemy.orm import Session
+from flask import Response, request
 
 from webapp.access import needs
 from webapp.db import reading
+from webapp.files import own_reading, sent
 from webapp.problem import Problem
 from webapp.reports import exports, filters, inbox
 from webapp.reports.views import blueprint, zone
@@ -22,8 +19,8 @@ shared = blueprint
 def as_csv() -> Response:
     """Give the reports of the list as CSV."""
     asked, _ = _asked()
-    lines = exports.as_csv(exports.batches(_own_reading(), asked))
-    return _file(lines, "text/csv; charset=utf-8; header=present", "reports.csv")
+    lines = exports.as_csv(exports.batches(own_reading(), asked))
+    return sent(lines, "text/csv; charset=utf-8; header=present", "reports.csv")
 
 
 @blueprint.get("/desk/reports.geojson")
@@ -31,8 +28,8 @@ def as_csv() -> Response:
 def as_geojson() -> Response:
     """Give the reports of the list as points on the map."""
     asked, bases = _asked()
-    parts = exports.as_geojson(exports.batches(_own_reading(), asked), bases)
-    return _file(parts, "application/geo+json", "reports.geojson")
+    parts = exports.as_geojson(exports.batches(own_reading(), asked), bases)
+    return sent(parts, "application/geo+json", "reports.geojson")
 
 
 def _asked() -> tuple[list[filters.Condition], dict[str, filters.Json]]:
@@ -44,21 +41,3 @@ def _asked() -> tuple[list[filters.Condition], dict[str, filters.Json]]:
         return filters.conditions(wanted, bases, zone()), bases
     except filters.Faults as error:
         raise Problem(422, "bad_filter", f"{error} Open /desk/reports anew.") from error
-
-
-def _own_reading() -> exports.Reading:
-    """Return a transaction with a context of its own: the request is over when it begins."""
-    app = current_app._get_current_object()  # type: ignore[attr-defined]
-
-    @contextmanager
-    def own() -> Iterator[Session]:
-        with app.app_context(), reading() as session:
-            yield session
-
-    return own
-
-
-def _file(parts: Iterator[str], media_type: str, name: str) -> Response:
-    response = Response((part.encode() for part in parts), content_type=media_type)
-    response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
-    return response

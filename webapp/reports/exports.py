@@ -6,7 +6,6 @@ as it was sent, and on its page.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import AbstractContextManager
 from datetime import datetime
@@ -15,7 +14,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session
 
-from webapp import csvtext
+from webapp import csvtext, geojson
 from webapp.along import point_at
 from webapp.jsontext import rfc3339
 from webapp.reports import inbox
@@ -130,15 +129,7 @@ def _value(name: str, cell: str) -> Any:
 
 def as_geojson(found: Iterable[Iterable[Json]], bases: Mapping[str, Json]) -> Iterator[str]:
     """Write one feature a report: a point in WGS 84, longitude first."""
-    yield '{"type": "FeatureCollection", "features": ['
-    first = True
-    for lot in found:
-        for one in lot:
-            yield ("\n" if first else ",\n") + json.dumps(
-                _feature(one, bases.get(one["line"])), ensure_ascii=False, allow_nan=False
-            )
-            first = False
-    yield "\n]}\n"
+    return geojson.lines(_feature(one, bases.get(one["line"])) for lot in found for one in lot)
 
 
 def _feature(one: Json, base: Json | None) -> Json:

@@ -8,6 +8,7 @@ from flask import Blueprint, Response, current_app, request
 
 from webapp.access import needs
 from webapp.db import reading
+from webapp.files import own_reading, sent
 from webapp.problem import Problem
 from webapp.warnings import exports, lines, overview
 
@@ -19,8 +20,9 @@ blueprint = Blueprint("warning_files", __name__)
 def as_csv() -> Response:
     """Give the warnings as CSV; `show` and `line` as on the list."""
     with reading() as session:
-        text = exports.as_csv(exports.rows(session, *_asked()))
-    return _file(text.encode(), "text/csv; charset=utf-8; header=present", "warnings.csv")
+        names = exports.chosen(session, *_asked())
+    rows = exports.as_csv(exports.lots(own_reading(), names))
+    return sent(rows, "text/csv; charset=utf-8; header=present", "warnings.csv")
 
 
 @blueprint.get("/desk/warnings.geojson")
@@ -28,10 +30,9 @@ def as_csv() -> Response:
 def as_geojson() -> Response:
     """Give the warnings as stretches of line on the map."""
     with reading() as session:
-        found = exports.rows(session, *_asked())
-        content = exports.as_geojson(found, lines.bases(session))
-    text = current_app.json.dumps(content)
-    return _file(text.encode(), "application/geo+json", "warnings.geojson")
+        names, bases = exports.chosen(session, *_asked()), lines.bases(session)
+    parts = exports.as_geojson(exports.lots(own_reading(), names), bases)
+    return sent(parts, "application/geo+json", "warnings.geojson")
 
 
 @blueprint.get("/desk/warnings/<uuid:warning_id>/cap.xml")

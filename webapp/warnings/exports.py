@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import AbstractContextManager
 from datetime import UTC, datetime
 from typing import Any
 from xml.etree import ElementTree as ET
@@ -11,7 +12,7 @@ from xml.etree import ElementTree as ET
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
-from webapp import csvtext
+from webapp import csvtext, geojson
 from webapp.along import point_at
 from webapp.jsontext import rfc3339
 from webapp.warnings import lines
@@ -20,6 +21,8 @@ from webapp.warnings.models import Warned, WarningRev
 
 # The newest so many; an older reader of the file asks for a line or a kind of its own.
 MOST = 10_000
+AT_ONCE = 500
+Reading = Callable[[], AbstractContextManager[Session]]
 COLUMNS = (
     *("id", "rev", "status", "line", "direction", "datum", "from_m", "to_m", "state"),
     *("reason", "from_at", "review_at", "told_by", "told_at", "reference", "report"),
@@ -36,9 +39,9 @@ class NoMessage(LookupError):
     """There is no such revision, or it was told to no tablet."""
 
 
-def rows(session: Session, status: str | None, line: str | None) -> list[Warned]:
-    """Return warnings of one status or, without one, all that were ever published."""
-    query: Select[Warned] = select(Warned)
+def chosen(session: Session, status: str | None, line: str | None) -> Sequence[uuid.UUID]:
+    """Name the warnings of one status or, without one, all that were ever published."""
+    query: Select[uuid.UUID] = select(Warned.id)
     if status is None:
         query = query.where(Warned.feed_no.is_not(None))
     else:
@@ -46,7 +49,23 @@ def rows(session: Session, status: str | None, line: str | None) -> list[Warned]
     if line is not None:
         query = query.where(Warned.line_key == line)
     newest = query.order_by(Warned.changed_at.desc(), Warned.id.desc())
-    return list(session.scalars(newest.limit(MOST)))
+    return session.scalars(newest.limit(MOST)).all()
+
+
+def lots(
+    reading: Reading, names: Sequence[uuid.UUID], size: int = AT_ONCE
+) -> Iterator[list[Json]]:
+    """Yield the facts of these warnings in their order, some at a time.
+
+    Each lot is read in a transaction of its own. Which ones go out is settled before: one
+    that is amended or ended meanwhile stands as it is then, and none is left out.
+    """
+    for begin in range(0, len(names), size):
+        some = names[begin : begin + size]
+        with reading() as session:
+            rows = session.scalars(select(Warned).where(Warned.id.in_(some)))
+            found = {row.id: facts(row) for row in rows}
+        yield [found[name] for name in some if name in found]
 
 
 def facts(row: Warned) -> dict[str, Any]:
@@ -69,22 +88,19 @@ def _moment(value: datetime | None) -> str | None:
     return None if value is None else rfc3339(value)
 
 
-def as_csv(found: Iterable[Warned]) -> str:
+def as_csv(found: Iterable[Iterable[Json]]) -> Iterator[str]:
     """Write one row a warning."""
-    all_facts = (facts(row) for row in found)
-    return csvtext.write(COLUMNS, ([one[name] for name in COLUMNS] for one in all_facts))
+    rows = (one for lot in found for one in lot)
+    return csvtext.lines(COLUMNS, ([one[name] for name in COLUMNS] for one in rows))
 
 
-def as_geojson(found: Iterable[Warned], bases: dict[str, Json]) -> dict[str, Any]:
+def as_geojson(found: Iterable[Iterable[Json]], bases: dict[str, Json]) -> Iterator[str]:
     """Write one feature a warning: the stretch of line in WGS 84, longitude first."""
-    return {
-        "type": "FeatureCollection",
-        "features": [_feature(row, bases.get(row.line_key)) for row in found],
-    }
+    return geojson.lines(_feature(one, bases.get(one["line"])) for lot in found for one in lot)
 
 
-def _feature(row: Warned, base: Json | None) -> dict[str, Any]:
-    points = stretch(base, row.datum, row.from_m, row.to_m)
+def _feature(one: Json, base: Json | None) -> Json:
+    points = stretch(base, one["datum"], one["from_m"], one["to_m"])
     geometry = None
     if points:
         # A line has two points at least, also where the warning is about a single place.
@@ -92,9 +108,9 @@ def _feature(row: Warned, base: Json | None) -> dict[str, Any]:
         geometry = {"type": "LineString", "coordinates": ends}
     return {
         "type": "Feature",
-        "id": str(row.id),
+        "id": one["id"],
         "geometry": geometry,
-        "properties": facts(row),
+        "properties": one,
     }
 
 

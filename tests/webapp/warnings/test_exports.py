@@ -170,11 +170,27 @@ def test_r88_where_the_mileage_is_another_one_there_is_no_place(line: Flask) -> 
         row = service.get(session, warned.id)
         assert row is not None
         other = {**BASE, "route": {**BASE["route"], "datum": "another"}}
-        assert (
-            exports.as_geojson([row], {"larch-valley": other})["features"][0]["geometry"]
-            is None
-        )
-        assert exports.as_geojson([row], {})["features"][0]["geometry"] is None
+        facts = exports.facts(row)
+    for bases in ({"larch-valley": other}, {}):
+        (feature,) = json.loads("".join(exports.as_geojson([[facts]], bases)))["features"]
+        assert feature["geometry"] is None
+
+
+def test_a_file_begins_before_all_is_read_and_holds_what_ends_meanwhile(line: Flask) -> None:
+    made = [warn(line) for _ in range(5)]
+    client = desk_client(line, "look")
+    assert client.get("/desk/warnings.csv").is_streamed
+    assert client.get("/desk/warnings.geojson").is_streamed
+    with line.app_context(), reading() as session:
+        names = exports.chosen(session, "published", None)
+    assert set(names) == {one.id for one in made}
+    with line.app_context():
+        lots = exports.lots(reading, names, size=2)
+        first = next(lots)
+        end(line, next(one for one in made if one.id == names[-1]))
+        rest = [one for lot in lots for one in lot]
+    assert [one["id"] for one in [*first, *rest]] == [str(name) for name in names]
+    assert [one["status"] for one in rest] == ["published", "published", "ended"]
 
 
 def test_a_warning_about_one_place_is_a_line_all_the_same(line: Flask) -> None:
