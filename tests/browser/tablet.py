@@ -21,7 +21,7 @@ ARGUMENTS = [
     "--dns-prefetch-disable",
     "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1",
 ]
-SIZES = {"tablet": (810, 1080), "phone": (390, 844)}
+SIZES = {"tablet": (810, 1080), "wide": (1180, 820), "phone": (390, 844)}
 #: Words that stand on no page while the train moves (OPERATIONS.md W3).
 NEVER_MOVING = (
     *("safe", "clear", "ok", "covered", "enough", "permitted", "risk", "late"),

@@ -47,7 +47,7 @@ def tap(tablet: Tablet, target: Locator) -> None:
 
 
 @pytest.mark.parametrize(
-    ("size", "scheme"), [("phone", "light"), ("phone", "dark"), ("tablet", "dark")]
+    ("size", "scheme"), [("wide", "light"), ("phone", "dark"), ("tablet", "dark")]
 )
 @pytest.mark.parametrize("found", ["Good", "Reportable"])
 def test_r79_the_usual_report_is_three_taps_without_a_scroll(
