@@ -5,19 +5,14 @@
  */
 
 import { startFollowing } from "./core/follow.js";
-import { reportsOf } from "./core/outbox.js";
-import { createActions, refreshView } from "./data/actions.js";
-import { rememberClock } from "./data/dress.js";
+import { reportsOf } from "./core/rows.js";
 import { watch } from "./data/idb.js";
-import { openPack } from "./data/install.js";
-import { recall, recallFollow } from "./data/keep.js";
-import { createNetwork } from "./data/network.js";
-import { readAll } from "./data/outbox-rows.js";
-import { startPosition } from "./data/position.js";
+import { recallAll, recallFollow } from "./data/keep.js";
 import { markStorage, setMark, storageEmptied } from "./data/marker.js";
+import { heldIndex, openPack, showPacks } from "./data/packs.js";
+import { readAll } from "./data/rows.js";
 import { createStore } from "./data/store.js";
-import { heldIndex, showPacks } from "./data/take-packs.js";
-import { showAnswers } from "./data/answers.js";
+import { refreshView } from "./data/view.js";
 import { showWarnings } from "./data/warnings.js";
 import { startWorker } from "./data/worker.js";
 import { fill, h } from "./elements/dom.js";
@@ -46,6 +41,10 @@ const SCREENS = {
 const here = {};
 const NAV = /** @type {const} */ (["brief", "next", "report", "outbox"]);
 const ALONE = new Set(["overrun", "short"]);
+/** Shown before the code behind their taps is here. */
+const FIRST = new Set(["next", "brief"]);
+/** What of the storage the first page is made from. */
+const RECALLED = ["prep", "draft", "route", "tablet", "duty", "confirmed", "marks", "answers"];
 /** On these pages nobody is in the middle of anything: the app may change its version. */
 const AT_LEISURE = new Set(["brief", "outbox"]);
 
@@ -71,6 +70,7 @@ const foot = /** @type {HTMLElement} */ (document.getElementById("foot"));
 const strip = h("div", { className: "strip" });
 /** Said where a page's code cannot be had. */
 const unopened = h("div", { className: "unopened" });
+const installApp = installer();
 const build = new URL(import.meta.url).pathname.split("/")[2] ?? "unknown";
 
 /** Made once: a tab drawn anew under a finger would lose the tap. */
@@ -79,6 +79,8 @@ const count = h("span", { className: "unsent" });
 
 let unmount = () => {};
 let shown = "";
+/** The code behind the taps cannot be had. */
+let unable = false;
 
 /** While the train moves there is one page, and it has no control. */
 function route() {
@@ -95,6 +97,7 @@ function route() {
   drawStrip(strip, store, moving || ALONE.has(name) || name === "next");
   // Two pages say it themselves, at their own place.
   drawFoot(moving || ALONE.has(name) || name === "next" || !store.get().touched);
+  if (unable) return notOpened(name);
   if (name === shown) return;
   if (!here[name]) {
     // Drawn whole when its code is here; until then the page before stays.
@@ -139,7 +142,9 @@ function notOpened(name) {
 
 /** @param {string} name */
 async function bring(name) {
-  here[name] ??= await SCREENS[name]();
+  // The other pages ask for answers in the same breath.
+  const [mount] = await Promise.all([SCREENS[name](), FIRST.has(name) ? null : later()]);
+  here[name] ??= mount;
 }
 
 /** All pages, so that every tap from now on is answered at once. */
@@ -179,14 +184,13 @@ function drawFoot(hidden) {
 
 async function recallState() {
   // Beside each other: the card waits for the slowest, not for their sum.
-  const [[prep, draft, route, tablet, duty, confirmed, marks], index, follow, emptied, all] = await Promise.all([
-    Promise.all(["prep", "draft", "route", "tablet", "duty", "confirmed", "marks"].map(recall)),
+  const [{ prep, draft, route, tablet, duty, confirmed, marks, answers }, index, follow, emptied, all] = await Promise.all([
+    recallAll(RECALLED),
     heldIndex(),
     recallFollow(),
     storageEmptied(),
     readAll(),
     showWarnings(store),
-    showAnswers(store),
   ]);
   const pack = route ? await openPack(route, prep?.pack ?? null) : null;
   store.set({
@@ -200,6 +204,7 @@ async function recallState() {
     // Begun while the storage did not open: what is in hand stays.
     draft: store.get().draft ?? draft ?? null,
     marks: marks ?? [],
+    answers: answers ?? {},
     follow: startFollowing(follow),
     emptied,
     ...all,
@@ -221,7 +226,6 @@ function unblock() {
 }
 
 function listen() {
-  rememberClock(store);
   addEventListener("hashchange", route);
   store.subscribe(route);
   store.subscribe(({ rows, emptied }, before) => {
@@ -274,6 +278,44 @@ function afterPaint(work) {
   setTimeout(begin, UNSEEN_MS);
 }
 
+/** @type {Promise<ReturnType<typeof import("./data/later.js").startLater>> | null} */
+let coming = null;
+
+/** The code behind every tap. What did not come is asked for again. */
+function later() {
+  coming ??= import("./data/later.js").then(
+    ({ startLater }) => startLater(store, build, { ...worker, installApp, emptiedTold }),
+    (error) => {
+      coming = null;
+      throw error;
+    },
+  );
+  return coming;
+}
+
+/** Done once the first page is painted: nothing is fetched beside it. */
+let isPainted = () => {};
+const painted = new Promise((resolve) => (isPainted = () => resolve(undefined)));
+
+/** Until that code is here, what a page or a tap asks for waits for it. */
+function awaited() {
+  return /** @type {import("./data/store.js").Actions} */ (new Proxy({}, {
+    get: (_, name) => async (/** @type {unknown[]} */ ...all) => {
+      await painted;
+      await later();
+      return /** @type {any} */ (store.act)[name](...all);
+    },
+  }));
+}
+
+/** A card that nothing can move on, without the train's place, is worse than none. */
+function lame() {
+  unable = true;
+  unmount();
+  shown = "";
+  route();
+}
+
 /** Nothing can be kept from here, so nothing is pretended. */
 function needHttps() {
   fill(page, h("section", {},
@@ -286,8 +328,7 @@ async function start() {
   if (!isSecureContext) return needHttps();
   page.before(unopened, strip);
   watch({ onTrouble: (trouble) => store.set({ trouble }), onOpened: unblock });
-  const network = createNetwork(store, build);
-  store.act = createActions(store, network, { ...worker, installApp: installer(), emptiedTold });
+  store.act = awaited();
   const recalled = recallState().then(() => true, (error) => {
     console.error("storage does not open", error);
     if (!store.get().trouble) store.set({ trouble: "damaged" });
@@ -298,14 +339,17 @@ async function start() {
   listen();
   route();
   afterPaint(() => {
+    isPainted();
+    later().then((network) => network.start(), (error) => {
+      console.error("the app does not start whole", error);
+      lame();
+    });
     bringAll().catch((error) => console.error("not every page is here", error));
     if (whole) mark().catch((error) => console.error("storage not marked", error));
   });
   void worker.coldStart();
-  startPosition(store);
-  // Some browsers ask the driver, who may never answer: contact does not wait for that.
+  // Some browsers ask the driver, who may never answer: nothing waits for that.
   void askToKeep();
-  await network.start();
 }
 
 start();

@@ -9,7 +9,7 @@
  */
 
 import { rfc3339 } from "./clock.js";
-import { reportsOf } from "./outbox.js";
+import { reportsOf } from "./rows.js";
 
 const MOST = 500;
 const LONGEST_ANSWER = 120;

@@ -8,8 +8,9 @@
 
 import { dayOf, timeOfDay } from "./age.js";
 import { rfc3339 } from "./clock.js";
-import { inOrder, reportsOf } from "./outbox.js";
+import { inOrder } from "./outbox.js";
 import { correctionOf, sayWords } from "./report.js";
+import { reportsOf } from "./rows.js";
 
 /**
  * @param {(OutboxRow | LostRow)[]} rows

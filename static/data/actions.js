@@ -8,22 +8,20 @@
 
 import { startFollowing, stepByHand } from "../core/follow.js";
 import { newDraft } from "../core/report.js";
-import { seasonDay } from "../core/clock.js";
 import { sealed } from "../core/seal.js";
-import { lapsedDays } from "../core/lapse.js";
-import { withdrawal } from "../core/index-text.js";
-import { tripView, withoutAdvice } from "../core/trip.js";
-import { readingOf } from "../core/warnings.js";
 import { answering } from "./answering.js";
 import { dressing } from "./dress.js";
 import { uncount } from "./counts.js";
 import { enrol } from "./enrol.js";
-import { dropAllPacks, heldPacks, makeRoom, openPack } from "./install.js";
+import { dropAllPacks, makeRoom } from "./install.js";
 import { keep, keepFollow } from "./keep.js";
 import { preparing } from "./preparing.js";
-import { installId, putAside, queueReport, readAll, unpark } from "./outbox-rows.js";
+import { installId, putAside, queueReport, unpark } from "./outbox-rows.js";
+import { heldPacks, openPack } from "./packs.js";
+import { readAll } from "./rows.js";
 import { queueSeal } from "./seal.js";
 import { steadyNow } from "./steady.js";
+import { refreshView } from "./view.js";
 
 const BUILD = new URL(import.meta.url).pathname.split("/")[2] ?? "unknown";
 /** On no trip has anybody this many places to tell of. */
@@ -207,20 +205,4 @@ function positionOf(recent) {
   const age = Math.max(0, Math.round((steadyNow() - fix.at) / 1000));
   if (age > 10) return null;
   return { lat: fix.lat, lon: fix.lon, accuracy_m: Math.round(fix.accuracy), age_s: age };
-}
-
-/**
- * Work the trip out again, unless the card is frozen: then nothing may change.
- * @param {Store} store
- */
-export function refreshView(store) {
-  const { pack, prep, follow, clockOffset, warnings, withdrawn, confirmed } = store.get();
-  if (follow.frozen || (follow.motion === "moving" && follow.at === null)) return;
-  const now = Date.now();
-  const warned = { held: warnings.rows, reading: readingOf({ clockOffset, warnings }, now) };
-  const day = pack ? seasonDay(now, clockOffset, pack.fetchedAt) : null;
-  const view = pack && prep ? tripView(pack, prep, now, day, warned) : null;
-  const lapsed = pack ? lapsedDays(pack.base, confirmed ?? pack.fetchedAt, warned.reading) : null;
-  const none = pack && (withdrawal(withdrawn, pack.sha) || lapsed !== null);
-  store.set({ lapsed, view: view && none ? withoutAdvice(view) : view });
 }

@@ -3,22 +3,15 @@
  * contact too; the depot gives the whole each time, so nothing can be missed.
  *
  * @import {Store} from "./store.js"
- * @import {DepotAnswer} from "../core/types.js"
  */
 
 import { answersIn } from "../core/report-answers.js";
 import { get } from "./api.js";
-import { keep, recall } from "./keep.js";
+import { keep } from "./keep.js";
 
 const KEY = "answers";
 /** @type {string | null} */
 let etag = null;
-
-/** @param {Store} store */
-export async function showAnswers(store) {
-  const kept = await recall(KEY);
-  store.set({ answers: /** @type {Record<string, DepotAnswer>} */ (kept ?? {}) });
-}
 
 /** @param {Store} store */
 export async function fetchAnswers(store) {

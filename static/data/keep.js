@@ -18,6 +18,18 @@ export function recall(key) {
 }
 
 /**
+ * Several at once: one question to the storage instead of many.
+ * @param {string[]} keys
+ * @returns {Promise<any>} by key; undefined where there is none
+ */
+export function recallAll(keys) {
+  return transact(["kv"], "readonly", async (tx) => {
+    const kv = tx.objectStore("kv");
+    return Object.fromEntries(await Promise.all(keys.map(async (key) => [key, await done(kv.get(key))])));
+  });
+}
+
+/**
  * @param {string} key
  * @param {unknown} value undefined forgets it
  * @returns {Promise<void>}

@@ -9,17 +9,19 @@
 import { CLOCK_WRONG_MS, clockOffset } from "../core/clock.js";
 import { contactOf, createOutbox } from "../core/outbox.js";
 import { judgePing } from "../core/sync.js";
-import { refreshView } from "./actions.js";
 import { fetchAnswers } from "./answers.js";
 import { PING_MS, get, post } from "./api.js";
+import { syncWarnings } from "./ask-warnings.js";
 import { handOver } from "./counts.js";
 import { askTablet } from "./enrol.js";
 import { noteHolding } from "./holding.js";
 import { installed } from "./installed.js";
 import { ifFree } from "./locks.js";
 import * as rows from "./outbox-rows.js";
+import { readAll } from "./rows.js";
 import { takePacks } from "./take-packs.js";
-import { showWarnings, syncWarnings } from "./warnings.js";
+import { refreshView } from "./view.js";
+import { showWarnings } from "./warnings.js";
 
 const EVERY_MS = 30_000;
 
@@ -45,7 +47,7 @@ export function createNetwork(store, build) {
 
   async function showRows() {
     try {
-      store.set(await rows.readAll());
+      store.set(await readAll());
     } catch (error) {
       console.error("outbox cannot be read", error);
     }

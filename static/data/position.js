@@ -10,10 +10,10 @@ import { dateFix, startFixClock } from "../core/fixes.js";
 import { FIX_AGE_MS } from "../core/follow-numbers.js";
 import { follow, lapse, stopMade } from "../core/follow.js";
 import { followLine } from "../core/trip.js";
-import { refreshView } from "./actions.js";
 import { countApproach } from "./counts.js";
 import { keepFollow } from "./keep.js";
 import { steadyNow } from "./steady.js";
+import { refreshView } from "./view.js";
 
 const TICK_MS = 1_000;
 /** Some receivers say nothing while the train stands: ask them. */

@@ -3,17 +3,18 @@
  * signature, then each pack it names. What is refused is said; what is here stays.
  *
  * @import {Store} from "./store.js"
- * @import {HeldIndex, SignedIndex, Why} from "../core/index-text.js"
+ * @import {SignedIndex, Why} from "../core/index-text.js"
  */
 
 import { checkFollows, Refused, signedIndex } from "../core/index-text.js";
 import { jsonOf, shortOfRoom, toInstall } from "../core/sync.js";
-import { refreshView } from "./actions.js";
 import { get } from "./api.js";
 import { done, transact } from "./idb.js";
-import { heldPacks, install, openPack } from "./install.js";
-import { keep, recall } from "./keep.js";
+import { install } from "./install.js";
+import { keep } from "./keep.js";
+import { heldPacks, showPacks } from "./packs.js";
 import { checkSigned, pinKey, pinnedKey } from "./verify.js";
+import { refreshView } from "./view.js";
 
 /** @param {Store} store */
 export async function takePacks(store) {
@@ -71,11 +72,6 @@ async function confirm(store) {
   await keep("confirmed", confirmed);
 }
 
-/** @returns {Promise<HeldIndex | undefined>} the newest index this tablet believed */
-export function heldIndex() {
-  return recall("index");
-}
-
 /**
  * One pack that does not come keeps no other from the tablet.
  * @param {Store} store
@@ -102,23 +98,4 @@ async function installAll(store, index) {
   // Another window may have fetched what this one does not show yet.
   await showPacks(store);
   return refused;
-}
-
-/**
- * Tell the screens which packs are here; open the only one there is.
- * @param {Store} store
- */
-export async function showPacks(store) {
-  const held = await heldPacks();
-  const packs = Object.fromEntries(
-    Object.entries(held).map(([key, { current, previous, damaged }]) => {
-      const { sha, name, fetchedAt } = damaged && previous ? previous : current;
-      return [key, { sha, name, fetchedAt }];
-    }),
-  );
-  if (JSON.stringify(packs) !== JSON.stringify(store.get().packs)) store.set({ packs });
-  const keys = Object.keys(packs);
-  if (store.get().pack || keys.length === 0) return;
-  store.set({ pack: await openPack(keys[0], null) });
-  await keep("route", keys[0]);
 }

@@ -9,7 +9,7 @@ import { adviceLines, barWords, listedHere, textOf, warnedWords } from "../core/
 import { firstMark } from "../core/trip.js";
 import { adhesionWords, chainage, dialSpeed, shortWords, speedWords } from "../core/format.js";
 import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_WSP, OK } from "../core/table.js";
-import { openPictures } from "../data/install.js";
+import { openPictures } from "../data/packs.js";
 import { chart } from "../elements/chart.js";
 import { fill, h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";

@@ -6,7 +6,7 @@
  * @import {Duty} from "../core/duty.js"
  */
 
-import { OTHER_PARTS, nextTrip } from "../core/duty.js";
+import { OTHER_PARTS } from "../core/duty.js";
 import { CALL_CHANGES, OFF_REASONS, extraChoices } from "../core/pattern.js";
 import { button, h, radios, tick } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
@@ -163,17 +163,4 @@ function partList(store, base, duty) {
     take.setAttribute("aria-label", `${p.dutyTake}: ${name}`);
     return h("li", {}, h("span", {}, `${name}${now}${asks}`), " ", take);
   }));
-}
-
-/**
- * The way on to the next trip of the duty; nothing while there is none.
- * @param {Store} store
- */
-export function nextTripButton(store) {
-  const { duty, pack } = store.get();
-  const next = pack ? nextTrip(duty, pack.base) : null;
-  if (!next) return null;
-  return button(p.nextTrip(next.trip.name), async () => {
-    if (await store.act.nextTrip()) location.hash = "brief";
-  });
 }

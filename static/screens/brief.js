@@ -20,8 +20,9 @@ import { choices } from "./brief-choices.js";
 import { stopList } from "./brief-rows.js";
 import { sayPart } from "./brief-say.js";
 import { brakeTestPart, signalsPart, sincePart, worstPart } from "./brief-top.js";
-import { nextTripButton, offNotice, offPart, tripParts } from "./brief-trip.js";
+import { offNotice, offPart, tripParts } from "./brief-trip.js";
 import { warningsPart } from "./brief-warnings.js";
+import { nextTripButton } from "./next-trip.js";
 import { railWords, trainWords } from "./rail-words.js";
 
 const w = words.brief;

@@ -16,8 +16,8 @@ import { stayAwake } from "../elements/awake.js";
 import { button, fill, h } from "../elements/dom.js";
 import { untouched } from "../elements/touch.js";
 import { words } from "../words/chosen.js";
-import { nextTripButton } from "./brief-trip.js";
 import { drawMark } from "./mark-here.js";
+import { nextTripButton } from "./next-trip.js";
 
 /**
  * @param {HTMLElement} root

@@ -6,7 +6,7 @@
  * @import {Contact} from "../core/types.js"
  */
 
-import { reportsOf } from "../core/outbox.js";
+import { reportsOf } from "../core/rows.js";
 import { button, fill, h, redraw } from "../elements/dom.js";
 import { untouched } from "../elements/touch.js";
 import { words } from "../words/chosen.js";

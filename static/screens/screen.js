@@ -60,7 +60,7 @@ function contents(store, draw) {
       name: "language",
       legend: w.language,
       short: true,
-      choices: Object.entries(LANGUAGES).map(([value, one]) => ({ value, words: one.language.name })),
+      choices: Object.entries(LANGUAGES).map(([value, name]) => ({ value, words: name })),
       value: words.language.code,
       pick: (language) => dress({ language }),
     }),

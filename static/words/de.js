@@ -16,7 +16,6 @@ export const words = {
   prepare,
   language: {
     code: "de",
-    name: "Deutsch",
     unsigned: "Die festen Sätze W1 bis W10 sind auf Deutsch von keinem Unternehmen unterschrieben.",
   },
   frame: {

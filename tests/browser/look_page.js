@@ -2,7 +2,7 @@
 async (build) => {
   const at = (name) => import(`/app/${build}/${name}`);
   const [{ mount }, { tripView }, { openPack }, { startFollowing }, { recall }, { words }, { countWords, textOf, cardLines },
-    { lookUp, seasonOf }] = await Promise.all(["screens/next-stop.js", "core/trip.js", "data/install.js", "core/follow.js",
+    { lookUp, seasonOf }] = await Promise.all(["screens/next-stop.js", "core/trip.js", "data/packs.js", "core/follow.js",
     "data/keep.js", "words/chosen.js", "core/card.js", "core/table.js"].map(at));
   const packs = {};
   for (const route of Object.keys(await recall("packs"))) packs[route] = await openPack(route, null);

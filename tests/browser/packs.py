@@ -81,7 +81,7 @@ class Modules:
         """Run `script`, a function of `m` (all modules) and of the arguments."""
         return self.page.evaluate(
             f"""async ([root, args]) => {{
-                const names = ["install", "take-packs", "verify", "idb", "keep"];
+                const names = ["install", "packs", "take-packs", "verify", "idb", "keep"];
                 const all = names.map((name) => import(`${{root}}/${{name}}.js`));
                 const m = Object.assign({{}}, ...(await Promise.all(all)));
                 m.raw = (on, how, work) => m.transact(on, how, (tx) => work(tx, m.done));

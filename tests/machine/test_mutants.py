@@ -70,7 +70,7 @@ MUTANTS: dict[str, list[tuple[str, str, str]]] = {
         ),
         (
             ROWS,
-            "/** @param {any} row */\nfunction sound(row) {",
+            "/** @returns {Promise<OutboxRow[]>} rows that are to be sent */\n",
             # By the rows alone: a mistake with a memory of its own would not be found again.
             "function outdated(row, rows) {\n"
             "  const newest = Math.max(...rows.map((one) => one.firstTryAt ?? 0));\n"
@@ -78,7 +78,7 @@ MUTANTS: dict[str, list[tuple[str, str, str]]] = {
             "}\n"
             'const forget = (id) => transact(["outbox"], "readwrite", (tx) =>\n'
             '  done(tx.objectStore("outbox").delete(id)));\n'
-            "/** @param {any} row */\nfunction sound(row) {",
+            "/** @returns {Promise<OutboxRow[]>} rows that are to be sent */\n",
         ),
     ],
     "does not look again once it has the lock": [

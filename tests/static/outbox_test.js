@@ -1,6 +1,7 @@
 import assert from "node:assert/strict";
 import { plainReason } from "../../static/core/answer.js";
-import { backOff, batchOf, judge, reportsOf } from "../../static/core/outbox.js";
+import { backOff, batchOf, judge } from "../../static/core/outbox.js";
+import { reportsOf } from "../../static/core/rows.js";
 import { World, foreign, html, json, report } from "./outbox_world.js";
 
 const DAY = 24 * 3600_000;

@@ -41,6 +41,8 @@ LIST_TOKEN = b'["__PRECACHE__"]'
 MODULES_TOKEN = b"<!-- __MODULES__ -->"
 #: A module the page itself names, and what a module imports before it can run.
 NAMED = re.compile(rb"/app/__BUILD__/([\w/-]+\.js)\"")
+#: The modules that one page or one language adds.
+PART = re.compile(rb'(<meta name="modules-\w+" content=")([^"]*)"')
 STATIC_IMPORT = re.compile(rb"^(?:import|export)\b[^;'\"(]*['\"](\.[^'\"]+)['\"]", re.M)
 BUILD_DIGITS = 16
 BUILDS_KEPT = 2
@@ -121,21 +123,34 @@ def make_build(source: dict[str, bytes]) -> Build:
     addresses = ["/", *(f"/app/{build_id}/{name}" for name in sorted(files))]
     listed = json.dumps(addresses).encode()
     page = source.get(PAGE, b"")
+    always = needed_modules(source, NAMED.findall(page))
     tokens = {
         LIST_TOKEN: listed,
         # Else the browser learns of them level by level, each level one wait.
         MODULES_TOKEN: b"\n".join(
             b'<link rel="modulepreload" href="/app/__BUILD__/%s">' % name.encode()
-            for name in needed_modules(source, NAMED.findall(page))
+            for name in always
         ),
         BUILD_TOKEN: build_id.encode(),
     }
+    source_of_root = {**source, PAGE: _with_parts(page, source, set(always))}
     root = {
-        name: _store(name, _filled(source[name], tokens))
+        name: _store(name, _filled(source_of_root[name], tokens))
         for name in AT_THE_ROOT
         if name in source
     }
     return Build(build_id, files, root, source)
+
+
+def _with_parts(page: bytes, source: dict[str, bytes], always: set[str]) -> bytes:
+    """Complete what one page or language of the app adds to the modules that all need."""
+
+    def complete(found: re.Match[bytes]) -> bytes:
+        named = found[2].split()
+        needed = {name.decode() for name in named} | set(needed_modules(source, named))
+        return found[1] + " ".join(sorted(needed - always)).encode() + b'"'
+
+    return PART.sub(complete, page)
 
 
 def needed_modules(source: dict[str, bytes], named: list[bytes]) -> list[str]:
