@@ -1,7 +1,7 @@
 """Who may open a desk page: log-in, need of each page, CSRF, cookie.
 
-Everything under /desk is shut unless its view says whom it is for: a page somebody forgot to
-mark answers nobody.
+Everything under /desk and /api/desk is shut unless its view says whom it is for: a page
+somebody forgot to mark answers nobody.
 """
 
 from __future__ import annotations
@@ -23,6 +23,8 @@ from webapp.problem import Problem
 
 View = TypeVar("View", bound=Callable[..., Any])
 ROOT = "/desk"
+# For programs: 401 in place of the log-in page, and the mark in place of the form's token.
+CALLS = "/api/desk/"
 COOKIE, SECURE_COOKIE = "sih-desk", "__Host-sih-desk"
 SECRET_FILE = "demo-secret-key"
 
@@ -119,18 +121,22 @@ def guard() -> Response | None:
         answer = _check(need)
         if answer is not None:
             return answer
-    if request.method not in {"GET", "HEAD", "OPTIONS"}:
+    if request.method not in {"GET", "HEAD", "OPTIONS"} and not _is_call():
         _check_token()
     return None
 
 
 def inside() -> bool:
-    return request.path == ROOT or request.path.startswith(ROOT + "/")
+    return request.path == ROOT or request.path.startswith((ROOT + "/", CALLS))
+
+
+def _is_call() -> bool:
+    return request.path.startswith(CALLS)
 
 
 def _check(need: Any) -> Response | None:
     if not current_user.is_authenticated:
-        if request.method == "GET":
+        if request.method == "GET" and not _is_call():
             return redirect(url_for("people.log_in", next=request.full_path.rstrip("?")))
         raise Problem(
             401,
@@ -142,6 +148,8 @@ def _check(need: Any) -> Response | None:
             403, "not_allowed", "Your account does not have the right for this page."
         )
     if current_user.entered.must_change and need != "self":
+        if _is_call():
+            raise Problem(403, "password_due", "Change your password at /desk/password first.")
         return redirect(url_for("people.own_password"))
     return None
 

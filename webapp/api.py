@@ -17,6 +17,8 @@ from webapp.problem import Problem, problem_response
 
 # In a request: this is the app, not a form. In an answer: this is the depot, not a portal.
 # Its value is the version of the sync protocol.
+# The name of the desk's log-in among the document's security schemes.
+DESK = "desk"
 MARK, PROTOCOL = "X-Step-In-Hand", "1"
 View = TypeVar("View", bound=Callable[..., Any])
 
@@ -28,6 +30,8 @@ class ProblemSchema(ma.Schema):
     detail = ma.fields.String(required=True)
     code = ma.fields.String(required=True)
     errors = ma.fields.Dict()
+    # Of a 412: what is kept now.
+    current = ma.fields.Dict()
 
 
 class ProblemApi(Api):  # type: ignore[misc]
@@ -64,6 +68,17 @@ class Blueprint(SmorestBlueprint):  # type: ignore[misc]
     def post(self, rule: str, **options: Any) -> Callable[[View], View]:
         wrap: Callable[[View], View] = super().post(rule, **options)
         return wrap
+
+    def patch(self, rule: str, **options: Any) -> Callable[[View], View]:
+        wrap: Callable[[View], View] = super().patch(rule, **options)
+        return wrap
+
+    def of_the_desk(self, view: View) -> View:
+        """Describe a call for accounts of the desk; `webapp.access` shuts it to all others."""
+        for status, words in ((401, "Nobody is logged in"), (403, "Not this account's right")):
+            view = self.refuses(status, words)(view)
+        described: View = self.doc(security=[{DESK: []}])(view)
+        return described
 
     def takes(self, schema: type[ma.Schema], location: str = "json") -> Callable[[View], View]:
         wrap: Callable[[View], View] = self.arguments(schema, location=location)

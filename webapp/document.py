@@ -12,7 +12,8 @@ from typing import Any
 from flask import Flask
 from flask_smorest import Api
 
-from webapp.api import MARK, PROTOCOL
+from webapp.access import COOKIE, SECURE_COOKIE
+from webapp.api import DESK, MARK, PROTOCOL
 from webapp.problem import MEDIA_TYPE
 
 VERBS = frozenset({"get", "post", "put", "patch", "delete"})
@@ -24,6 +25,12 @@ MARK_SENT = {
     "required": True,
     "schema": {"type": "string", "enum": [PROTOCOL]},
     "description": "The version of the sync protocol. A form of another site cannot send it.",
+}
+LOGGED_IN = {
+    "type": "apiKey",
+    "in": "cookie",
+    "name": COOKIE,
+    "description": f"A log-in at /desk/log-in; over https the cookie is {SECURE_COOKIE}.",
 }
 MARK_ANSWERED = {
     "required": True,
@@ -37,6 +44,7 @@ def serve(app: Flask, api: Api) -> None:
     document: dict[str, Any] = api.spec.to_dict()
     document["jsonSchemaDialect"] = "https://spec.openapis.org/oas/3.1/dialect/base"
     document["components"]["schemas"].pop(UNUSED, None)
+    document["components"]["securitySchemes"] = {DESK: LOGGED_IN}
     document["paths"][ADDRESS] = {"get": _this_document()}
     for path in document["paths"].values():
         for verb in VERBS & set(path):

@@ -26,12 +26,14 @@ class Problem(HTTPException):
         *,
         errors: dict[str, Any] | None = None,
         headers: dict[str, str] | None = None,
+        more: dict[str, Any] | None = None,
     ) -> None:
         super().__init__(description=detail)
         self.code = status
         self.problem_code = code
         self.errors = errors
         self.extra_headers = headers or {}
+        self.more = more or {}
 
 
 def too_many(wait: timedelta | None) -> None:
@@ -61,6 +63,7 @@ def problem_response(error: HTTPException) -> Response:
     errors = getattr(error, "errors", None) or said_by_webargs
     if errors:
         body["errors"] = errors
+    body |= getattr(error, "more", {})
     response = current_app.response_class(
         current_app.json.dumps(body), status=status.value, content_type=MEDIA_TYPE
     )

@@ -17,7 +17,7 @@ def assert_problem(answer: Any, status: int, code: str | None = None) -> dict[st
     assert (
         {"type", "title", "status", "detail", "code"}
         <= set(body)
-        <= {*("type", "title", "status", "detail", "code", "errors")}
+        <= {*("type", "title", "status", "detail", "code", "errors", "current")}
     )
     assert body["status"] == status
     assert re.fullmatch(r"[a-z_0-9]+", body["code"])

@@ -59,6 +59,16 @@ ROUTES: dict[str, tuple[str, int]] = {
     "POST /api/enrol": ("all", 422),
     # Reports of strangers and of revoked tablets are taken in and kept apart (R51).
     "POST /api/outbox": ("all", 422),
+    # What changes what was read is refused without If-Match.
+    "GET /api/desk/warnings": ("look", 200),
+    "POST /api/desk/warnings": ("review", 422),
+    "GET /api/desk/warnings/<uuid:warning_id>": ("look", 200),
+    "PATCH /api/desk/warnings/<uuid:warning_id>": ("review", 428),
+    "POST /api/desk/warnings/<uuid:warning_id>/publish": ("publish", 428),
+    "POST /api/desk/warnings/<uuid:warning_id>/end": ("publish", 422),
+    "GET /api/desk/places": ("look", 200),
+    "GET /api/desk/places/<uuid:place_id>": ("look", 200),
+    "PATCH /api/desk/places/<uuid:place_id>": ("publish", 428),
     "GET /desk/desk.css": ("all", 200),
     "GET /desk/reports.css": ("all", 200),
     "GET /desk/keys.js": ("all", 200),
@@ -185,7 +195,9 @@ def expected(method: str, rule: str, who: str) -> int:
     met = PEOPLE.get(who, {"all"}) | ({"tablet"} if who == "tablet" else set())
     if need in met:
         return status
-    if need == "tablet" or (who not in PEOPLE and method != "GET"):
+    if need == "tablet" or (
+        who not in PEOPLE and (method != "GET" or rule.startswith("/api"))
+    ):
         return 401
     return 403 if who in PEOPLE else 302
 

@@ -96,7 +96,11 @@ def kept_fields(place: Place, base: Json) -> dict[str, str]:
 
 def typed(form: PlaceForm) -> dict[str, str]:
     """Return what was typed, by the columns that a route's file has."""
-    said = {name: (form[name].data or "").strip() for name in TYPED}
+    return columns({name: (form[name].data or "").strip() for name in TYPED})
+
+
+def columns(said: dict[str, str]) -> dict[str, str]:
+    """Return the fields of the form by the columns that a route's file has."""
     return {**said, "from": said["from_place"], "to": said["to_place"]}
 
 

@@ -85,7 +85,7 @@ def _listed(form: forms.PlaceForm, base: Json, proposal: service.Proposal | None
 @needs("publish")
 def change(place_id: uuid.UUID) -> Answer:
     """Change a place. Who comes second sees both, and what he typed stays."""
-    place, bases = _read(place_id)
+    place, bases = read(place_id)
     base = bases[place.line_key]
     first = {**forms.kept_fields(place, base), "version": place.rev}
     form = forms.prepared(forms.PlaceForm(data=first), base)
@@ -108,7 +108,7 @@ def change(place_id: uuid.UUID) -> Answer:
 
 def _both(form: forms.PlaceForm, place_id: uuid.UUID) -> Answer:
     """Show what another desk kept meanwhile beside what was typed here."""
-    place, bases = _read(place_id)
+    place, bases = read(place_id)
     base = bases[place.line_key]
     theirs = forms.differences(form, forms.kept_fields(place, base), base)
     # Sent again it is meant: the newest revision was read beside it.
@@ -121,7 +121,7 @@ def _both(form: forms.PlaceForm, place_id: uuid.UUID) -> Answer:
 def retire(place_id: uuid.UUID) -> Answer:
     """Take a place off the list, with a reason."""
     form = forms.Retire()
-    _, bases = _read(place_id)
+    _, bases = read(place_id)
     if not form.validate():
         return _page_of(place_id, form), 422
     try:
@@ -198,7 +198,7 @@ def _form(
     )  # fmt: skip
 
 
-def _read(name: uuid.UUID) -> tuple[service.Place, dict[str, Json]]:
+def read(name: uuid.UUID) -> tuple[service.Place, dict[str, Json]]:
     with reading() as session:
         bases = warnings.bases(session)
         place = _known(service.find(session, bases, name))

@@ -7,7 +7,6 @@ from datetime import UTC, datetime
 from typing import Any
 
 from flask import redirect, render_template, request, url_for
-from flask_login import current_user
 from werkzeug.wrappers import Response
 
 from webapp import desk_fields
@@ -20,6 +19,7 @@ from webapp.warnings.desk_shared import (
     CHANGED,
     blueprint,
     cursor,
+    may_publish,
     none,
     page_of,
     read_on_line,
@@ -78,7 +78,7 @@ def _made(form: forms.WarningForm, base: Json) -> Answer:
     """Keep the draft, and publish it in the same transaction when that was asked."""
     now, at_once = datetime.now(UTC), request.form.get("deed") == "publish"
     if at_once:
-        _may_publish()
+        may_publish()
     try:
         with writing() as session:
             report = _report_id(form.report.data)
@@ -98,7 +98,7 @@ def amend(warning_id: uuid.UUID) -> Answer:
     """Change a warning. Who comes second sees both, and what he typed stays."""
     warning, base = read_on_line(warning_id)
     if warning.status == service.PUBLISHED:
-        _may_publish()
+        may_publish()
     kept = forms.kept_fields(warning, base)
     first = {**kept, "version": warning.rev}
     form = forms.prepared(forms.WarningForm(data=first), base)
@@ -206,12 +206,3 @@ def _report_id(text: str | None) -> uuid.UUID | None:
         raise Problem(
             422, "bad_report", "This address names no report. Open it from the report's page."
         ) from error
-
-
-def _may_publish() -> None:
-    if not current_user.may("publish"):
-        raise Problem(
-            403,
-            "not_allowed",
-            "Your account may draft a warning, not publish or change a published one.",
-        )

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from flask import Blueprint, current_app, render_template, request
+from flask_login import current_user
 
 from webapp import desk_fields
 from webapp.db import reading
@@ -80,6 +81,15 @@ def read_on_line(name: uuid.UUID) -> tuple[Warned, Json]:
             "typed. Publish one; until then the warning can be ended, not amended.",
         )  # fmt: skip
     return warning, base
+
+
+def may_publish() -> None:
+    if not current_user.may("publish"):
+        raise Problem(
+            403,
+            "not_allowed",
+            "Your account may draft a warning, not publish or change a published one.",
+        )
 
 
 def known(warning: Warned | None) -> Warned:

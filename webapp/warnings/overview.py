@@ -166,6 +166,21 @@ def _shown(
     )
 
 
+def as_json(row: Warned, base: Json | None) -> Json:
+    """Return a warning for programs of the desk: keys as the pack has them, times in UTC."""
+    times = ("from_at", "review_at", "told_at", "changed_at", "ended_at")
+    moments = {name: getattr(row, name) for name in times}
+    ends = {"from_place": row.from_m, "to_place": row.to_m}
+    same = ("rev", "status", "direction", "datum", "from_m", "to_m", "reason", "told_by")
+    return {
+        **{"id": str(row.id), "line": row.line_key, "state": row.plan_state},
+        **{name: getattr(row, name) for name in (*same, "reference")},
+        **{name: lines.place_words(at, base) for name, at in ends.items()},
+        **{name: None if at is None else rfc3339(at) for name, at in moments.items()},
+        "report": None if row.report_id is None else str(row.report_id),
+    }
+
+
 def title(warning: Warned, base: Json | None) -> str:
     """Return what a warning is about, in a few words."""
     state = lines.name_of(base, "states", warning.plan_state)

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
 import marshmallow as ma
 
-from webapp.fields import Id, Integer, Strict, Text, choice, sha256
+from webapp.fields import Id, Integer, Moment, Strict, Text, choice, sha256
+from webapp.jsontext import rfc3339
+from webapp.warnings.typed import TypedWarning, adhesion
 
 LONGEST_NUMBER = 15
 
@@ -109,3 +112,84 @@ class ReceiptItem(Strict):
     kind = choice("receipt", required=True)
     id = Id(required=True)
     body = ma.fields.Nested(ReceiptBody, required=True)
+
+
+# For programs of the desk.
+
+
+class DeskWarning(ma.Schema):
+    """A warning as it stands, drafts and ended ones as well."""
+
+    id = ma.fields.UUID(required=True)
+    rev = ma.fields.Integer(required=True)
+    status = choice("draft", "published", "ended", required=True)
+    line = ma.fields.String(required=True)
+    direction = ma.fields.String(required=True)
+    datum = ma.fields.String(required=True)
+    from_m = ma.fields.Float(required=True)
+    to_m = ma.fields.Float(required=True)
+    from_place = ma.fields.String(required=True)
+    to_place = ma.fields.String(required=True)
+    state = ma.fields.String(required=True)
+    reason = ma.fields.String(required=True)
+    told_by = ma.fields.String(required=True)
+    reference = ma.fields.String(required=True)
+    report = ma.fields.UUID(required=True, allow_none=True)
+    from_at = ma.fields.String(required=True, metadata={"format": "date-time"})
+    changed_at = ma.fields.String(required=True, metadata={"format": "date-time"})
+    review_at = ma.fields.String(
+        required=True, allow_none=True, metadata={"format": "date-time"}
+    )
+    told_at = ma.fields.String(
+        required=True, allow_none=True, metadata={"format": "date-time"}
+    )
+    ended_at = ma.fields.String(
+        required=True, allow_none=True, metadata={"format": "date-time"}
+    )
+
+
+class DeskWarnings(ma.Schema):
+    items = ma.fields.List(ma.fields.Nested(DeskWarning), required=True)
+
+
+class DeskDraft(TypedWarning):
+    """What a person was told, places as the posts count them."""
+
+    report = Id(load_default=None, allow_none=True)
+
+
+class DeskChanges(Strict):
+    """The fields that change; both ends together."""
+
+    direction = Text(120)
+    from_place = Text(40)
+    to_place = Text(40)
+    state = Text(120)
+    adhesion = adhesion()
+    reason = Text(200)
+    from_at = Moment()
+    review_at = Moment(allow_none=True)
+    told_by = Text(120)
+    reference = Text(120, empty=True)
+    told_at = Moment(allow_none=True)
+
+
+class DeskEnd(Strict):
+    """The end as the signaller told it."""
+
+    told_by = Text(120, required=True)
+    told_at = Moment(required=True)
+    reference = Text(120, empty=True, load_default="")
+    override = Text(500, empty=True, load_default="")
+
+
+class NoBody(Strict):
+    """Nothing but `{}`."""
+
+
+def as_typed(loaded: Mapping[str, Any]) -> dict[str, Any]:
+    """Write times as they came: the service reads what a person typed."""
+    return {
+        name: rfc3339(value) if isinstance(value, datetime) else value
+        for name, value in loaded.items()
+    }

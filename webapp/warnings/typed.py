@@ -13,6 +13,7 @@ from webapp.along import place_on_line
 from webapp.fields import CLOCKS_DIFFER, Moment, Number, Strict, Text
 
 Json = dict[str, Any]
+MOST_ADHESION = 0.5
 # A warning may be typed before the working it is about begins, not a season before.
 FURTHEST_AHEAD = timedelta(days=7)
 
@@ -43,6 +44,21 @@ class Facts:
     told_at: datetime | None = None
 
 
+def adhesion(**more: Any) -> Number:
+    """The field of a typed adhesion."""
+    return Number(
+        allow_none=True,
+        validate=_is_adhesion,
+        metadata={"exclusiveMinimum": 0, "maximum": MOST_ADHESION},
+        **more,
+    )
+
+
+def _is_adhesion(value: float) -> None:
+    if not 0 < value <= MOST_ADHESION:
+        raise ma.ValidationError(f"Type an adhesion above 0 and up to {MOST_ADHESION}.")
+
+
 class TypedWarning(Strict):
     """The form of a warning; what depends on the line is checked with its pack."""
 
@@ -51,13 +67,7 @@ class TypedWarning(Strict):
     from_place = Text(40, load_default=None)
     to_place = Text(40, load_default=None)
     state = Text(120, load_default=None, allow_none=True)
-    adhesion = Number(
-        load_default=None,
-        allow_none=True,
-        validate=ma.validate.Range(
-            0, 0.5, min_inclusive=False, error="Type an adhesion above 0 and up to 0.5."
-        ),
-    )
+    adhesion = adhesion(load_default=None)
     reason = Text(200, required=True)
     from_at = Moment(required=True)
     review_at = Moment(load_default=None, allow_none=True)
