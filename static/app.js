@@ -5,13 +5,14 @@
  */
 
 import { startFollowing } from "./core/follow.js";
+import { restrictionsKept } from "./core/restrictions.js";
 import { reportsOf } from "./core/rows.js";
 import { watch } from "./data/idb.js";
 import { recallAll, recallFollow } from "./data/keep.js";
 import { markStorage, setMark, storageEmptied } from "./data/marker.js";
 import { heldIndex, openPack, showPacks } from "./data/packs.js";
 import { readAll } from "./data/rows.js";
-import { createStore } from "./data/store.js";
+import { createStore, firstState } from "./data/store.js";
 import { refreshView } from "./data/view.js";
 import { showWarnings } from "./data/warnings.js";
 import { startWorker } from "./data/worker.js";
@@ -44,23 +45,9 @@ const ALONE = new Set(["overrun", "short"]);
 /** Shown before the code behind their taps is here. */
 const FIRST = new Set(["next", "brief"]);
 /** What of the storage the first page is made from. */
-const RECALLED = ["prep", "draft", "route", "tablet", "duty", "confirmed", "marks", "answers"];
+const RECALLED = ["prep", "draft", "route", "tablet", "duty", "confirmed", "marks", "answers", "restrictions"];
 /** On these pages nobody is in the middle of anything: the app may change its version. */
 const AT_LEISURE = new Set(["brief", "outbox"]);
-
-/** @returns {State} */
-function firstState() {
-  return {
-    packs: {}, warnings: { rows: [], at: null, kept: null, broken: false },
-    fetching: false, refused: null, withdrawn: [], confirmed: null, lapsed: null, tablet: null, roomShort: null,
-    prep: null, duty: null, pack: null, view: null,
-    follow: startFollowing(), position: "off",
-    draft: null, marks: [], answers: {}, rows: [], receipts: [], contact: "unknown", sending: false,
-    clockOffset: null, updateReady: false, updateHeld: false, shellOff: false, canInstall: false, persisted: null,
-    trouble: null, full: false, emptied: null, unkept: 0, unkeptInUse: false, touched: false,
-    theme: /** @type {State["theme"]} */ (document.documentElement.dataset.theme ?? "auto"),
-  };
-}
 
 const store = createStore(firstState());
 const worker = startWorker(store);
@@ -184,7 +171,7 @@ function drawFoot(hidden) {
 
 async function recallState() {
   // Beside each other: the card waits for the slowest, not for their sum.
-  const [{ prep, draft, route, tablet, duty, confirmed, marks, answers }, index, follow, emptied, all] = await Promise.all([
+  const [{ prep, draft, route, tablet, duty, confirmed, marks, answers, restrictions }, index, follow, emptied, all] = await Promise.all([
     recallAll(RECALLED),
     heldIndex(),
     recallFollow(),
@@ -205,6 +192,7 @@ async function recallState() {
     draft: store.get().draft ?? draft ?? null,
     marks: marks ?? [],
     answers: answers ?? {},
+    restrictions: restrictionsKept(restrictions),
     follow: startFollowing(follow),
     emptied,
     ...all,

@@ -139,10 +139,15 @@ function worseLine(advice, train, w) {
  * @returns {CardLine | null}
  */
 function speedsLine({ advice, target }, w) {
-  const plain = advice.flags & FLAG_NOTHING_ADDED && target.kind !== "buffers";
-  if (plain || advice.speeds.length === 0) return null;
+  if (!showsSpeeds({ advice, target })) return null;
   const all = advice.speeds.map(({ words, speed }) => w.speedAt(speed, words));
   return line("speeds", w.notAbove, all.join(", "));
+}
+
+/** @param {Pick<Row, "advice" | "target">} row */
+function showsSpeeds({ advice, target }) {
+  const plain = advice.flags & FLAG_NOTHING_ADDED && target.kind !== "buffers";
+  return advice.status === OK && !plain && advice.speeds.length > 0;
 }
 
 /**
@@ -157,10 +162,19 @@ function whyLines(base, row, train, w) {
   const buffers = row.target.kind === "buffers";
   const listed = buffers ? -1 : listedRank(base, row, train);
   const lines = buffers && row.target.note ? [shaped("note", line("why", "", row.target.note))] : [];
-  if (row.warned && row.warned.rank >= listed) {
-    return [...lines, shaped("warned", line("why", "", warnedWords(row.warned, w)))];
-  }
-  return listed < 0 ? lines : [...lines, shaped("listed", line("why", "", w.listed(base.states[listed].name)))];
+  if (row.warned && row.warned.rank >= listed) lines.push(shaped("warned", line("why", "", warnedWords(row.warned, w))));
+  else if (listed >= 0) lines.push(shaped("listed", line("why", "", w.listed(base.states[listed].name))));
+  // Last, so that it goes first when words are short; the box has room for two.
+  const lower = isLowered(row) && lines.length < 2;
+  return lower ? [...lines, line("why", "", w.lowered)] : lines;
+}
+
+/**
+ * Whether a speed that is shown is lower for a restriction.
+ * @param {Row} row
+ */
+export function isLowered(row) {
+  return (row.lowered ?? []).length > 0 && showsSpeeds(row);
 }
 
 /**

@@ -23,6 +23,17 @@ export function chainage(metres, unit, w) {
 }
 
 /**
+ * An end of a stretch, as a notice has it: chains, or kilometres to the metre where they say so.
+ * @param {number} metres
+ * @param {RouteInfo["distance_unit"]} unit
+ * @param {FigureWords} w
+ */
+export function noticePlace(metres, unit, w) {
+  if (unit !== "km") return chainage(metres, unit, w);
+  return `${(metres / 1000).toFixed(3).replace(/0{1,2}$/, "").replace(".", w.point)} km`;
+}
+
+/**
  * @param {number} metres
  * @returns {{miles: number, chains: number}}
  */

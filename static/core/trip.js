@@ -2,7 +2,7 @@
  * What the driver chose, turned into the rows of a trip: each stop and each reduction on
  * the way with its advice, in order of travel.
  *
- * @import {Base, Call, Pack, Prep, Row, Target, Train, Trip, TripView, TripWarning, Warning} from "./types.js"
+ * @import {Base, Call, Pack, Prep, Row, Target, Train, Trip, Restriction, TripRestriction, TripView, TripWarning, Warning} from "./types.js"
  * @import {FollowLine} from "./follow.js"
  * @import {Reading} from "./warnings.js"
  */
@@ -10,6 +10,7 @@
 import { isOld, plannedState } from "./chain.js";
 import { changedCalls, placeOf, reachesBack, startOf } from "./pattern.js";
 import { barred, withoutWsp } from "./prepare.js";
+import { lowered, tripRestrictions } from "./restrictions.js";
 import { NOT_COMPUTED, OK, lookUp, noFigures, seasonOf, signOf } from "./table.js";
 import { tripWarnings, warningFor } from "./warnings.js";
 
@@ -18,7 +19,8 @@ import { tripWarnings, warningFor } from "./warnings.js";
  * @param {Prep} prep
  * @param {number} now
  * @param {string | null} day local date "YYYY-MM-DD"; null when nobody knows it
- * @param {{held: Warning[], reading: Reading} | null} [warned] warnings on this tablet
+ * @param {{held: Warning[], restricted?: Restriction[], reading: Reading} | null} [warned] warnings and
+ *   restrictions on this tablet
  * @returns {TripView | null} null while something is not chosen or not in the pack
  */
 export function tripView(pack, prep, now, day, warned = null) {
@@ -29,7 +31,8 @@ export function tripView(pack, prep, now, day, warned = null) {
   if (!trip || !planned || !direction || prep.isolated === null || prep.wsp === null) return null;
   const trainIndex = trainFor(base, trip, prep);
   const warnings = warned ? tripWarnings(base, trip.direction, warned.held, warned.reading) : [];
-  const cell = { pack, trainIndex, state: planned.index, day, warnings, prep, trip };
+  const restrictions = warned ? tripRestrictions(base, trip.direction, warned.restricted ?? [], warned.reading) : [];
+  const cell = { pack, trainIndex, state: planned.index, day, warnings, restrictions, prep, trip };
   const called = changedCalls(base, trip, prep).map((call) => callRow(cell, call)).filter((row) => row !== null);
   const rows = reachable(cell, withReductions(cell, trip, called));
   const calls = rows.filter((row) => row.kind === "call");
@@ -50,6 +53,7 @@ export function tripView(pack, prep, now, day, warned = null) {
     rows,
     calls,
     warnings,
+    restrictions,
   };
 }
 
@@ -104,7 +108,7 @@ export function isolatedChoices(base, type, formation) {
 
 /**
  * @typedef {{pack: Pack, trainIndex: number | null, state: number, day: string | null,
- *   warnings: TripWarning[], prep: Prep, trip: Trip}} Cell
+ *   warnings: TripWarning[], restrictions: TripRestriction[], prep: Prep, trip: Trip}} Cell
  * @param {Cell} cell
  * @param {Call} call
  * @returns {Row | null}
@@ -121,17 +125,18 @@ function callRow(cell, call) {
  * @param {Call | null} call
  * @returns {Row}
  */
-function rowOf({ pack, trainIndex, state: planned, day, warnings, prep }, targetIndex, kind, call) {
+function rowOf({ pack, trainIndex, state: planned, day, warnings, restrictions, prep }, targetIndex, kind, call) {
   const target = pack.base.targets[targetIndex];
   const warned = warningFor(pack.base, target, trainIndex, planned, warnings);
   // The worse of what the driver chose and what is warned, at this stop alone.
   const state = Math.max(planned, warned?.rank ?? planned);
   const season = seasonOf(pack.base, target, day);
-  const advice =
-    trainIndex === null
-      ? { ...noFigures(NOT_COMPUTED), worse: null }
-      : lookUp(pack.base, pack.table, { target: targetIndex, train: trainIndex, state, season, speed: null });
-  return asPrepared(pack.base, prep, { kind, target, targetIndex, call, season, advice, state, warned });
+  const none = { advice: { ...noFigures(NOT_COMPUTED), worse: null }, by: [] };
+  const cell = trainIndex === null ? null : { target: targetIndex, train: trainIndex, state, season };
+  const { advice, by } = cell === null
+    ? none
+    : lowered(pack.base, pack.table, cell, lookUp(pack.base, pack.table, { ...cell, speed: null }), restrictions);
+  return asPrepared(pack.base, prep, { kind, target, targetIndex, call, season, advice, state, warned, lowered: by });
 }
 
 /**

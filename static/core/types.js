@@ -60,12 +60,12 @@
  * @typedef {{lat: number, lon: number, accuracy: number, at: number, speed: number | null}} Fix
  * @typedef {"unknown" | "standing" | "moving"} Motion
  * @typedef {{kind: "call" | "reduction", target: Target, targetIndex: number, call: Call | null,
- *   season: number, advice: Advice, state: number, warned: TripWarning | null,
- *   bar?: Bar}} Row
+ *   season: number, advice: Advice, state: number, warned: TripWarning | null, lowered?: string[],
+ *   bar?: Bar}} Row lowered: ids of restrictions that lowered a speed shown here
  * @typedef {{base: Base, pack: Pack, trip: Trip, direction: Direction, trainIndex: number | null,
  *   train: Train | null, state: number, stateName: string, w9: string | null, changed?: boolean,
  *   signs?: string[], off?: string | null, withdrawn: boolean, rows: Row[],
- *   calls: Row[], warnings: TripWarning[]}} TripView
+ *   calls: Row[], warnings: TripWarning[], restrictions: TripRestriction[]}} TripView
  *
  * @typedef {{id: string, rev?: number, status?: string, line?: string, direction?: string, datum?: string,
  *   from_m?: number, to_m?: number, state?: string, reason?: string, from_at?: string,
@@ -75,6 +75,15 @@
  *   rank in the chain, the last where it is not certain; review: asked for and passed
  * @typedef {{rows: Warning[], at: number | null, kept: number | null, broken: boolean}} HeldWarnings
  *   at: the depot's time of the last answer, null before the first one
+ *
+ * @typedef {{id: string, rev: number, line: string, direction: string, datum: string, from_m: number, to_m: number,
+ *   speed: number, unit: "mph" | "kmh", speed_mps: number, from_at: string, until_at: string | null,
+ *   reference: string}} Restriction
+ * @typedef {{restriction: Restriction, begun: boolean, speed: number, near: number, far: number, placed: boolean,
+ *   from: string, until: string | null, over: boolean}} TripRestriction near and far: its ends in the
+ *   direction of travel, widened [m]; over: its end has passed and the depot has not ended it
+ * @typedef {{rows: Restriction[], at: number | null, etag: string | null, refused: boolean,
+ *   broken: boolean}} HeldRestrictions at: the depot's time of what is held; refused: what came last cannot be read
  *
  * @typedef {"good" | "expected" | "reportable"} Found
  * @typedef {{openedAt: number, observedAt: number, route: string, pack: string | null, direction: string,

@@ -11,6 +11,7 @@ import { contactOf, createOutbox } from "../core/outbox.js";
 import { judgePing } from "../core/sync.js";
 import { fetchAnswers } from "./answers.js";
 import { PING_MS, get, post } from "./api.js";
+import { syncRestrictions } from "./ask-restrictions.js";
 import { syncWarnings } from "./ask-warnings.js";
 import { handOver } from "./counts.js";
 import { askTablet } from "./enrol.js";
@@ -111,6 +112,7 @@ async function syncOnce(store, tellDepot) {
   await fetchWarnings(store);
   // At once and not after the packs: somebody at the desk waits for it.
   tellDepot();
+  await fetchRestrictions(store);
   await fetchAnswers(store).catch((error) => console.error("answers not fetched", error));
   try {
     await takePacks(store);
@@ -160,4 +162,10 @@ async function fetchWarnings(store) {
   await syncWarnings(store).catch((error) => console.error("warnings not fetched", error));
   await showWarnings(store);
   if (JSON.stringify(store.get().warnings.rows) !== before) refreshView(store);
+}
+
+/** @param {Store} store */
+async function fetchRestrictions(store) {
+  const changed = await syncRestrictions(store).catch((error) => console.error("restrictions not fetched", error));
+  if (changed) refreshView(store);
 }

@@ -1,13 +1,13 @@
 /**
  * State of the app: get, set, subscribe. Screens draw from it; events only change it.
  *
- * @import {Contact, DepotAnswer, Draft, HeldWarnings, LostRow, OutboxRow, Pack, Prep, Receipt, Trip, TripView} from "../core/types.js"
+ * @import {Contact, DepotAnswer, Draft, HeldRestrictions, HeldWarnings, LostRow, OutboxRow, Pack, Prep, Receipt, Trip, TripView} from "../core/types.js"
  * @import {FollowState} from "../core/follow.js"
  * @import {Why, Withdrawn} from "../core/index-text.js"
  * @import {Trouble} from "./idb.js"
  * @typedef {{
  *   packs: Record<string, {sha: string, name: string, fetchedAt: number} | undefined>,
- *   warnings: HeldWarnings, fetching: boolean, refused: Why | null, withdrawn: Withdrawn[], confirmed: number | null, lapsed: number | null,
+ *   warnings: HeldWarnings, restrictions: HeldRestrictions, fetching: boolean, refused: Why | null, withdrawn: Withdrawn[], confirmed: number | null, lapsed: number | null,
  *   roomShort: {freeMb: number, packMb: number} | null, prep: Prep | null, pack: Pack | null, view: TripView | null,
  *   duty: import("../core/duty.js").Duty | null, follow: FollowState, position: "off" | "asked" | "on",
  *   draft: Draft | null, rows: (OutboxRow | LostRow)[], receipts: Receipt[], contact: Contact, sending: boolean,
@@ -40,6 +40,23 @@
  * @typedef {{get: () => State, set: (change: Partial<State>) => void,
  *   subscribe: (listener: Listener) => () => void, act: Actions}} Store
  */
+
+import { startFollowing } from "../core/follow.js";
+import { noRestrictions } from "../core/restrictions.js";
+
+/** @returns {State} before anything is read from the disk */
+export function firstState() {
+  return {
+    packs: {}, warnings: { rows: [], at: null, kept: null, broken: false }, restrictions: noRestrictions(),
+    fetching: false, refused: null, withdrawn: [], confirmed: null, lapsed: null, tablet: null, roomShort: null,
+    prep: null, duty: null, pack: null, view: null,
+    follow: startFollowing(), position: "off",
+    draft: null, marks: [], answers: {}, rows: [], receipts: [], contact: "unknown", sending: false,
+    clockOffset: null, updateReady: false, updateHeld: false, shellOff: false, canInstall: false, persisted: null,
+    trouble: null, full: false, emptied: null, unkept: 0, unkeptInUse: false, touched: false,
+    theme: /** @type {State["theme"]} */ (document.documentElement.dataset.theme ?? "auto"),
+  };
+}
 
 /**
  * @param {State} first

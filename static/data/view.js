@@ -15,10 +15,10 @@ import { readingOf } from "../core/warnings.js";
  * @param {Store} store
  */
 export function refreshView(store) {
-  const { pack, prep, follow, clockOffset, warnings, withdrawn, confirmed } = store.get();
+  const { pack, prep, follow, clockOffset, warnings, restrictions, withdrawn, confirmed } = store.get();
   if (follow.frozen || (follow.motion === "moving" && follow.at === null)) return;
   const now = Date.now();
-  const warned = { held: warnings.rows, reading: readingOf({ clockOffset, warnings }, now) };
+  const warned = { held: warnings.rows, restricted: restrictions.rows, reading: readingOf({ clockOffset, warnings }, now) };
   const day = pack ? seasonDay(now, clockOffset, pack.fetchedAt) : null;
   const view = pack && prep ? tripView(pack, prep, now, day, warned) : null;
   const lapsed = pack ? lapsedDays(pack.base, confirmed ?? pack.fetchedAt, warned.reading) : null;

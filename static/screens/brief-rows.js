@@ -5,7 +5,7 @@
  * @import {Row, TripView} from "../core/types.js"
  */
 
-import { adviceLines, barWords, listedHere, textOf, warnedWords } from "../core/card.js";
+import { adviceLines, barWords, isLowered, listedHere, textOf, warnedWords } from "../core/card.js";
 import { firstMark } from "../core/trip.js";
 import { adhesionWords, chainage, dialSpeed, shortWords, speedWords } from "../core/format.js";
 import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_WSP, OK } from "../core/table.js";
@@ -92,6 +92,8 @@ function head(view, row) {
       { className: "how" },
       ...adviceLines(row, view.train, words.card).map((line) => h("span", { className: `part ${line.kind}` }, glued(textOf(line)), " ")),
       row.bar ? h("span", { className: "part" }, barWords(row.bar, words.card), " ") : null,
+      // Stands where the speeds stand: with an opened row, and on the sheet that is printed.
+      isLowered(row) ? h("span", { className: "part speeds" }, `${words.card.lowered} `) : null,
       ...warnedLines(row),
       ...listedLines(view, row),
     ),

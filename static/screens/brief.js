@@ -20,6 +20,7 @@ import { choices } from "./brief-choices.js";
 import { stopList } from "./brief-rows.js";
 import { sayPart } from "./brief-say.js";
 import { brakeTestPart, signalsPart, sincePart, worstPart } from "./brief-top.js";
+import { restrictionsPart } from "./brief-restrictions.js";
 import { offNotice, offPart, tripParts } from "./brief-trip.js";
 import { warningsPart } from "./brief-warnings.js";
 import { nextTripButton } from "./next-trip.js";
@@ -28,7 +29,7 @@ import { railWords, trainWords } from "./rail-words.js";
 const w = words.brief;
 /** Parts of the state this page shows. */
 const SHOWN = /** @type {const} */ ([
-  "packs", "pack", "prep", "view", "duty", "rows", "receipts", "warnings", "fetching", "updateReady", "updateHeld", "shellOff", "canInstall",
+  "packs", "pack", "prep", "view", "duty", "rows", "receipts", "warnings", "restrictions", "fetching", "updateReady", "updateHeld", "shellOff", "canInstall",
   "clockOffset", "trouble", "unkept", "unkeptInUse",
   "refused", "withdrawn", "roomShort",
 ]);
@@ -97,6 +98,7 @@ function road(store, view, open) {
     brakeTestPart(store, view),
     h("h2", {}, words.prepare.road),
     stopList(view, open),
+    restrictionsPart(store.get()),
     signalsPart(view),
   ];
 }

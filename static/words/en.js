@@ -65,6 +65,8 @@ export const words = {
     listed: (state) => `${sentence(state)}, listed`,
     warned: (/** @type {string} */ state, /** @type {string} */ time) => `${sentence(state)}, warned ${time}`.trim(),
     warnedWorst: (/** @type {string} */ time) => `Warned ${time}`.trim(),
+    /** A speed is lower for a restriction; the card never shows the restriction itself. */
+    lowered: "Lowered: your notice",
   },
   nav: { brief: "Brief", next: "Next stop", report: "Report", outbox: "Outbox", label: "Pages" },
   next: {
@@ -193,6 +195,23 @@ export const words = {
     review: (/** @type {string} */ when) => `Its review was due ${when}: ask the signaller. Until told otherwise it stands.`,
     stops: (/** @type {string} */ names) => `Planned with it: ${names}.`,
     noStop: "Changes no figure of this trip.",
+  },
+  restrictions: {
+    title: "Temporary speed restrictions held here",
+    held: (/** @type {string} */ time) => `Held here ${time}.`,
+    refused: "What the depot sent last cannot be read here. Those held before stand. Tell the depot.",
+    never: "None ever reached this tablet.",
+    broken: "Those on this tablet cannot be read.",
+    head: (/** @type {string} */ speed, /** @type {string} */ place) => `${speed}, ${place}`,
+    notice: (/** @type {string} */ reference) => `notice: ${reference}`,
+    from: (/** @type {string} */ when) => `From ${when}`,
+    begins: (/** @type {string} */ when) => `Still to come, from ${when}`,
+    until: (/** @type {string} */ when) => `until ${when}.`,
+    noEnd: "no end given.",
+    over: (/** @type {string} */ when) =>
+      `Its end, ${when}, has passed. Nobody has told the depot that it is withdrawn, so it counts here.`,
+    lowers: (/** @type {string} */ names) => `Lowers a speed on the card for: ${names}.`,
+    marks: "Brake marks stay worked from line speed.",
   },
   chart: {
     figures,

@@ -53,6 +53,7 @@ ROUTES: dict[str, tuple[str, int]] = {
     "GET /api/index": ("all", 200),
     "GET /api/keys": ("all", 200),
     "GET /api/warnings": ("all", 422),
+    "GET /api/restrictions": ("all", 200),
     "GET /api/tablet": ("all", 200),
     "GET /api/answers": ("tablet", 200),
     "GET /api/reports/<uuid:name>": ("tablet", 200),

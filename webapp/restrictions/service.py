@@ -1,7 +1,8 @@
 """Keep restrictions as notices say them; none ends by the clock, a person ends each.
 
-Nothing here reaches a tablet: a brake mark is computed from the line's own speed, since a
-restriction that is lifted early leaves a driver faster than a lower one had assumed.
+Tablets are told what is live or to come, and lower speeds they show by it (`lowering.py`). A
+brake mark stays computed from the line's own speed, since a restriction that is lifted early
+leaves a driver faster than a lower one had assumed.
 """
 
 from __future__ import annotations
@@ -21,6 +22,10 @@ from webapp.along import Json, place_on_line
 from webapp.audit import service as audit
 from webapp.fields import CLOCKS_DIFFER
 from webapp.jsontext import rfc3339
+from webapp.publish import service as publisher
+from webapp.restrictions.lowering import InForce as InForce
+from webapp.restrictions.lowering import in_force as in_force
+from webapp.restrictions.lowering import lowered as lowered
 from webapp.restrictions.models import Restriction as Restriction
 
 UNITS = {"mph": "mph", "kmh": "km/h"}
@@ -106,6 +111,24 @@ def _after(
         return query.where(tuple_(row.ended_at, row.id) < tuple_(last.ended_at, last.id))
     here = tuple_(row.line_key, row.from_m, row.id)
     return query.where(here > tuple_(last.line_key, last.from_m, last.id))
+
+
+def told(session: Session) -> list[Json]:
+    """Return all that nobody has ended, on the lines in use, as tablets get them."""
+    packs = {route["key"]: route["pack"] for route in publisher.current(session).routes}
+    row = Restriction
+    query = select(row).where(row.ended_at.is_(None), row.line_key.in_(packs))
+    found = session.scalars(query.order_by(row.line_key, row.from_m, row.id))
+    return [_item(one, publisher.base(session, packs[one.line_key])) for one in found]
+
+
+def _item(row: Restriction, base: Json) -> Json:
+    said: Json = {"id": str(row.id), "rev": row.rev, "line": row.line_key}
+    said["datum"] = base["route"]["datum"]
+    for key in ("direction", "from_m", "to_m", "speed", "unit", "speed_mps", "reference"):
+        said[key] = getattr(row, key)
+    until = None if row.until_at is None else rfc3339(row.until_at)
+    return {**said, "from_at": rfc3339(row.from_at), "until_at": until}
 
 
 def find(session: Session, name: uuid.UUID) -> Restriction | None:

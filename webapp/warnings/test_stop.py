@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapp.advised import OK, SPEED_UNITS, begin, in_season, refusal
 from webapp.packs.service import look_up
+from webapp.restrictions import service as restrictions
 from webapp.warnings import lines
 from webapp.warnings.lines import Json
 from webapp.warnings.models import Warned
@@ -30,6 +32,7 @@ class Advice:
     brake_m: int | None = None
     seconds: int | None = None
     speeds: tuple[tuple[str, int], ...] = ()
+    lowered: bool = False
 
 
 @dataclass(frozen=True)
@@ -87,7 +90,9 @@ def view(
     pickable = [one["key"] for one in base["states"] if one.get("pickable", True)]
     state = state if state and state in pickable else str(pickable[0])
     others = _others(session, warning)
-    cell = _Cell(base, table, trains.index(train), chain.index(state), day)
+    told = restrictions.told(session)
+    live = restrictions.in_force(base, warning.direction, told, datetime.now(UTC))
+    cell = _Cell(base, table, trains.index(train), chain.index(state), day, live)
     stops = lines.stops_within(base, warning.direction, warning.from_m, warning.to_m)
     return View(
         [_stop(cell, stop, warning, others, treated) for stop in stops],
@@ -106,6 +111,7 @@ class _Cell:
     train: int
     state: int
     day: str
+    restricted: Sequence[restrictions.InForce]
 
 
 def _others(session: Session, warning: Warned) -> list[Warned]:
@@ -145,17 +151,13 @@ def _rank(base: Json, warning: Warned) -> int:
 
 def _advice(cell: _Cell, target: Json, state: int) -> Advice:
     base = cell.base
-    keys = [one["key"] for one in base["targets"]]
+    index = [one["key"] for one in base["targets"]].index(target["key"])
     season = 1 if in_season(base, target, cell.day) else 0
-    found = look_up(
-        base,
-        cell.table,
-        target=keys.index(target["key"]),
-        train=cell.train,
-        state=state,
-        season=season,
-        speed=None,
-    )
+    ask = {"target": index, "train": cell.train, "state": state, "season": season}
+    plain = look_up(base, cell.table, **ask, speed=None)
+    # As the card shows it: a restriction lowers speeds, never a mark.
+    where = (season, index, state, cell.train)
+    found, by = restrictions.lowered(base, cell.table, where, plain, cell.restricted)
     name = base["states"][state]["name"]
     if found["status"] != OK:
         return Advice(refusal(found["status"]), name)
@@ -166,4 +168,5 @@ def _advice(cell: _Cell, target: Json, state: int) -> Advice:
         found["brake"],
         found["seconds"],
         tuple((one["words"], one["speed"]) for one in found["speeds"]),
+        bool(by),
     )

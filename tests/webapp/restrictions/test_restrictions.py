@@ -24,7 +24,8 @@ from webapp.warnings import service as warnings
 NOW = datetime.now(UTC).replace(second=0, microsecond=0)
 LIST, NEW = "/desk/restrictions", "/desk/restrictions/new?line=larch-valley"
 AUTHORITY = (
-    "The notice is the authority. Marks on the tablet do not use this: "
+    "The notice is the authority. Tablets hold what stands here and may show a lower "
+    '"not above" by it. Brake marks do not use it: '
     "they are computed from the line's own speed."
 )
 ASKS = "The end has passed: has the notice been withdrawn?"
