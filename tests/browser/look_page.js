@@ -99,5 +99,20 @@ async (build) => {
     return { deepest, bad: bad.slice(0, 12), count: bad.length };
   }
 
-  window.look = { packs, WARNED, view, show, collect, fits, boxes, words };
+  /** The card of a stop without advice, for each reason there is: those whose boxes overlap. */
+  function barred(motion) {
+    const made = view("kettle-bay", { train: 0, state: 4 });
+    const { barWords, offWords } = words.card;
+    const bars = [...Object.keys(offWords).map((reason) => ({ why: "off", reason })),
+      ...Object.keys(barWords).map((why) => ({ why }))];
+    return bars.flatMap((bar) => made.calls.flatMap((row, index) => {
+      const calls = made.calls.with(index, { ...row, bar, advice: { ...row.advice, status: -1 } });
+      show({ ...made, calls }, index, { motion });
+      const lines = [...document.querySelectorAll(".line")].map((one) => one.getBoundingClientRect());
+      const apart = lines.slice(1).every((one, i) => one.top >= lines[i].bottom - 1);
+      return apart && lines.length === 3 ? [] : [`${bar.why} ${bar.reason}: ${lines.length} boxes`];
+    }));
+  }
+
+  window.look = { packs, WARNED, view, show, collect, fits, barred, boxes, words };
 }

@@ -78,6 +78,18 @@ def test_r78_every_card_of_both_lines_fits_its_boxes_in_25_words(look: Look, lan
         assert found["deepest"] <= room, (profile, found)
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_r78_a_card_without_advice_keeps_its_words_and_its_reason_apart(
+    look: Look, language: str
+):
+    look.dress("nominal", language=language)
+    look.mount()
+    for profile in PROFILES:
+        look.resize(profile)
+        for motion in ("moving", "standing"):
+            assert look.page.evaluate("look.barred", motion) == [], (profile, motion)
+
+
 def test_r83_the_same_things_stand_in_the_same_places_in_every_state(look: Look):
     for profile in ("nominal", "10-inch flat"):
         look.dress(profile)
