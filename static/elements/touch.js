@@ -1,6 +1,7 @@
 /**
  * A page drawn anew between a finger's coming down and its going up takes the control from
- * under it, and the browser then drops the tap. News from the depot can wait that long.
+ * under it, and the browser then drops the tap. So it is with the space bar, which presses a
+ * control as it comes up. News from the depot can wait that long.
  */
 
 /** A finger left on the glass, or one whose end was never told, holds nothing up for longer. */
@@ -28,16 +29,20 @@ function free() {
   for (const [page, draw] of all) if (page.isConnected) draw();
 }
 
-addEventListener("pointerdown", () => {
+function pressed() {
   down = true;
   freeIn(LONGEST_MS);
-}, { capture: true, passive: true });
+}
+
+addEventListener("pointerdown", pressed, { capture: true, passive: true });
 addEventListener("pointerup", () => down && freeIn(CLICK_MS), { capture: true, passive: true });
 addEventListener("pointercancel", () => down && freeIn(0), { capture: true, passive: true });
 addEventListener("click", () => down && freeIn(0), { capture: true, passive: true });
+addEventListener("keydown", ({ key }) => key === " " && pressed(), { capture: true, passive: true });
+addEventListener("keyup", ({ key }) => key === " " && down && freeIn(0), { capture: true, passive: true });
 
 /**
- * Draw now, or as soon as no finger is on the glass.
+ * Draw now, or as soon as nothing is pressed.
  * @param {Element} page
  * @param {() => void} draw
  */

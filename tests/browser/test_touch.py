@@ -46,6 +46,18 @@ def test_a_tap_is_not_lost_to_news_that_comes_under_the_finger(
     expect(page.get_by_role("button", name="Change", exact=True)).to_have_count(0)
 
 
+def test_the_space_bar_is_no_more_lost_than_a_finger(tablet: Tablet):
+    page = tablet.page
+    tablet.prepare()
+    page.get_by_role("button", name="Change", exact=True).focus()
+    page.keyboard.down("Space")
+    page.evaluate(OFF)
+    page.keyboard.up("Space")
+    notice = page.locator(".notice", has_text="opens only where there is signal")
+    expect(notice).to_be_visible()
+    expect(page.get_by_role("button", name="Change", exact=True)).to_have_count(0)
+
+
 def test_a_finger_that_stays_holds_no_news_up_for_long(tablet: Tablet):
     page = tablet.page
     tablet.prepare()
