@@ -69,16 +69,13 @@
     for (const meta of document.querySelectorAll("meta[name=theme-color]")) meta.setAttribute("content", PAPER[now]);
   }
 
-  /** The modules of the page and the language of this start: found by imports, they come late. */
+  /** The modules of the page of this start: found by imports, they come late. */
   function askForModules() {
-    const page = location.hash.slice(1) || "brief";
-    for (const part of [page, kept("sih-language") ?? "en"]) {
-      const meta = document.getElementsByName(`modules-${part}`)[0];
-      for (const name of meta?.getAttribute("content")?.split(" ") ?? []) {
-        const link = document.createElement("link");
-        Object.assign(link, { rel: "modulepreload", href: new URL(name, here).href });
-        document.head.append(link);
-      }
+    const meta = document.getElementsByName(`modules-${location.hash.slice(1) || "brief"}`)[0];
+    for (const name of meta?.getAttribute("content")?.split(" ") ?? []) {
+      const link = document.createElement("link");
+      Object.assign(link, { rel: "modulepreload", href: new URL(name, here).href });
+      document.head.append(link);
     }
   }
 

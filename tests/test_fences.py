@@ -220,6 +220,13 @@ def test_service_worker_imports_nothing(path):
 
 
 @pytest.mark.parametrize("path", script_files(), ids=ident)
+def test_no_module_waits_at_its_top(path):
+    """WebKit then runs modules before what they import: seen with the catalogue of words."""
+    code = without_comments(path.read_text())
+    assert re.findall(r"^\S.*\bawait\b.*$", code, re.M) == []
+
+
+@pytest.mark.parametrize("path", script_files(), ids=ident)
 def test_no_page_is_built_from_text_as_html(path):
     code = without_comments(path.read_text())
     assert re.findall(r"\b(innerHTML|outerHTML|insertAdjacentHTML|eval)\b", code) == []

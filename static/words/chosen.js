@@ -1,18 +1,19 @@
 /**
- * The catalogue in the language this tablet is set to, and no other: each file read is a
- * wait of the first card. It is chosen once, at the start: another language is a new start,
- * so no page ever stands in two.
+ * The catalogue in the language this tablet is set to. It is chosen once, at the start:
+ * another language is a new start, so no page ever stands in two.
+ *
+ * Both are read, though one is shown: to wait for one here (`await` at the top of a module)
+ * lets WebKit, and so every iPad, open pages whose words are not there yet.
  */
 
-/** @typedef {typeof import("./en.js").words} Words */
-const CATALOGUES = {
-  en: /** @returns {Promise<{words: Words}>} */ () => import("./en.js"),
-  de: /** @returns {Promise<{words: Words}>} */ () => import("./de.js"),
-};
+import { words as de } from "./de.js";
+import { words as en } from "./en.js";
+
+const CATALOGUES = { en, de };
 /** Each under its own name. */
 export const LANGUAGES = { en: "English", de: "Deutsch" };
 
-/** @returns {keyof typeof LANGUAGES} */
+/** @returns {keyof typeof CATALOGUES} */
 function kept() {
   try {
     return localStorage.getItem("sih-language") === "de" ? "de" : "en";
@@ -21,5 +22,5 @@ function kept() {
   }
 }
 
-export const { words } = await CATALOGUES[kept()]();
+export const words = CATALOGUES[kept()];
 document.documentElement.lang = words.language.code;

@@ -267,10 +267,12 @@ def test_at_the_end_of_a_trip_next_stop_offers_the_next_one(tablet: Tablet):
     page.select_option("#duty-trip", "d0612")
     tablet.go("Next stop")
     for _ in range(40):
-        on = page.get_by_role("button", name=re.compile("^(On to |Trip ended)"))
-        if on.count() == 0:
+        if page.get_by_role("button", name=re.compile("^Next trip")).count():
             break
+        on = page.get_by_role("button", name=re.compile("^(On to |Trip ended)"))
+        words = on.inner_text()
         on.click()
+        expect(page.get_by_role("button", name=words, exact=True)).to_have_count(0)
     page.get_by_role("button", name=re.compile("^Next trip: 06:12")).click()
     page.wait_for_selector(".road")
     expect(page.locator("h1")).to_contain_text("06:12")

@@ -41,7 +41,7 @@ LIST_TOKEN = b'["__PRECACHE__"]'
 MODULES_TOKEN = b"<!-- __MODULES__ -->"
 #: A module the page itself names, and what a module imports before it can run.
 NAMED = re.compile(rb"/app/__BUILD__/([\w/-]+\.js)\"")
-#: The modules that one page or one language adds.
+#: The modules that one page adds.
 PART = re.compile(rb'(<meta name="modules-\w+" content=")([^"]*)"')
 STATIC_IMPORT = re.compile(rb"^(?:import|export)\b[^;'\"(]*['\"](\.[^'\"]+)['\"]", re.M)
 BUILD_DIGITS = 16
@@ -143,7 +143,7 @@ def make_build(source: dict[str, bytes]) -> Build:
 
 
 def _with_parts(page: bytes, source: dict[str, bytes], always: set[str]) -> bytes:
-    """Complete what one page or language of the app adds to the modules that all need."""
+    """Complete what one page of the app adds to the modules that all need."""
 
     def complete(found: re.Match[bytes]) -> bytes:
         named = found[2].split()
