@@ -94,6 +94,30 @@ NUMBERS = (
         "assumption: own number; the light can be chosen by hand",
         "theme.js",
     ),
+    Number(
+        "NEAR_M",
+        25,
+        "a temporary restriction counts beyond each of its ends for",
+        "25 m",
+        "assumption: own number; a notice names its places to a chain, 20.1 m",
+        "core/restrictions.js",
+    ),
+    Number(
+        "LONGEST_MS",
+        2_000,
+        "news waits for a finger on the glass for at most",
+        "2 s",
+        "assumption: own number",
+        "elements/touch.js",
+    ),
+    Number(
+        "CLICK_MS",
+        300,
+        "and after it went up, for the tap, at most",
+        "300 ms",
+        "assumption: own number",
+        "elements/touch.js",
+    ),
 )
 
 
