@@ -5,7 +5,7 @@ Common practice, no source: a press takes 50 to 200 ms, more in gloves.
 
 from __future__ import annotations
 
-from playwright.sync_api import Locator, expect
+from playwright.sync_api import Locator, Page, expect
 
 from tests.browser.tablet import Tablet
 from tests.support.server import Server
@@ -17,6 +17,13 @@ OFF = """navigator.serviceWorker.dispatchEvent(new MessageEvent("message", { dat
 def finger_down(control: Locator) -> None:
     control.hover()
     control.page.mouse.down()
+
+
+def both_are_there(page: Page) -> None:
+    """What was pressed was done, and the news that came meanwhile is shown."""
+    notice = page.locator(".notice", has_text="opens only where there is signal")
+    expect(notice).to_be_visible()
+    expect(page.get_by_role("button", name="Change", exact=True)).to_have_count(0)
 
 
 def test_a_tap_is_not_lost_to_news_that_comes_under_the_finger(
@@ -41,9 +48,7 @@ def test_a_tap_is_not_lost_to_news_that_comes_under_the_finger(
     finger_down(page.get_by_role("button", name="Change", exact=True))
     page.evaluate(OFF)
     page.mouse.up()
-    notice = page.locator(".notice", has_text="opens only where there is signal")
-    expect(notice).to_be_visible()
-    expect(page.get_by_role("button", name="Change", exact=True)).to_have_count(0)
+    both_are_there(page)
 
 
 def test_the_space_bar_is_no_more_lost_than_a_finger(tablet: Tablet):
@@ -53,9 +58,7 @@ def test_the_space_bar_is_no_more_lost_than_a_finger(tablet: Tablet):
     page.keyboard.down("Space")
     page.evaluate(OFF)
     page.keyboard.up("Space")
-    notice = page.locator(".notice", has_text="opens only where there is signal")
-    expect(notice).to_be_visible()
-    expect(page.get_by_role("button", name="Change", exact=True)).to_have_count(0)
+    both_are_there(page)
 
 
 def test_a_finger_that_stays_holds_no_news_up_for_long(tablet: Tablet):
