@@ -236,7 +236,15 @@ def _places(depot: Depot, say: Say) -> None:
                 }
                 place = places.find(session, bases, made)
                 assert place
-                treatments.note(session, place, {**told, "next_line": "no"}, "test", NOW)
+                for _ in range(2):
+                    treatments.note(session, place, {**told, "next_line": "no"}, "test", NOW)
+                session.flush()
+                struck, stands = [one.row.id for one in treatments.of(session, made)]
+                back = ("told_by", "note")
+                why_not = {name: say(f"a struck treatment's {name}", 100) for name in back}
+                treatments.strike(session, place, struck, why_not, "test", NOW)
+                depot.ids["places.strike", "treatment_id"] = str(stands)
+                depot.ids["places.strike", "place_id"] = str(made)
                 depot.ids["places.one", "place_id"] = str(made)
             else:
                 depot.ids["place_id"] = str(made)

@@ -123,6 +123,8 @@ ROUTES: dict[str, tuple[str, int]] = {
     "POST /desk/places/<uuid:place_id>/change": ("publish", 400),
     "GET /desk/places/<uuid:place_id>/treatments": ("review", 200),
     "POST /desk/places/<uuid:place_id>/treatments": ("review", 400),
+    "GET /desk/places/<uuid:place_id>/treatments/<uuid:treatment_id>/strike": ("review", 200),
+    "POST /desk/places/<uuid:place_id>/treatments/<uuid:treatment_id>/strike": ("review", 400),
     "POST /desk/places/<uuid:place_id>/retire": ("publish", 400),
     "GET /desk/restrictions": ("look", 200),
     "GET /desk/restrictions/new": ("publish", 200),

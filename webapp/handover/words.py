@@ -23,6 +23,7 @@ DEEDS = {
     "place.changed": "Listed place changed",
     "place.retired": "Place taken off the list",
     "place.treatment": "Treatment noted",
+    "place.treatment_struck": "Treatment taken back",
     "place.declined": "Proposed place declined",
     "restriction.noted": "Speed restriction noted",
     "restriction.changed": "Speed restriction changed",

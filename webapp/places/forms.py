@@ -61,6 +61,17 @@ class TreatmentForm(FlaskForm):  # type: ignore[misc]
         return {**said, "done_at": self.done_at.moment()}
 
 
+class StrikeForm(FlaskForm):  # type: ignore[misc]
+    """A treatment taken back."""
+
+    told_by = StringField("Told by whom", [NEEDED, short(120)])
+    note = StringField("Why it is taken back", [NEEDED, short(200)])
+
+    def told(self) -> dict[str, str]:
+        """Return who said so and why, as the service takes it."""
+        return {name: self[name].data.strip() for name in ("told_by", "note")}
+
+
 class Decline(FlaskForm):  # type: ignore[misc]
     proposal = IntegerField(validators=[NEEDED])
     newest = IntegerField(validators=[NEEDED])

@@ -72,3 +72,5 @@ class Treatment(Base):
     note: Mapped[str] = mapped_column(String(200))
     kept_at: Mapped[datetime] = mapped_column(UtcDateTime)
     kept_by: Mapped[str] = mapped_column(String(120))
+    # The row that this one takes back; both stay.
+    strikes: Mapped[uuid.UUID | None]

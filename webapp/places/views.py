@@ -21,6 +21,7 @@ from webapp.warnings import service as warnings
 blueprint = Blueprint("places", __name__, template_folder="templates")
 Answer = str | Response | tuple[str, int]
 SHOWN = {"listed": "Listed", "proposed": "Proposed", "retired": "Retired"}
+STRUCK = "That treatment does not stand here any more. Nothing was done. Look at the log."
 CHANGED = "Somebody changed this place meanwhile. Nothing was done. Look at it again."
 
 
@@ -149,6 +150,34 @@ def treated(place_id: uuid.UUID) -> Answer:
         except treatments.StillToCome as error:
             form.done_at.errors = [str(error)]
     text = render_template("treatment-form.html", form=form, place=place)
+    return text, 200 if request.method == "GET" else 422
+
+
+@blueprint.route(
+    "/desk/places/<uuid:place_id>/treatments/<uuid:treatment_id>/strike",
+    methods=["GET", "POST"],
+)
+@needs("review")
+def strike(place_id: uuid.UUID, treatment_id: uuid.UUID) -> Answer:
+    """Take back a treatment that was told or typed wrongly; it stays in the log."""
+    form = forms.StrikeForm()
+    with reading() as session:
+        place = _known(service.find(session, warnings.bases(session), place_id))
+        log = treatments.of(session, place_id)
+        session.expunge_all()
+    standing = {one.row.id: one.row for one in log if one.struck is None}
+    if treatment_id not in standing:
+        return _page_of(place_id, trouble=STRUCK), 409
+    if form.validate_on_submit():
+        try:
+            with writing() as session:
+                now = datetime.now(UTC)
+                treatments.strike(session, place, treatment_id, form.told(), who(), now)
+        except treatments.NotThere:
+            return _page_of(place_id, trouble=STRUCK), 409
+        return redirect(url_for("places.one", place_id=place_id))
+    row = standing[treatment_id]
+    text = render_template("treatment-strike.html", form=form, place=place, row=row)
     return text, 200 if request.method == "GET" else 422
 
 

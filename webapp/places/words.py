@@ -23,6 +23,7 @@ DEEDS = {
     "place.changed": "changed",
     "place.retired": "retired",
     "place.treatment": "treatment noted",
+    "place.treatment_struck": "treatment taken back",
 }
 LABELS = {
     "name": "name",
@@ -34,10 +35,11 @@ LABELS = {
     "season_to": "season, last day",
     "reason": "reason",
     "source": "source",
-    "outcome": "treatment",
     "retired": "taken off the list, because",
     "reports": "proposed by reports no.",
 }
+# Where the place lies stands above; the hand-over is told it as well.
+TREATED = {"outcome": "treatment", "told_by": "told by", "note": "note"}
 
 
 @dataclass(frozen=True)
@@ -70,9 +72,10 @@ def history(entries: Sequence[Entry], base: Json | None) -> list[Deed]:
 
 def _changes(entry: Entry, base: Json | None) -> list[tuple[str, str, str]]:
     old, new = entry.old or {}, entry.new or {}
+    labels = TREATED if entry.what.startswith("place.treatment") else LABELS
     return [
         (label, _value(key, old.get(key), base), _value(key, new.get(key), base))
-        for key, label in LABELS.items()
+        for key, label in labels.items()
         if key in new and new.get(key) != old.get(key) and (new.get(key) or old.get(key))
     ]
 

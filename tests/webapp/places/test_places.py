@@ -391,3 +391,31 @@ def test_a_treatment_is_noted_told_on_and_offered_to_the_live_warning(line: Flas
         link.execute(change)
     with line.app_context(), reading() as session:
         assert warnings.get(session, warned.id).status == "published"  # type: ignore[union-attr]
+
+
+def test_a_treatment_told_wrongly_is_taken_back_and_both_rows_stay(line: Flask) -> None:
+    client, page = desk_client(line), f"/desk/places/{place_id('larch-valley', 'larch-wood')}"
+    since = (NOW - timedelta(hours=2)).isoformat()
+    warned = warn(line, from_place="18m 60ch", to_place="19m 00ch", now=NOW, from_at=since)
+    told = {"means": "train", "next_line": "yes", "told_by": "treatment crew", "note": ""}
+    told |= {"outcome": "done", "done_at": NOW.strftime("%Y-%m-%dT%H:%M")}
+    assert submit(client, f"{page}/treatments", **told).status_code == 302
+    [path] = re.findall(rf"{page}/treatments/[-0-9a-f]+/strike", client.get(page).text)
+    bare = submit(client, path, told_by="", note="")
+    assert bare.status_code == 422 and "Told by whom" in bare.text
+    assert f"/desk/warnings/{warned.id}/steps" in client.get(page).text
+    why = {"told_by": "shift manager", "note": "it was the other line"}
+    assert submit(client, path, **why).status_code == 302
+    shown = words(client, page)
+    assert "done taken back" in shown and "shift manager: it was the other line" in shown
+    # What suggested that the warning's place was treated is gone with it.
+    assert f"/desk/warnings/{warned.id}/steps" not in client.get(page).text
+    again = submit(client, path, **why)
+    assert again.status_code == 409 and "does not stand here any more" in again.text
+    assert path not in client.get(page).text
+    assert "Treatment taken back" in words(client, "/desk/handover")
+    with line.app_context(), reading() as session:
+        assert sorted(session.scalars(text("SELECT outcome FROM treatment"))) == [
+            "done",
+            "struck",
+        ]
