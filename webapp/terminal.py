@@ -35,8 +35,15 @@ def open_data(data: Path | None, *, begin: bool = False, **more: Any) -> Flask:
     # No log-in is ever signed with this key, so a command needs no setting for it.
     given: dict[str, Any] = {"SECRET_KEY": secrets.token_hex(32), **more}
     given = given if data is None else {**given, "DATA": data}
+    settings = config.collect(given)
     if not begin:
-        depot_folder(config.collect(given))
+        depot_folder(settings)
+    elif not _held(settings):
+        click.echo(
+            f"{settings['DATA']}: no depot was there, so a new one begins. If you meant "
+            "another folder, publish once more and name it with --data.",
+            err=True,
+        )
     app = webapp.create_app(given)
     prepare.migrate(app)
     return app
@@ -44,10 +51,16 @@ def open_data(data: Path | None, *, begin: bool = False, **more: Any) -> Flask:
 
 def depot_folder(settings: Mapping[str, Any]) -> Path:
     """Return the data folder; with a click error if no depot has its database there."""
-    url = str(settings["SQLALCHEMY_DATABASE_URI"])
-    if url.startswith(LITE) and not Path(url.removeprefix(LITE)).is_file():
+    if not _held(settings):
+        url = str(settings["SQLALCHEMY_DATABASE_URI"])
         raise click.ClickException(
             f"{url.removeprefix(LITE)}: there is no database, so nothing was done. "
             "Name the depot's data folder with --data."
         )
     return Path(settings["DATA"])
+
+
+def _held(settings: Mapping[str, Any]) -> bool:
+    """Whether a database is there; one of PostgreSQL is asked when it is opened."""
+    url = str(settings["SQLALCHEMY_DATABASE_URI"])
+    return not url.startswith(LITE) or Path(url.removeprefix(LITE)).is_file()

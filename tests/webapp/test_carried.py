@@ -27,6 +27,7 @@ from webapp.outbox import carried
 from webapp.reports.models import Report
 from webapp.tablets import service as tablets
 from webapp.tablets.models import Device
+from webapp.terminal import open_data
 
 NOW = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
 
@@ -182,6 +183,16 @@ def test_a_mistyped_data_folder_is_said_and_no_second_depot_begins(
     assert f"{wrong / 'step-in-hand.sqlite3'}: there is no database" in refused.output
     assert "--data" in refused.output
     assert not wrong.exists()
+
+
+def test_a_depot_that_begins_says_so_once(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """`pack publish` may begin one; who mistyped the folder reads it there and then."""
+    for words in (f"{tmp_path / 'new'}: no depot was there, so a new one begins.", ""):
+        open_data(tmp_path / "new", begin=True)
+        said = capsys.readouterr().err
+        assert words in said if words else "no depot" not in said
 
 
 def test_the_time_between_is_never_negative() -> None:
