@@ -13,6 +13,7 @@
  * @typedef {{s: number, lo: number, hi: number, t: number, v: number, vlo: number, vhi: number,
  *   dir: -1 | 0 | 1, first: Bounds, anchor: Bounds}} Place
  * @typedef {{since: number, fixes: number, off: boolean, places: Place[]}} Strange
+ * @typedef {{seen: number, place: Place}} Reach a place that was left behind, carried on from when it was seen
  * @typedef {{sign: 1 | -1, geometry: Geometry, top: number}} Way
  */
 
@@ -24,6 +25,7 @@ import {
   LEAST_BOUND_M,
   LOSE_MPS2,
   MOST_PLACES,
+  SHAKING_MS,
   SPEED_ERROR_MPS,
   STRANGE_FIXES,
   STRANGE_MS,
@@ -94,10 +96,14 @@ export function observe(places, strange, way, fix, reading) {
   if (places.length === 0 && seen.length > 0) {
     return { places: seen.map((one) => begun(one, fix, way, reading)), strange: null, fits: true, replaced: true };
   }
-  if (next.length > 0) return { places: next, strange: null, fits: true, replaced: false };
-  const off = seen.length === 0;
   // What contradicts may as well be a train that runs back: no direction is taken for granted.
   const open = { ...reading, forward: false };
+  if (next.length > 0) {
+    // It fits by now, but goes on from what contradicted: that was not given up, it won.
+    const won = strange !== null && agreed(strange, fix.at) && matched(strange.places, seen, way, fix, open).length > 0;
+    return { places: next, strange: null, fits: true, replaced: won };
+  }
+  const off = seen.length === 0;
   const before = strange !== null && strange.off === off ? strange : null;
   const odd = {
     since: before?.since ?? fix.at,
@@ -111,6 +117,27 @@ export function observe(places, strange, way, fix, reading) {
   }
   if (off || !lasting(odd, fix.at)) return { places, strange: odd, fits: false, replaced: false };
   return { places: odd.places, strange: null, fits: true, replaced: true };
+}
+
+/**
+ * How far the train may be by any place of late. A jump back that just fits what is known draws
+ * the whole estimate after it, bounds and all: what was further on before may have been right.
+ * @param {Reach[]} reach
+ * @param {Place[]} places as the fix left them
+ * @param {Way} way
+ * @param {Fix} fix
+ * @param {Reading} reading
+ * @param {number} keep how long a place counts [ms]
+ * @returns {Reach[]}
+ */
+export function reachOn(reach, places, way, fix, { speed, error }, keep) {
+  const vhi = speed === null ? way.top : speed + error + SPEED_ERROR_MPS;
+  const seen = places.filter((place) => place.t === fix.at).map((place) => ({ seen: fix.at, place }));
+  const furthest = Math.max(-Infinity, ...seen.map(({ place }) => place.hi));
+  const before = reach
+    .filter((one) => fix.at - one.seen <= keep)
+    .map((one) => ({ ...one, place: later({ ...one.place, vhi }, fix.at, way.top) }));
+  return [...before.filter(({ place }) => place.hi > furthest), ...seen];
 }
 
 /**
@@ -131,6 +158,15 @@ export function fitting(places, way, fix, reading) {
  */
 export function lasting(strange, t) {
   return t - strange.since >= STRANGE_MS && strange.fixes >= STRANGE_FIXES;
+}
+
+/**
+ * Strange fixes on the line that agree with each other, for so long that they may be right.
+ * @param {Strange} strange
+ * @param {number} t
+ */
+export function agreed(strange, t) {
+  return !strange.off && strange.fixes > 1 && t - strange.since >= SHAKING_MS;
 }
 
 /**

@@ -9,8 +9,8 @@
  */
 
 import { isPerhapsBack } from "./backward.js";
-import { later, topOf } from "./estimate.js";
-import { BLIND_WORD_MS, FIX_AGE_MS, FREEZE_S, PASSED_M, SHAKEN_MS, SHAKING_MS } from "./follow-numbers.js";
+import { agreed, later, topOf } from "./estimate.js";
+import { BLIND_WORD_MS, FIX_AGE_MS, FREEZE_S, PASSED_M, SHAKEN_MS } from "./follow-numbers.js";
 import { cardIndex, ends, reachedLongAgo, stopAhead } from "./platforms.js";
 
 /**
@@ -26,8 +26,8 @@ export function frozenNow(state, line, now) {
   if (earlier === null) return false;
   // A speed worked out from ten seconds is five seconds old.
   const lag = state.recent[state.recent.length - 1]?.speed === null ? FIX_AGE_MS / 2000 : 0;
-  // A receiver that contradicts itself may be right.
-  return [...state.places, ...(state.strange?.places ?? [])].some((place) => {
+  // A receiver that contradicts itself may be right, and so may what it said a moment ago.
+  return [...state.places, ...(state.strange?.places ?? []), ...state.reach.map((one) => one.place)].some((place) => {
     const seconds = Math.max(0, (now - place.t) / 1000);
     const ahead = line.sign * earlier - later(place, now, line.top).hi;
     return ahead <= FREEZE_S * topOf(place.vhi, seconds + lag, line.top);
@@ -65,7 +65,7 @@ export function isFresh(state, now) {
  * @param {number} now
  */
 export function isShaken({ shaken, strange, fixAt }, now) {
-  const agree = strange !== null && !strange.off && strange.fixes > 1 && (fixAt ?? 0) - strange.since >= SHAKING_MS;
+  const agree = strange !== null && agreed(strange, fixAt ?? 0);
   return agree || (shaken !== null && now - shaken <= SHAKEN_MS);
 }
 

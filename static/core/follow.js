@@ -5,7 +5,7 @@
  *
  * @import {Fix, Motion} from "./types.js"
  * @import {Geometry} from "./line.js"
- * @import {Place, Reading, Strange} from "./estimate.js"
+ * @import {Place, Reach, Reading, Strange} from "./estimate.js"
  * @import {Face} from "./face.js"
  * @import {Backward} from "./backward.js"
  * @typedef {{from: number, to: number, earlier: number | null}} FollowStop
@@ -19,15 +19,16 @@
  *   perhaps: boolean, gap: boolean, made: Made, unsure: boolean, frozen: boolean, face: Face,
  *   motion: Motion, at: number | null, fixAt: number | null, sureAt: number | null, slow: number,
  *   slowSince: number | null, fast: number, ranAt: number | null, still: boolean, recent: Fix[], places: Place[], strange: Strange | null,
- *   front: number | null, shaken: number | null, backward: Backward | null}} FollowState
+ *   reach: Reach[], front: number | null, shaken: number | null, backward: Backward | null}} FollowState
  *   placed: position or driver confirmed that this stop is next; gap: unseen for so long that
  *   the train may have called and left; front: furthest sure point since the last stand;
+ *   reach: places of late that are further on than the present one, for the freeze alone;
  *   backward: where it is if it runs back since its last stand, until that is refuted;
  *   shaken: when the receiver contradicted itself for so long that one of its places was wrong
  */
 
 import { mayRunBack, runBack } from "./backward.js";
-import { lasting, observe } from "./estimate.js";
+import { lasting, observe, reachOn } from "./estimate.js";
 import { faceOf, frozenNow, isFresh, isShaken } from "./face.js";
 import {
   ACCURACY_M,
@@ -36,11 +37,12 @@ import {
   FIX_AGE_MS,
   HOLD_MOVING_MS,
   LEAST_BOUND_M,
-  LINGER_MS,
   PASSED_M,
+  SHAKEN_MS,
+  STRANGE_MS,
   TURNED_M,
 } from "./follow-numbers.js";
-import { speedOf, withMotion } from "./motion.js";
+import { isMute, lingers, speedOf, withMotion } from "./motion.js";
 import { ends, reachedLongAgo } from "./platforms.js";
 
 /**
@@ -73,6 +75,7 @@ export function startFollowing(kept = {}) {
     recent: [],
     places: [],
     strange: null,
+    reach: [],
     front: null,
     shaken: null,
     backward: null,
@@ -111,6 +114,7 @@ export function follow(state, line, fix, now) {
     backward: backwardOf(moved, seen.places, line, fix, reading),
     gap: state.gap || (unseen && reachedLongAgo(state, line, fix.at, BLIND_DOUBT_MS)),
   };
+  next.reach = reachOn(state.reach, seen.places, line, fix, reading, isShaken(next, fix.at) ? SHAKEN_MS : STRANGE_MS);
   const judged = seen.fits ? judge(next, line, fix.at) : beside(next, fix.at);
   return shown(judged, line, now);
 }
@@ -265,23 +269,6 @@ function step(state, line, place, t) {
   if (state.stood) return step(left(next, t), line, place, t);
   if (place.lo <= far + PASSED_M) return next;
   return { ...next, doubt: next.perhaps || next.gap ? "perhaps" : "missed" };
-}
-
-/**
- * A receiver without a speed of its own: a short stand cannot be told from running slowly.
- * @param {FollowState} state
- */
-function isMute(state) {
-  return state.recent[state.recent.length - 1]?.speed === null;
-}
-
-/**
- * Not surely running for so long that it may have stood, whatever a wandering speed says.
- * @param {FollowState} state
- * @param {number} t
- */
-function lingers({ ranAt }, t) {
-  return ranAt === null || t - ranAt >= LINGER_MS;
 }
 
 /**

@@ -7,7 +7,7 @@
  *   ranAt: number | null, recent: Fix[]}} Moves still: it stands, and does not only creep
  */
 
-import { FAST_FIXES, FIX_AGE_MS, SELDOM_MS, SLOW_FIXES, STILL_MPS, STILL_MS, STILL_MUTE_MS } from "./follow-numbers.js";
+import { FAST_FIXES, FIX_AGE_MS, LINGER_MS, SELDOM_MS, SLOW_FIXES, STILL_MPS, STILL_MS, STILL_MUTE_MS } from "./follow-numbers.js";
 import { offset } from "./line.js";
 
 /**
@@ -64,6 +64,23 @@ function creep(recent, since) {
   const speeds = recent.filter((fix) => fix.at > since).map((fix) => fix.speed ?? 0);
   const last = speeds.slice(-Math.max(3, Math.ceil(speeds.length / 2)));
   return last.reduce((sum, speed) => sum + speed, 0) / Math.max(1, last.length);
+}
+
+/**
+ * A receiver without a speed of its own: a short stand cannot be told from running slowly.
+ * @param {Pick<Moves, "recent">} moves
+ */
+export function isMute({ recent }) {
+  return recent[recent.length - 1]?.speed === null;
+}
+
+/**
+ * Not surely running for so long that it may have stood, whatever a wandering speed says.
+ * @param {Pick<Moves, "ranAt">} moves
+ * @param {number} t
+ */
+export function lingers({ ranAt }, t) {
+  return ranAt === null || t - ranAt >= LINGER_MS;
 }
 
 /**

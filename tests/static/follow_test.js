@@ -372,3 +372,45 @@ Deno.test("what survives a restart is which stop is next, not a position", () =>
   const state = startFollowing({ index: 2, stood: true });
   assert.deepEqual([state.index, state.stood, state.at, state.recent], [2, true, null, []]);
 });
+
+Deno.test("a jump back that just fits what is known never puts the freeze off", () => {
+  // A start with 0.6 m/s². Fixes are right but for one jump; the freeze is due at its last second.
+  const driven = (t) => 3_150 + 0.3 * t * t;
+  const due = (t) => driven(t) + 30 * 0.6 * t;
+  const east = (m) => m * DEGREE / Math.cos((50 * Math.PI) / 180);
+  const isLate = ({ back, beside, accuracy, first, last }) => {
+    const line = { ...LINE, stops: [LINE.stops[0], { ...LINE.stops[1], earlier: due(last) }] };
+    let state = ride([[3_150, 12, { accuracy }]], from(3_150, startFollowing({ index: 0 }), line), line);
+    assert.deepEqual(state.face, { index: 1, word: "sure" });
+    for (let t = 1; t <= last + 4; t++) {
+      where.t += 1;
+      const more = { accuracy, lon: t >= first && t <= last ? east(beside) : 0 };
+      const at = driven(t) - (t >= first && t <= last ? back : 0);
+      state = follow(state, line, fixAt(at, 0.6 * t, where.t, more), where.t * 1000);
+      if (!state.frozen && due(t) >= due(last)) return true;
+    }
+    return false;
+  };
+  const each = (name, values, more) => values.flatMap((value) => more.map((one) => ({ ...one, [name]: value })));
+  const lasting = [8, 11, 14, 17, 20].flatMap((first) => [4, 7].map((more) => ({ first, last: first + more })));
+  const jumps = each("back", [110, 140, 190, 240], each("beside", [0, 30, 55], each("accuracy", [20, 32, 45, 55], lasting)));
+  assert.deepEqual(jumps.filter(isLate), []);
+});
+
+Deno.test("a place that contradicts for 5 s and then fits after all leaves doubt behind", () => {
+  let state = ride([[3_150, 30]], from(3_150, startFollowing({ index: 0 })));
+  state = ride([[3_168, 6], [3_200, 6]], state);
+  assert.deepEqual(state.face, { index: 1, word: "sure" });
+  // 150 m behind for a minute, with the same speed: after some seconds both may be true.
+  where.at -= 150;
+  state = ride([[3_150, 18]], state);
+  assert.equal(state.strange, null, "the bounds hold both places");
+  assert.deepEqual(state.face, { index: 1, word: "estimated" });
+  state = ride([[7_900, 40]], from(6_900, startFollowing({ index: 2 })));
+  where.at = 7_625;
+  state = ride([[7_800, 7]], state);
+  assert.equal(state.face.word, "estimated", "300 m back for 7 s");
+  where.at = 8_075;
+  state = ride([[8_100, 1]], state);
+  assert.deepEqual(state.face, { index: 2, word: "sure" }, "and then on as before: it was a jump");
+});

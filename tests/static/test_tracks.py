@@ -23,6 +23,8 @@ HERE = Path(__file__).parent
 #: all; own number, the runs of TEN reach more than 0.9. One random run in five has a receiver
 #: without a speed of its own, most of them in a canyon: there little can be known for sure.
 OF_USE = 0.70
+#: Random runs that showed a fault once: a wrong stop for 22 s and for 12 s, a late freeze.
+WRONG_ONCE = (30061, 30091, 34350)
 
 
 @pytest.fixture(scope="module")
@@ -87,17 +89,22 @@ def test_random_runs_show_no_wrong_stop_as_sure(
     assert total["right"] / (total["seconds"] + 1) > OF_USE
 
 
+@pytest.mark.parametrize("seed", WRONG_ONCE)
+def test_what_was_wrong_once_is_right(packs: dict[str, Any], packs_file: Path, seed: int):
+    run = random_run(packs, seed)
+    (found,) = follow([track(packs[run.route]["base"], run)], packs_file)
+    assert (found["wrong"], found["late"]) == (0, 0), found
+
+
 def test_a_receiver_200_m_wrong_that_claims_10_m(packs: dict[str, Any], packs_file: Path):
     """It contradicts itself when it jumps, so for 2 min nothing is shown as known.
 
-    How far off it is cannot be known: the card may freeze later than 30 s before the mark,
-    by up to the time 200 m take.
+    What it said before may have been right, so for as long that counts for the freeze as well.
     """
     runs = [lying_run(packs, seed) for seed in range(60)]
     found = follow([track(packs[run.route]["base"], run) for run in runs], packs_file)
-    assert [one for one in found if one["wrong"]] == []
+    assert [one for one in found if one["wrong"] or one["late"]] == []
     assert sum(one["unsure"] + one["none"] > 30 for one in found) > 20
-    assert max(one["late"] for one in found) <= 20
 
 
 def test_the_judge_can_see_a_wrong_stop(packs: dict[str, Any], packs_file: Path):
