@@ -69,7 +69,8 @@ export function nextTrip(duty, base) {
 
 /**
  * Whether the train of the next trip is, or may be, another than the one prepared: other
- * type or formation, the other end, or something between that parts, joins or moves it.
+ * type or formation, the other end, a start where the last trip did not end, or something
+ * between that parts, joins or moves it.
  * @param {Base} base
  * @param {Prep | null} prep
  * @param {Trip} trip
@@ -79,7 +80,17 @@ export function asksAgain(base, prep, trip, between = []) {
   const last = base.trips.find((one) => one.key === prep?.trip);
   if (!prep || !last) return true;
   const same = last.train_type === trip.train_type && prep.formation === trip.formation;
-  return !same || last.direction !== trip.direction || between.length > 0;
+  return !same || last.direction !== trip.direction || between.length > 0 || endOf(base, last) !== trip.starts.place;
+}
+
+/**
+ * Place at which a trip ends.
+ * @param {Base} base
+ * @param {Trip} trip
+ */
+function endOf(base, trip) {
+  const last = trip.calls.at(-1)?.target;
+  return base.targets.find((one) => one.key === last)?.place ?? null;
 }
 
 /**

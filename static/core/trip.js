@@ -148,6 +148,8 @@ function rowOf({ pack, trainIndex, state: planned, day, warnings, restrictions, 
  */
 function asPrepared(base, prep, row) {
   if (prep.off) return barred(row, { why: "off", reason: prep.off });
+  // Every figure takes the brake for whole: weaker than it should be, none holds.
+  if (prep.brakeTest === "weak") return barred(row, { why: "weak" });
   const change = prep.calls?.[row.target.key];
   if (change === "unsure" || change === "platform") return barred(row, { why: change });
   if (prep.wsp !== "fault") return row;
@@ -158,20 +160,25 @@ function asPrepared(base, prep, row) {
 
 /**
  * With another stopping pattern a train may come from further back, and faster, than any
- * trip of the pack: no figure holds then.
+ * trip of the pack: no figure holds then. Where it is not sure that it stops, it may not.
  * @param {Cell} cell
  * @param {Row[]} rows in order of travel
  * @returns {Row[]}
  */
 function reachable({ pack, prep, trip }, rows) {
-  const changed = (prep.extra ?? []).length > 0 || Object.values(prep.calls ?? {}).includes("passes");
+  const changed = (prep.extra ?? []).length > 0 || Object.values(prep.calls ?? {}).some(mayPass);
   if (!changed || prep.off) return rows;
   let stood = startOf(pack.base, trip);
   return rows.map((row) => {
     const reached = row.bar || reachesBack(pack.base, trip.direction, row.target, stood);
-    if (row.kind === "call") stood = placeOf(pack.base, row.target.key);
+    if (row.kind === "call" && !mayPass(prep.calls?.[row.target.key])) stood = placeOf(pack.base, row.target.key);
     return reached ? row : barred(row, { why: "pattern" });
   });
+}
+
+/** @param {import("./pattern.js").CallChange | undefined} change */
+function mayPass(change) {
+  return change === "passes" || change === "unsure";
 }
 
 /**

@@ -55,7 +55,7 @@
  *   off?: string | null, calls?: Record<string, import("./pattern.js").CallChange>, extra?: string[],
  *   brakeTest?: "good" | "weak" | null, since?: import("./since.js").Seen | null}} Prep null: not asked yet;
  *   off: why advice is switched off for this trip; since: what the last Brief of this line showed
- * @typedef {{why: "wsp" | "pattern" | "unsure" | "platform" | "off", reason?: string}} Bar why a stop has no
+ * @typedef {{why: "wsp" | "weak" | "pattern" | "unsure" | "platform" | "off", reason?: string}} Bar why a stop has no
  *   advice although the pack may have some
  * @typedef {{lat: number, lon: number, accuracy: number, at: number, speed: number | null}} Fix
  * @typedef {"unknown" | "standing" | "moving"} Motion

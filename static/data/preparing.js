@@ -36,7 +36,7 @@ export function preparing(store, kept) {
 
   return {
     /** @param {Trip} trip */
-    chooseTrip: (trip) => kept(() => tripChosen(store, trip, [], store.get().duty)),
+    chooseTrip: (trip) => kept(() => tripChosen(store, trip, null, store.get().duty)),
     /** @param {Partial<Pick<Prep, "formation" | "isolated">>} change */
     chooseTrain: (change) => answered((prep) => {
       const before = [prep.formation, prep.isolated];
@@ -91,7 +91,7 @@ function answerOf(prep) {
  * Another trip: what is known of the train goes along unless it may be another one.
  * @param {Store} store
  * @param {Trip} trip
- * @param {Part[]} between parts of the duty before it
+ * @param {Part[] | null} between parts of the duty before it; null: chosen by hand
  * @param {Duty | null} duty
  */
 async function tripChosen(store, trip, between, duty) {
@@ -100,7 +100,9 @@ async function tripChosen(store, trip, between, duty) {
   const route = pack.base.route.key;
   const since = (await recall(`seen ${route}`)) ?? null;
   const { prep } = store.get();
-  const again = asksAgain(pack.base, prep, trip, between);
+  // The same trip chosen again is no other train.
+  const same = between === null && prep?.trip === trip.key;
+  const again = !same && asksAgain(pack.base, prep, trip, between ?? []);
   const known = again || !prep ? { isolated: null, wsp: null, sand: null, brakeTest: null } : prep;
   const next = {
     route, pack: pack.sha, trip: trip.key, formation: trip.formation,

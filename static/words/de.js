@@ -44,6 +44,7 @@ export const words = {
     notAbove: "Nicht über:",
     barWords: {
       wsp: "Gleitschutz gestört",
+      weak: "Bremsprobe schwach",
       pattern: "Halte geändert",
       unsure: "Halt nicht sicher",
       platform: "Gleis nicht wie geplant",

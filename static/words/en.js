@@ -42,6 +42,7 @@ export const words = {
     notAbove: "Not above:",
     barWords: {
       wsp: "WSP fault",
+      weak: "Brake test weak",
       pattern: "Stopping pattern changed",
       unsure: "Stopping here not sure",
       platform: "Platform not as booked",

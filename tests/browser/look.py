@@ -127,7 +127,10 @@ class Look:
     def prepare(self, rail: int = 4, trip: str = "d0712") -> None:
         """Choose a trip as a driver does, by the names of the fields and not by words."""
         page = self.page
+        another = page.locator("#trip").input_value() != trip
         page.select_option("#trip", trip)
+        if another:  # what was answered for the one before is taken back first
+            expect(page.locator("input[name=wsp]:checked")).to_have_count(0)
         page.locator("input[name=isolated][value='0']").click()
         page.locator("input[name=wsp][value=works]").click()
         page.locator("input[name=rail]").nth(rail).click()

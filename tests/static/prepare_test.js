@@ -28,6 +28,7 @@ const base = {
     trip("all", ["b", "c", "d", "e"]), trip("fast", ["c", "e"]),
     trip("back", [], { direction: "up", starts: { place: "e" }, calls: [{ target: "a/up" }] }),
     trip("long", ["e"], { formation: "8" }),
+    trip("short", ["b", "c"]), trip("onward", ["d", "e"], { starts: { place: "c", depart: "05:20" } }),
   ],
 };
 const prep = (more = {}) => ({
@@ -73,7 +74,7 @@ Deno.test("each sign makes the planned rail one worse, leaves and a dull railhea
 });
 
 Deno.test("a stop without advice says W6 and why, within the words of a card", () => {
-  for (const bar of [{ why: "wsp" }, { why: "unsure" }, { why: "platform" }, { why: "pattern" },
+  for (const bar of [{ why: "wsp" }, { why: "weak" }, { why: "unsure" }, { why: "platform" }, { why: "pattern" },
     ...["line", "diversion", "radio", "assisting", "other"].map((reason) => ({ why: "off", reason }))]) {
     const lines = cardLines(base, barred(row(1), bar), null, words.card);
     const said = lines.map(textOf);
@@ -112,14 +113,15 @@ Deno.test("the stop on the card stays when calls before it come or go", () => {
 Deno.test("a duty leads to its next trip and asks anew where the train may be another", () => {
   let duty = newDuty("x", NOW);
   assert.equal(nextTrip(duty, base), null);
-  for (const part of [{ kind: "trip", trip: "all" }, { kind: "trip", trip: "fast" }, { kind: "unit" }, { kind: "trip", trip: "all" },
+  for (const part of [{ kind: "trip", trip: "short" }, { kind: "trip", trip: "onward" }, { kind: "unit" }, { kind: "trip", trip: "all" },
     { kind: "trip", trip: "back" }]) duty = withPart(duty, part);
   const one = nextTrip(duty, base);
-  assert.deepEqual([one.at, one.trip.key, one.between], [1, "fast", []]);
-  assert.equal(asksAgain(base, prep(), one.trip, one.between), false, "same train, same end");
+  assert.deepEqual([one.at, one.trip.key, one.between], [1, "onward", []]);
+  assert.equal(asksAgain(base, prep({ trip: "short" }), one.trip, one.between), false, "same train, same end, same place");
+  assert.equal(asksAgain(base, prep(), base.trips[1]), true, "it begins where the last one did not end: some train brings it there");
   const two = nextTrip({ ...duty, at: 1 }, base);
   assert.deepEqual([two.at, two.between], [3, [{ kind: "unit" }]]);
-  assert.equal(asksAgain(base, prep(), two.trip, two.between), true, "another unit between");
+  assert.equal(asksAgain(base, prep({ trip: "short" }), { ...two.trip, starts: { place: "c" } }, two.between), true, "another unit between");
   assert.equal(asksAgain(base, prep(), base.trips[2]), true, "reversal");
   assert.equal(asksAgain(base, prep(), base.trips[3]), true, "attached");
   assert.equal(asksAgain(base, prep({ formation: "other" }), base.trips[0]), true);

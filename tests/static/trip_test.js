@@ -92,3 +92,29 @@ Deno.test("the follower is told platforms and marks, nothing more", () => {
   assert.deepEqual(Object.keys(line).toSorted(), ["geometry", "sign", "stops", "top", "walking"]);
   assert.deepEqual([line.stops[0].from, line.stops[0].to], [3200, 3340]);
 });
+
+/** Two calls one after the other; no trip of the pack passes the first of them. */
+const both = (() => {
+  const places = [...base.places, { key: "near", name: "Near", at_m: 3300 }, { key: "far", name: "Far", at_m: 6600 }];
+  const targets = base.targets.map((one, i) => ({ ...one, kind: "stop", place: i === 0 ? "near" : "far" }));
+  const calls = targets.slice(0, 2).map(({ key }) => ({ target: key, arrive: "05:20", depart: "05:21", note: "" }));
+  return { ...base, places, targets, trips: [{ ...base.trips[0], calls }] };
+})();
+const barsOf = (more) => tripView({ ...pack, base: both }, prep(more), NOW, "2026-11-25").calls.map((row) => row.bar?.why ?? null);
+
+Deno.test("after a stop that is not sure the next one has no figure either: the train may come past it, and faster", () => {
+  const [first, second] = both.targets.map(({ key }) => key);
+  assert.deepEqual(barsOf({}), [null, null]);
+  assert.deepEqual(barsOf({ calls: { [first]: "unsure" } }), ["unsure", "pattern"]);
+  assert.deepEqual(barsOf({ calls: { [first]: "passes" } }), ["pattern"]);
+  assert.deepEqual(barsOf({ calls: { [first]: "platform" } }), ["platform", null], "it stands there, wherever in the station");
+  assert.deepEqual(barsOf({ calls: { [second]: "unsure" } }), [null, "unsure"]);
+});
+
+Deno.test("a weak running brake test takes every figure, whatever the rail", () => {
+  assert.deepEqual(barsOf({ brakeTest: "weak" }), ["weak", "weak"]);
+  assert.deepEqual(barsOf({ brakeTest: "weak", off: "radio" }), ["off", "off"], "the driver's own reason stands first");
+  assert.deepEqual(barsOf({ brakeTest: "good" }), [null, null]);
+  const rows = tripView({ ...pack, base: both }, prep({ brakeTest: "weak" }), NOW, "2026-11-25").rows;
+  assert.ok(rows.every(({ advice }) => advice.brake === null && advice.worse === null && advice.speeds.length === 0));
+});
