@@ -3,8 +3,9 @@
  * numbers with a hash over their canonical bytes. No name and no free words are in it.
  *
  * @import {State} from "../data/store.js"
+ * @typedef {{id: string, rev: number}} Held
  * @typedef {{sealed_at: string, app_build: string, route: string | null, pack: string | null,
- *   warnings: {id: string, rev: number}[], card: string[], preparation: Record<string, string | number | boolean | null>,
+ *   warnings: Held[], restrictions: Held[], card: string[], preparation: Record<string, string | number | boolean | null>,
  *   clock_offset_s: number | null, unsent: string[]}} Sealed
  */
 
@@ -28,26 +29,35 @@ export function canonical(value) {
 }
 
 /**
- * @param {Pick<State, "view" | "pack" | "prep" | "warnings" | "rows" | "clockOffset">} state
+ * @param {Pick<State, "view" | "pack" | "prep" | "warnings" | "restrictions" | "rows" | "clockOffset">} state
  * @param {string[]} card as it is shown
  * @param {string} build
  * @param {number} now
  * @returns {Sealed}
  */
-export function sealed({ view, pack, prep, warnings, rows, clockOffset }, card, build, now) {
+export function sealed({ view, pack, prep, warnings, restrictions, rows, clockOffset }, card, build, now) {
   const used = view?.pack ?? pack;
   return {
     sealed_at: rfc3339(now),
     app_build: build,
     route: used?.base.route.key ?? null,
     pack: used?.sha ?? null,
-    warnings: warnings.rows.flatMap(({ id, rev }) => (Number.isInteger(rev) ? [{ id, rev: Number(rev) }] : []))
-      .toSorted((a, b) => (a.id < b.id ? -1 : 1)).slice(0, MOST),
+    warnings: held(warnings.rows),
+    restrictions: held(restrictions.rows),
     card: card.map((one) => one.trim().slice(0, MOST)).filter(Boolean),
     preparation: prep ? answers(prep) : {},
     clock_offset_s: clockOffset === null ? null : Math.round(clockOffset / 1000),
     unsent: reportsOf(rows).map(({ id }) => id).slice(0, MOST),
   };
+}
+
+/**
+ * @param {{id: string, rev?: number}[]} rows
+ * @returns {Held[]}
+ */
+function held(rows) {
+  return rows.flatMap(({ id, rev }) => (Number.isInteger(rev) ? [{ id, rev: Number(rev) }] : []))
+    .toSorted((a, b) => (a.id < b.id ? -1 : 1)).slice(0, MOST);
 }
 
 /** @param {import("./types.js").Prep} prep */

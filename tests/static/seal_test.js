@@ -25,11 +25,12 @@ Deno.test("no name and no free words of a report are sealed, only its id", () =>
   const state = {
     view: null, pack: null, prep: null, clockOffset: -2600, rows: [{ id: "r1", item }, { id: "c", item: { kind: "counts" } }],
     warnings: { rows: [{ id: "b", rev: 2, told_by: "Abernathy" }, { id: "a", rev: 1 }, { id: "x" }] },
+    restrictions: { rows: [{ id: "n", rev: 3, reference: "notice 7" }] },
   };
   const body = sealed(state, ["A", " "], "build", 0);
-  assert.doesNotMatch(canonical(body), /Abernathy|skid/);
+  assert.doesNotMatch(canonical(body), /Abernathy|skid|notice/);
   assert.deepEqual(body, {
     sealed_at: "1970-01-01T00:00:00.000Z", app_build: "build", route: null, pack: null,
-    warnings: [{ id: "a", rev: 1 }, { id: "b", rev: 2 }], card: ["A"], preparation: {}, clock_offset_s: -3, unsent: ["r1"],
+    warnings: [{ id: "a", rev: 1 }, { id: "b", rev: 2 }], restrictions: [{ id: "n", rev: 3 }], card: ["A"], preparation: {}, clock_offset_s: -3, unsent: ["r1"],
   });
 });

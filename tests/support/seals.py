@@ -8,6 +8,7 @@ import uuid
 from typing import Any
 
 WARNING = "0192f0c1-0000-4000-8000-0000000000aa"
+RESTRICTION = "0192f0c1-0000-4000-8000-0000000000bb"
 
 
 def hashed(body: dict[str, Any]) -> dict[str, Any]:
@@ -32,6 +33,7 @@ def seal(seq: int = 1, **changes: Any) -> dict[str, Any]:
         "route": "larch-valley",
         "pack": "ab" * 32,
         "warnings": [{"id": WARNING, "rev": 2}],
+        "restrictions": [{"id": RESTRICTION, "rev": 1}],
         "card": ["Harrowmere, platform 2", "31\u00bc post"],
         "preparation": {"sand": "full", "trailing bogie": True, "cars": 4, "hoppers": None},
         "clock_offset_s": -3,

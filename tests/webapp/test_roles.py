@@ -127,6 +127,7 @@ ROUTES: dict[str, tuple[str, int]] = {
     "POST /desk/places/<uuid:place_id>/treatments/<uuid:treatment_id>/strike": ("review", 400),
     "POST /desk/places/<uuid:place_id>/retire": ("publish", 400),
     "GET /desk/restrictions": ("look", 200),
+    "GET /desk/restrictions/<uuid:restriction_id>": ("look", 200),
     "GET /desk/restrictions/new": ("publish", 200),
     "POST /desk/restrictions/new": ("publish", 400),
     "GET /desk/restrictions/<uuid:restriction_id>/change": ("publish", 200),

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date, datetime
-from typing import Any
+from datetime import date
 
-from webapp.along import Json, place_words
+from webapp.along import Json
 from webapp.audit.service import Entry
+from webapp.past import Deed, deed
 from webapp.places.register import CHANGED, GONE, LEAVING, NEW, SERVED
 
 STANDS = {
@@ -39,17 +38,7 @@ LABELS = {
     "reports": "proposed by reports no.",
 }
 # Where the place lies stands above; the hand-over is told it as well.
-TREATED = {"outcome": "treatment", "told_by": "told by", "note": "note"}
-
-
-@dataclass(frozen=True)
-class Deed:
-    """One entry of a place's history."""
-
-    at: datetime
-    who: str
-    what: str
-    changes: list[tuple[str, str, str]]
+TREATED = {"outcome": "treatment", "done_at": "when", "told_by": "told by", "note": "note"}
 
 
 def season(first: str, last: str) -> str:
@@ -65,29 +54,10 @@ def _day(text: str) -> str:
 def history(entries: Sequence[Entry], base: Json | None) -> list[Deed]:
     """Return every deed on a place, the newest first."""
     return [
-        Deed(entry.at, entry.who, DEEDS.get(entry.what, entry.what), _changes(entry, base))
-        for entry in reversed(entries)
+        deed(one, DEEDS.get(one.what, one.what), _labels(one), base)
+        for one in reversed(entries)
     ]
 
 
-def _changes(entry: Entry, base: Json | None) -> list[tuple[str, str, str]]:
-    old, new = entry.old or {}, entry.new or {}
-    labels = TREATED if entry.what.startswith("place.treatment") else LABELS
-    return [
-        (label, _value(key, old.get(key), base), _value(key, new.get(key), base))
-        for key, label in labels.items()
-        if key in new and new.get(key) != old.get(key) and (new.get(key) or old.get(key))
-    ]
-
-
-def _value(key: str, value: Any, base: Json | None) -> str:
-    if value is None or value == "":
-        return ""
-    if key in {"from_m", "to_m"}:
-        return place_words(float(value), base)
-    if isinstance(value, list):
-        return ", ".join(map(str, value))
-    if key in {"state", "direction"}:
-        rows = (base or {}).get(f"{key}s", [])
-        return next((str(r.get("name", value)) for r in rows if r["key"] == value), str(value))
-    return str(value)
+def _labels(entry: Entry) -> dict[str, str]:
+    return TREATED if entry.what.startswith("place.treatment") else LABELS

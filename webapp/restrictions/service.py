@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 import uuid
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -134,6 +134,12 @@ def _item(row: Restriction, base: Json) -> Json:
 def find(session: Session, name: uuid.UUID) -> Restriction | None:
     """Return one restriction, None if there is none of this id."""
     return session.get(Restriction, name)
+
+
+def by_id(session: Session, names: Collection[uuid.UUID]) -> dict[uuid.UUID, Restriction]:
+    """Return those of these ids that are known."""
+    rows = session.scalars(select(Restriction).where(Restriction.id.in_(names)))
+    return {row.id: row for row in rows}
 
 
 def speed_words(row: Restriction) -> str:

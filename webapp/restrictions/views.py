@@ -12,10 +12,11 @@ from werkzeug.wrappers import Response
 
 from webapp.access import needs, who
 from webapp.along import Json, Lines
+from webapp.audit import service as audit
 from webapp.db import reading, writing
 from webapp.desk_fields import local, mark
 from webapp.problem import Problem
-from webapp.restrictions import forms, service
+from webapp.restrictions import forms, service, words
 from webapp.restrictions.models import Restriction
 from webapp.warnings import service as warnings
 
@@ -73,6 +74,24 @@ def new() -> Answer:
     begun = form.told()["from_at"] <= now
     show = service.LIVE if begun else service.TO_COME
     return redirect(url_for("restrictions.everyone", show=show))
+
+
+@blueprint.get("/desk/restrictions/<uuid:restriction_id>")
+@needs("look")
+def one(restriction_id: uuid.UUID) -> str:
+    """Show one restriction and what was done to it; also where its line has no pack in use."""
+    with reading() as session:
+        row = service.find(session, restriction_id)
+        if row is None:
+            raise _none_such()
+        bases, entries = warnings.bases(session), audit.of(session, str(restriction_id))
+        session.expunge(row)
+    history = words.history(entries, bases.get(row.line_key))
+    return render_template(
+        "restriction.html", row=row, history=history, lines=Lines(bases),
+        writes=row.line_key in bases, now=datetime.now(UTC),
+        zone=current_app.config["DESK_ZONE"],
+    )  # fmt: skip
 
 
 @blueprint.route("/desk/restrictions/<uuid:restriction_id>/change", methods=["GET", "POST"])
@@ -155,13 +174,15 @@ def _read(name: uuid.UUID) -> tuple[Restriction, Json]:
         row = service.find(session, name)
         bases = warnings.bases(session)
         if row is None:
-            raise Problem(
-                404, "no_such_restriction", "None such. /desk/restrictions lists them."
-            )
+            raise _none_such()
         session.expunge(row)
     if row.line_key not in bases:
         raise Problem(409, "no_line", f"{row.line_key}: no pack of this line is in use.")
     return row, bases[row.line_key]
+
+
+def _none_such() -> Problem:
+    return Problem(404, "no_such_restriction", "None such. /desk/restrictions lists them.")
 
 
 def _last(find: Callable[[uuid.UUID], Restriction | None], show: str) -> Restriction | None:

@@ -10,6 +10,7 @@ from webapp.fields import Id, Integer, Moment, Strict, Text, choice, sha256
 
 KEY = 120
 MOST_WARNINGS = 500
+MOST_RESTRICTIONS = 500
 MOST_LINES = 200
 MOST_REPORTS = 500
 MOST_ANSWERS = 60
@@ -26,7 +27,7 @@ def _up_to(most: int) -> ma.validate.Length:
     return ma.validate.Length(max=most, error="Send at most {max}.")
 
 
-class HeldWarning(Strict):
+class HeldRow(Strict):
     id = Id(required=True)
     rev = Integer(required=True, validate=_range(1, 2**31 - 1))
 
@@ -60,7 +61,11 @@ class SealBody(Strict):
     route = Text(KEY, required=True, allow_none=True)
     pack = sha256(required=True, allow_none=True)
     warnings = ma.fields.List(
-        ma.fields.Nested(HeldWarning), required=True, validate=_up_to(MOST_WARNINGS)
+        ma.fields.Nested(HeldRow), required=True, validate=_up_to(MOST_WARNINGS)
+    )
+    # Not asked of the tablets that sealed before they held any.
+    restrictions = ma.fields.List(
+        ma.fields.Nested(HeldRow), validate=_up_to(MOST_RESTRICTIONS)
     )
     card = ma.fields.List(Text(LONGEST_LINE), required=True, validate=_up_to(MOST_LINES))
     preparation = ma.fields.Dict(

@@ -9,6 +9,7 @@ from webapp.along import Lines
 from webapp.db import reading
 from webapp.problem import Problem
 from webapp.reports import service as reports
+from webapp.restrictions import service as restrictions
 from webapp.seals import service
 from webapp.warnings import service as warnings
 
@@ -38,11 +39,14 @@ def one(name: uuid.UUID) -> str:
         if seal is None:
             raise Problem(404, "no_seal", "There is no such seal. Look at the list of seals.")
         arrived = reports.by_id(session, [uuid.UUID(one) for one in seal.body["unsent"]])
+        held = [uuid.UUID(one["id"]) for one in seal.body.get("restrictions", [])]
+        noted = restrictions.by_id(session, held)
         return render_template(
             "seal.html",
             seal=seal,
             fits=service.fits(seal),
             arrived={str(key): one for key, one in arrived.items()},
+            noted={str(key): one for key, one in noted.items()},
             lines=Lines(warnings.bases(session)),
         )
 

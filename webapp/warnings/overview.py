@@ -6,13 +6,13 @@ import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from sqlalchemy import Select, func, select, tuple_
 from sqlalchemy.orm import Session
 
 from webapp.audit import service as audit
 from webapp.jsontext import rfc3339
+from webapp.past import Deed, deeds
 from webapp.warnings import lines, receipts
 from webapp.warnings.lines import Json
 from webapp.warnings.models import Warned
@@ -28,9 +28,6 @@ DEEDS = {
     "warning.step": "clearing step noted",
     "warning.strike": "clearing step taken back",
 }
-
-
-Value = str | datetime
 
 
 @dataclass(frozen=True)
@@ -83,16 +80,6 @@ class Page:
     older: Cursor | None
     counts: dict[str, int]
     lines: dict[str, str]
-
-
-@dataclass(frozen=True)
-class Deed:
-    """One entry of a warning's history; of each field that changed what it was and became."""
-
-    at: datetime
-    who: str
-    what: str
-    changes: list[tuple[str, Value, Value]]
 
 
 def page(
@@ -190,11 +177,7 @@ def title(warning: Warned, base: Json | None) -> str:
 
 def history(session: Session, name: uuid.UUID, base: Json | None) -> list[Deed]:
     """Return every deed on a warning out of the audit, the newest first."""
-    entries = audit.of(session, str(name))
-    return [
-        Deed(entry.at, entry.who, DEEDS.get(entry.what, entry.what), _changes(entry, base))
-        for entry in reversed(entries)
-    ]
+    return deeds(audit.of(session, str(name)), DEEDS, LABELS, base)
 
 
 LABELS = {
@@ -219,29 +202,3 @@ LABELS = {
     "done_at": "done at",
     "note": "note",
 }
-
-
-def _changes(entry: audit.Entry, base: Json | None) -> list[tuple[str, Value, Value]]:
-    """Return field, before and after; what nobody reads (datum, status) is left out."""
-    old, new = entry.old or {}, entry.new or {}
-    return [
-        (label, _value(key, old.get(key), base), _value(key, new.get(key), base))
-        for key, label in LABELS.items()
-        if key in new and (new.get(key) or "") != (old.get(key) or "")
-    ]
-
-
-def _value(key: str, value: Any, base: Json | None) -> Value:
-    if value is None or value == "":
-        return ""
-    if key.endswith("_at"):
-        return datetime.fromisoformat(str(value))
-    if key in {"from_m", "to_m"}:
-        return lines.place_words(float(value), base)
-    if key == "state":
-        return lines.name_of(base, "states", str(value))
-    if key == "direction":
-        return lines.name_of(base, "directions", str(value))
-    if isinstance(value, list):
-        return "; ".join(map(str, value))
-    return str(value)

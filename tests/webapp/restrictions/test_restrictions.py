@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import uuid
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Any
@@ -165,6 +166,28 @@ def test_who_comes_second_sees_both_and_loses_nothing(line: Flask) -> None:
     assert done.status_code == 302
     late = submit(client, page, **{**fields, "speed": "15"}, version=4)
     assert late.status_code == 409 and "cannot be changed any more" in late.text
+
+
+def test_its_page_tells_what_was_done_by_whom_also_without_a_pack(line: Flask) -> None:
+    client = desk_client(line)
+    note(client)
+    page = f"{LIST}/{only(line).id}"
+    said = {**TYPED, "from_at": at(days=-2), "speed": "30", "version": 1}
+    assert submit(client, f"{page}/change", **said).status_code == 302
+    done = submit(client, f"{page}/end", **END, ended_at=at(), version=2)
+    assert done.status_code == 302
+    looker = desk_client(line, "look")
+    assert f'href="{page}"' in looker.get(f"{LIST}?show=ended").text
+    shown = words(looker, page)
+    deeds = ["Ended by", "Changed by", "Noted by"]
+    assert sorted(deeds, key=shown.index) == deeds
+    assert "speed: 20 mph 30 mph" in shown and "because: notice 15 withdraws it" in shown
+    assert "from: 2m 20ch" in shown
+    with line.app_context(), writing() as session:
+        publisher.ready(session, keys := line.extensions["depot_key"], NOW)
+        publisher.withdraw(session, "larch-valley", "measured anew", NOW, keys.load(), "x")
+    assert "Noted by" in words(looker, page)
+    assert looker.get(f"{LIST}/{uuid.uuid4()}").status_code == 404
 
 
 @pytest.mark.parametrize("path", [LIST, f"{LIST}?show=ended", f"{LIST}/new", NEW])

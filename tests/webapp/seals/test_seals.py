@@ -22,11 +22,12 @@ from sqlalchemy.exc import DatabaseError
 from tests.support.desk import desk_client
 from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE, batch, item
-from tests.support.seals import hashed, seal
+from tests.support.seals import RESTRICTION, hashed, seal
 from webapp.db import reading, writing
 from webapp.privacy import service as privacy
 from webapp.reports import service as reports
 from webapp.reports.models import Report
+from webapp.restrictions.models import Restriction
 from webapp.seals import service
 from webapp.seals.models import Seal
 from webapp.seals.schemas import SealBody
@@ -216,6 +217,30 @@ def test_the_sheet_says_whom_to_call_and_blames_nobody(app: Flask, send: Send) -
         assert words in page, words
     said = page.casefold()
     assert not [w for w in ("fault", "blame", "error", "fail", "driver") if w in said]
+
+
+def test_the_sheet_names_the_restrictions_that_were_held(app: Flask, send: Send) -> None:
+    # A tablet of before sealed none: that is not the same as holding none.
+    said, none, before = seal(1), seal(2, restrictions=[]), seal(3)
+    before["body"] = hashed({k: v for k, v in before["body"].items() if k != "restrictions"})
+    assert [one["result"] for one in send(said, none, before)] == ["created"] * 3
+    desk = desk_client(app, "look")
+    pages = [desk.get(f"/desk/seals/{one['id']}").text for one in (said, none, before)]
+    known = f"{RESTRICTION}, not known here"
+    assert [known in page for page in pages] == [True, False, False]
+    heads = [
+        page.split("Speed restrictions held</h2>")[1].split("<h2>")[0].strip()
+        for page in pages
+    ]
+    assert heads[1] == "<p>None.</p>" and "did not say" in pages[2]
+    row = {"id": uuid.UUID(RESTRICTION), "rev": 2, "line_key": "larch-valley", "unit": "mph"}
+    row |= {"direction": "down", "from_m": 10.0, "to_m": 90.0, "speed": 20, "speed_mps": 8.9}
+    row |= {"from_at": datetime.now(UTC), "reference": "notice 14", "told_by": "signaller"}
+    row |= {"changed_at": datetime.now(UTC), "changed_by": "test"}
+    with app.app_context(), writing() as session:
+        session.add(Restriction(**row))
+    page = desk.get(f"/desk/seals/{said['id']}").text
+    assert ">notice 14</a>, revision 1; it has revision 2 now" in page
 
 
 def test_the_list_goes_on_behind_its_last_row(
