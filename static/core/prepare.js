@@ -11,6 +11,8 @@ export const SAND = /** @type {const} */ (["full", "low", "unknown", "isolated"]
 export const WSP = /** @type {const} */ (["works", "fault"]);
 /** A formation that no pack knows: another type of train is coupled, or nobody knows. */
 export const OTHER_FORMATION = "other";
+/** Own number: longer than preparing ahead and any trip. A train left for so long may be another. */
+const RUN_OVER_MS = 6 * 3600_000;
 /** Adhesion of leaf film; assumption, no source. Worse than this a train needs its WSP. */
 const LEAF_FILM = 0.04;
 
@@ -30,6 +32,26 @@ export function allAsked(prep) {
  */
 export function askedAgain(prep) {
   return { ...prep, isolated: null, wsp: null, sand: null, brakeTest: null, trainChanged: prep.state !== null };
+}
+
+/**
+ * Whether what was prepared was for a former run of the trip: yesterday's train and yesterday's
+ * stops are not today's. How old the rail state is, is told on its own (W9).
+ * @param {Prep} prep
+ * @param {number} now
+ */
+export function isRunOver(prep, now) {
+  const said = prep.isolated !== null || (prep.wsp ?? null) !== null;
+  return said && now - (prep.answeredAt ?? prep.stateAt) > RUN_OVER_MS;
+}
+
+/**
+ * The same trip, to be prepared for another run of it.
+ * @param {Prep} prep
+ * @returns {Prep}
+ */
+export function forAnotherRun(prep) {
+  return { ...prep, isolated: null, wsp: null, sand: null, brakeTest: null, off: null, calls: {}, extra: [] };
 }
 
 /**

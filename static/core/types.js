@@ -50,7 +50,7 @@
  * @typedef {PlainAdvice & {worse: PlainAdvice | null}} Advice
  *
  * @typedef {{route: string, pack: string, trip: string, formation: string, isolated: number | "more" | null,
- *   state: string | null, stateAt: number, trainChanged: boolean,
+ *   state: string | null, stateAt: number, trainChanged: boolean, answeredAt?: number,
  *   wsp?: "works" | "fault" | null, sand?: "full" | "low" | "unknown" | "isolated" | null, signs?: string[],
  *   off?: string | null, calls?: Record<string, import("./pattern.js").CallChange>, extra?: string[],
  *   brakeTest?: "good" | "weak" | null, since?: import("./since.js").Seen | null}} Prep null: not asked yet;

@@ -50,7 +50,7 @@ export function preparing(store, kept) {
       const anew = (await recallFollow()) ? {} : { follow: startFollowing() };
       const { prep } = store.get();
       if (!prep) return null;
-      const next = { ...prep, state, stateAt: Date.now(), trainChanged: false };
+      const next = { ...prep, state, stateAt: Date.now(), answeredAt: Date.now(), trainChanged: false };
       return { rows: { prep: next }, shown: { prep: next, ...anew } };
     }),
     /** @param {Partial<Pick<Prep, "wsp" | "sand" | "brakeTest" | "off">>} answer */
@@ -84,7 +84,8 @@ export function preparing(store, kept) {
 
 /** @param {Prep} prep */
 function answerOf(prep) {
-  return { rows: { prep }, shown: { prep } };
+  const next = { ...prep, answeredAt: Date.now() };
+  return { rows: { prep: next }, shown: { prep: next } };
 }
 
 /**
@@ -109,7 +110,7 @@ async function tripChosen(store, trip, between, duty) {
     isolated: known.isolated, wsp: known.wsp ?? null, sand: known.sand ?? null, brakeTest: known.brakeTest ?? null,
     state: prep?.state ?? null, stateAt: prep?.stateAt ?? 0, signs: prep?.signs ?? [],
     trainChanged: prep !== null && prep.state !== null && (again || prep.trainChanged),
-    off: null, calls: {}, extra: [], since,
+    off: null, calls: {}, extra: [], since, answeredAt: Date.now(),
   };
   const at = duty && atTrip(duty, trip.key);
   return {
@@ -159,7 +160,7 @@ function ordering(store, kept) {
 function patternChanged(store, change) {
   const { prep, view, follow } = store.get();
   if (!prep || !view || follow.motion === "moving") return null;
-  const next = { ...prep, ...change(prep) };
+  const next = { ...prep, ...change(prep), answeredAt: Date.now() };
   const trip = view.base.trips.find((one) => one.key === prep.trip) ?? view.trip;
   const before = view.calls.map((row) => row.target.key);
   const listed = (/** @type {string} */ key) => view.base.targets.some((one) => one.key === key);

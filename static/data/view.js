@@ -5,8 +5,10 @@
  */
 
 import { seasonDay } from "../core/clock.js";
+import { startFollowing } from "../core/follow.js";
 import { withdrawal } from "../core/index-text.js";
 import { lapsedDays } from "../core/lapse.js";
+import { forAnotherRun, isRunOver } from "../core/prepare.js";
 import { tripView, withoutAdvice } from "../core/trip.js";
 import { readingOf } from "../core/warnings.js";
 
@@ -15,13 +17,25 @@ import { readingOf } from "../core/warnings.js";
  * @param {Store} store
  */
 export function refreshView(store) {
-  const { pack, prep, follow, clockOffset, warnings, restrictions, withdrawn, confirmed } = store.get();
+  const { follow } = store.get();
   if (follow.frozen || (follow.motion === "moving" && follow.at === null)) return;
   const now = Date.now();
+  if (follow.motion !== "moving") endRun(store, now);
+  const { pack, prep, clockOffset, warnings, restrictions, withdrawn, confirmed } = store.get();
   const warned = { held: warnings.rows, restricted: restrictions.rows, reading: readingOf({ clockOffset, warnings }, now) };
   const day = pack ? seasonDay(now, clockOffset, pack.fetchedAt) : null;
   const view = pack && prep ? tripView(pack, prep, now, day, warned) : null;
   const lapsed = pack ? lapsedDays(pack.base, confirmed ?? pack.fetchedAt, warned.reading) : null;
   const none = pack && (withdrawal(withdrawn, pack.sha) || lapsed !== null);
   store.set({ lapsed, view: view && none ? withoutAdvice(view) : view });
+}
+
+/**
+ * A tablet left over night, open or not: the trip is asked for again, and begins at its start.
+ * @param {Store} store
+ * @param {number} now
+ */
+function endRun(store, now) {
+  const { prep } = store.get();
+  if (prep && isRunOver(prep, now)) store.set({ prep: forAnotherRun(prep), follow: startFollowing() });
 }

@@ -262,7 +262,12 @@ def test_without_any_position_the_timetable_asks_and_the_hand_steps(at_stand: St
         }""",
         [int(part) for part in due.split(":")],
     )
-    page.evaluate("dispatchEvent(new Event('visibilitychange'))")
+    page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    at_stand.tablet.go("Brief")
+    page.wait_for_selector(".chosen, #trip")
+    if page.locator("#trip").count():  # so late it is another run: asked again
+        at_stand.tablet.prepare(trip=TRIP)
+    at_stand.tablet.go("Next stop")
     expect(name).to_contain_text(stops[0]["name"].upper())  # it has not moved on
     asked = page.get_by_role("button", name=f"Next stop is {stops[2]['name']}")
     expect(asked).to_be_visible()

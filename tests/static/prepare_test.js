@@ -3,7 +3,7 @@ import { plannedState } from "../../static/core/chain.js";
 import { cardLines, countWords, textOf } from "../../static/core/card.js";
 import { asksAgain, atTrip, metOnDuty, newDuty, nextTrip, withPart, withoutPart, worstRows } from "../../static/core/duty.js";
 import { changedCalls, extraChoices, reachesBack, sameStop } from "../../static/core/pattern.js";
-import { allAsked, askedAgain, barred, withoutWsp, wspNeededFrom } from "../../static/core/prepare.js";
+import { allAsked, askedAgain, barred, forAnotherRun, isRunOver, withoutWsp, wspNeededFrom } from "../../static/core/prepare.js";
 import { nothingNew, seenNow, since } from "../../static/core/since.js";
 import { words } from "../../static/words/en.js";
 
@@ -49,6 +49,19 @@ Deno.test("another train: nothing that was said of the former one holds, and its
   assert.deepEqual([again.isolated, again.wsp, again.sand, again.brakeTest], [null, null, null, null]);
   assert.equal(again.trainChanged, true);
   assert.equal(askedAgain(prep({ state: null })).trainChanged, false);
+});
+
+Deno.test("what was prepared for yesterday's run is asked again; it only ever takes away", () => {
+  const said = prep({ answeredAt: NOW, stateAt: NOW - 9 * HOUR, calls: { "b/down": "passes" }, extra: ["d/down"], signs: ["mist"], brakeTest: "good" });
+  assert.ok(!isRunOver(said, NOW + 6 * HOUR), "prepared early, and a long trip");
+  assert.ok(isRunOver(said, NOW + 6 * HOUR + 1));
+  assert.ok(!isRunOver(said, NOW - 24 * HOUR), "the clock went back");
+  assert.ok(isRunOver(prep({ stateAt: NOW - 7 * HOUR }), NOW), "kept by an older app");
+  const today = forAnotherRun(said);
+  assert.ok(!allAsked(today));
+  assert.ok(!isRunOver(today, NOW + 48 * HOUR), "once is enough");
+  assert.deepEqual([today.calls, today.extra, today.brakeTest, today.sand], [{}, [], null, null]);
+  assert.deepEqual([today.trip, today.state, today.stateAt, today.signs], ["all", "dry", said.stateAt, ["mist"]], "what makes it worse stays");
 });
 
 Deno.test("a WSP fault takes advice from leaf film on, and the worse line that would be leaf film", () => {
