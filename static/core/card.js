@@ -48,7 +48,7 @@ export function adviceLines(row, train, w) {
   const advice = row.advice;
   if (advice.status === NO_STOP) return [shaped("never", line("only", "", w.noSpeedEnough))];
   if (advice.status !== OK) return [shaped("none", line("only", "", w.w6))];
-  const begin = beginLine(advice, train, w);
+  const begin = beginLine(row, train, w);
   if (!begin) return [shaped("none", line("only", "", w.w6))];
   return [begin, worseLine(advice, train, w), speedsLine(row, w)].filter((one) => one !== null);
 }
@@ -85,13 +85,16 @@ function nameLine(row, train, w) {
 }
 
 /**
- * @param {Advice} advice
+ * Where nothing is added to the usual approach buffers still have their ladder: "Nothing added."
+ * above it would be untrue.
+ * @param {Pick<Row, "advice" | "target">} row
  * @param {Train | null} train
  * @param {CardWords} w
  * @returns {CardLine | null} null: no landmark to begin before
  */
-function beginLine(advice, train, w) {
-  if (advice.flags & FLAG_NOTHING_ADDED) return shaped("plain", line("begin", "", w.nothingAdded));
+function beginLine({ advice, target }, train, w) {
+  const nothing = target.kind === "buffers" ? w.noMarkAdded : w.nothingAdded;
+  if (advice.flags & FLAG_NOTHING_ADDED) return shaped("plain", line("begin", "", nothing));
   if (!advice.mark) return null;
   if (advice.mark.far) return line("begin", w.noMark, advice.mark.words);
   const step = stepWords(advice, train, w);

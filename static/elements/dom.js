@@ -55,7 +55,7 @@ export function fill(root, ...children) {
 export function radios({ name, legend, choices, value, pick, short, written }) {
   const set = h(
     "fieldset",
-    { className: short ? "choices short" : "choices" },
+    { className: short ? "choices short" : "choices", name },
     h("legend", {}, legend),
     ...choices.map((choice) =>
       h(

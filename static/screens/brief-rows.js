@@ -1,13 +1,14 @@
 /**
- * The road ahead: one row for each stop and each reduction, with the picture behind it.
+ * The road ahead: one row for each stop and each reduction, with the picture behind it; plain
+ * ones that follow one another in a row that opens.
  *
  * @import {Child} from "../elements/dom.js"
  * @import {Row, TripView} from "../core/types.js"
+ * @import {RowWords, Run} from "../core/road.js"
  */
 
-import { adviceLines, barWords, isLowered, listedHere, textOf, warnedWords } from "../core/card.js";
-import { firstMark } from "../core/trip.js";
 import { adhesionWords, chainage, dialSpeed, shortWords, speedWords } from "../core/format.js";
+import { roadParts, rowWords, runWords } from "../core/road.js";
 import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_WSP, OK } from "../core/table.js";
 import { openPictures } from "../data/packs.js";
 import { chart } from "../elements/chart.js";
@@ -25,7 +26,7 @@ export function stopList(view, open) {
     "ol",
     { className: "road" },
     origin(view),
-    ...view.rows.map((row) => item(view, row, open)),
+    ...roadParts(view).map((part) => ("rows" in part ? runItem(view, part, open) : item(view, part, open))),
   );
 }
 
@@ -41,6 +42,36 @@ function origin({ base, trip }) {
 }
 
 /**
+ * Plain stops in one row that opens. What is inside is on the page all the same, for the sheet
+ * that is printed. News may divide a run: what was in sight stays in sight.
+ * @param {TripView} view
+ * @param {Run} run
+ * @param {Set<string>} open
+ */
+function runItem(view, run, open) {
+  const keys = run.rows.map((row) => `run:${row.target.key}`);
+  const id = `run-${keys[0].replaceAll(/\W/g, "-")}`;
+  const control = h(
+    "button",
+    { type: "button", className: "run-head", "data-key": keys[0], "aria-controls": id },
+    ...head(runWords(view, run, words)),
+  );
+  const inside = h("ol", { className: "stretch", id }, ...run.rows.map((row) => item(view, row, open)));
+  const whole = h("li", { className: `run ${run.marked > 0 ? "changed" : "plain"}` }, control, inside);
+  const show = (/** @type {boolean} */ on) => {
+    for (const key of keys) {
+      if (on) open.add(key);
+      else open.delete(key);
+    }
+    whole.classList.toggle("open", on);
+    control.setAttribute("aria-expanded", String(on));
+  };
+  control.addEventListener("click", () => show(!whole.classList.contains("open")));
+  show(keys.some((key) => open.has(key)));
+  return whole;
+}
+
+/**
  * @param {TripView} view
  * @param {Row} row
  * @param {Set<string>} open
@@ -48,7 +79,7 @@ function origin({ base, trip }) {
 function item(view, row, open) {
   const plain = row.advice.status === OK && Boolean(row.advice.flags & FLAG_NOTHING_ADDED);
   const inside = h("div", { className: "inside" });
-  const details = h("details", { className: "row" }, h("summary", { "data-key": row.target.key }, ...head(view, row)), inside);
+  const details = h("details", { className: "row" }, h("summary", { "data-key": row.target.key }, ...head(rowWords(view, row, words))), inside);
   const show = () => {
     if (details.open && inside.childElementCount === 0) behind(view, row, inside);
     if (details.open) open.add(row.target.key);
@@ -63,64 +94,21 @@ function item(view, row, open) {
 }
 
 /**
- * @param {TripView} view
- * @param {Row} row
+ * @param {RowWords} what
  * @returns {Child[]}
  */
-function head(view, row) {
-  const { target, call } = row;
-  const mark = row.kind === "reduction" ? firstMark(target) : null;
-  const name = row.kind === "reduction" ? (target.words ?? target.name) : target.name;
-  const place = [
-    target.platform ? w.platform(target.platform) : "",
-    mark === null ? "" : chainage(mark, view.base.route.distance_unit, words.figures),
-    target.kind === "buffers" ? words.card.buffers.toLowerCase() : "",
-    target.note ?? "",
-    callNote(view, row),
-    doorWords(view, row),
-  ].filter((part) => part !== "");
+function head({ when, name, notes, lines }) {
   return [
-    h("span", { className: "when" }, call?.arrive ?? call?.depart ?? ""),
+    h("span", { className: "when" }, when),
     h(
       "span",
       { className: "where" },
       h("strong", {}, name),
-      place.length > 0 ? h("span", { className: "note" }, ` ${place.join(", ")}`) : null,
+      notes.length > 0 ? h("span", { className: "note" }, ` ${notes.join(", ")}`) : null,
     ),
-    h(
-      "span",
-      { className: "how" },
-      ...adviceLines(row, view.train, words.card).map((line) => h("span", { className: `part ${line.kind}` }, glued(textOf(line)), " ")),
-      row.bar ? h("span", { className: "part" }, barWords(row.bar, words.card), " ") : null,
-      // Stands where the speeds stand: with an opened row, and on the sheet that is printed.
-      isLowered(row) ? h("span", { className: "part speeds" }, `${words.card.lowered} `) : null,
-      ...warnedLines(row),
-      ...listedLines(view, row),
-    ),
+    h("span", { className: "how" }, ...lines.map(({ kind, text, more }) =>
+      h("span", { className: `part ${kind} ${more ? "more" : ""}` }, glued(text), " "))),
   ];
-}
-
-/**
- * A note that begins with a number of cars is for a train of as many, and needless where the
- * pack itself says which doors stay shut.
- * @param {TripView} view
- * @param {Row} row
- */
-function callNote(view, row) {
-  const note = row.call?.note ?? "";
-  const cars = /^(\d+) cars?:/.exec(note)?.[1];
-  const other = cars !== undefined && (Number(cars) !== view.train?.cars || doorWords(view, row) !== "");
-  return other ? "" : note;
-}
-
-/**
- * A short platform, for this train alone.
- * @param {TripView} view
- * @param {Row} row
- */
-function doorWords({ base, train }, { target }) {
-  const short = base.doors?.find((one) => one.target === target.key && one.cars === train?.cars);
-  return short ? words.prepare.doors(short.open_front) : "";
 }
 
 /**
@@ -129,24 +117,6 @@ function doorWords({ base, train }, { target }) {
  */
 function glued(text) {
   return text.replace(/(\d[¼½¾]?|[¼½¾]) (?=\p{L})/gu, "$1\u00a0").replace(/(?<=step|signal|by) (?=[\d¼½¾])/g, "\u00a0");
-}
-
-/** @param {Row} row */
-function warnedLines({ warned }) {
-  if (!warned) return [];
-  const reason = warned.warning.reason ? `: ${warned.warning.reason}` : "";
-  return [h("span", { className: "part listed warned" }, `${warnedWords(warned, words.card)}${reason} `)];
-}
-
-/**
- * @param {TripView} view
- * @param {Row} row
- */
-function listedLines({ base, train }, row) {
-  return listedHere(base, row, train).map((place) => {
-    const state = base.states.find((one) => one.key === place.state)?.name ?? place.state;
-    return h("span", { className: "part listed" }, `${state}, ${place.name}: ${place.reason} `);
-  });
 }
 
 /**

@@ -109,7 +109,7 @@ function form({ store, draft, set, save, call, message, rescue, afresh }) {
           h("p", {}, draft.edits ? w.editing : draft.supersedes ? w.correction : w.draftFrom(whenWords(draft.openedAt, Date.now()))),
           button(w.afresh, afresh, "quiet"))
       : null,
-    h("fieldset", { className: "choices" }, h("legend", {}, w.happened),
+    h("fieldset", { className: "choices", name: "happened" }, h("legend", {}, w.happened),
       ...HAPPENED.map((word) => tick(w.happenedWords[word], draft.happened.includes(word), (on) => {
         const others = draft.happened.filter((one) => one !== word);
         draft.happened = on ? [...others, word] : others;

@@ -30,6 +30,8 @@ export const words = {
     w6: "No advice here. Drive to the conditions.",
     noSpeedEnough: "No speed is enough here. Special working: ask the signaller.",
     nothingAdded: "Nothing added.",
+    /** At buffers, where a ladder of speeds follows. */
+    noMarkAdded: "No mark added.",
     buffers: "BUFFERS",
     begin: "Begin before",
     noMark: "No mark: begin before",
@@ -129,6 +131,17 @@ export const words = {
       `${all} stops, ${changed} with a different approach.`,
     restrictions: "Restrictions: your notice, not here.",
     platform: (/** @type {string} */ name) => `platform ${name}`,
+    buffers: "buffers",
+    /** Plain stops drawn together in one row, which opens. */
+    runNames: (/** @type {string} */ first, /** @type {string} */ last) => `${first} to ${last}`,
+    runStops: (/** @type {number} */ n) => (n === 1 ? "1 stop" : `${n} stops`),
+    runBoards: (/** @type {number} */ n) => (n === 1 ? "1 board" : `${n} boards`),
+    runMarks: (/** @type {string} */ steps, /** @type {boolean} */ worse) =>
+      `Brake marks${worse ? ", planned and worse" : ""}${steps && `; ${steps}`}.`,
+    runUsual: (/** @type {string} */ names) => `Nothing added: ${names}.`,
+    runIfWorse: "Brake marks if worse.",
+    /** n: null for all of them */
+    runWorse: (/** @type {number | null} */ n, /** @type {string} */ what) => `Worse${n === null ? "" : `, ${n} of them`}: ${what}.`,
     cover: (/** @type {string} */ metres, /** @type {string} */ mu) =>
       `By calculation, one patch of ${metres} m at ${mu}. Two patches, or worse: not.`,
     coverToLimit: (/** @type {string} */ mu) =>

@@ -11,7 +11,7 @@ from PIL import Image
 from playwright.sync_api import Browser, expect, sync_playwright
 
 from tests.browser.look import Look
-from tests.browser.tablet import ARGUMENTS, Tablet, chromium_path
+from tests.browser.tablet import ARGUMENTS, Tablet, chromium_path, unfold
 from tests.support.demo import prepared_demo
 from tests.support.desk import desk_cookie
 from tests.support.server import Server
@@ -98,6 +98,7 @@ def guide(look: Look) -> None:
     look.prepare()
     page.evaluate("scrollTo(0, 0)")
     shot("brief")
+    unfold(page)
     page.locator(".road summary").nth(4).click()
     page.wait_for_selector(".chart")
     page.locator(".road details[open]").scroll_into_view_if_needed()

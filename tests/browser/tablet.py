@@ -46,6 +46,16 @@ def chromium_path(playwright: Playwright) -> str:
 DOUBLE_TAP_MS = 500
 
 
+def unfold(page: Page) -> None:
+    """Open each row of the Brief in which plain stops are drawn together."""
+    page.evaluate(
+        """() => {
+            const heads = document.querySelectorAll(".run-head[aria-expanded=false]");
+            heads.forEach((one) => one.click());
+        }"""
+    )
+
+
 # A change waits for those before it, and is answered once it is on disk.
 WRITTEN = """async () => {
     const db = await new Promise((done, fail) => {

@@ -11,7 +11,7 @@ import numpy as np
 from PIL import Image
 from playwright.sync_api import expect
 
-from tests.browser.tablet import Cab, Tablet
+from tests.browser.tablet import Cab, Tablet, unfold
 from tests.support.server import Server
 
 #: 15 mm on a tablet of 160 px to the inch.
@@ -21,6 +21,7 @@ FINGER = 94
 def walk(tablet: Tablet) -> list[str]:
     """Visit every page with something on it; return their names as each stands."""
     tablet.prepare("Leaf film")
+    unfold(tablet.page)
     tablet.page.locator(".road summary").first.click()
     tablet.page.wait_for_selector(".chart")
     return ["#brief", "#next", "#report", "#saved", "#outbox", "#slide", "#overrun"]
@@ -74,7 +75,10 @@ def test_the_whole_app_by_keyboard(tablet: Tablet):
         page.locator(f"input[name={name}]").first.focus()
         page.keyboard.press(key)
     page.get_by_role("button", name="Show the stops").press("Enter")
-    page.locator(".road summary").first.focus()
+    page.locator(".road .run-head").first.focus()
+    page.keyboard.press("Enter")
+    page.keyboard.press("Tab")
+    expect(page.locator(".road summary").first).to_be_focused()
     page.keyboard.press("Enter")
     expect(page.locator(".chart")).to_be_visible()
 

@@ -11,10 +11,8 @@ from playwright.sync_api import expect
 from tests.browser.look import Look
 from tests.browser.tablet import Tablet
 from tests.browser.test_warnings import ENDED, LEAF_AT_CORVANE, command, sync
+from tests.static.test_road import WORDS_PER_MINUTE
 from tests.support.server import Server
-
-#: Silent reading of short plain lines; common practice, no source.
-WORDS_PER_MINUTE = 200
 
 
 def show(tablet: Tablet) -> None:
@@ -80,10 +78,11 @@ def test_the_top_of_the_brief_is_read_in_a_minute_with_the_worst_three_first(
     words = len(text.split())
     print(f"{state}: {words} words above the road, {60 * words / WORDS_PER_MINUTE:.0f} s")
     assert words <= WORDS_PER_MINUTE
-    # Then each stop in the order of travel: where to begin and where if it is worse.
+    # Then the stops in the order of travel; tests/static/test_road.py counts every trip.
     stops = len(tablet.page.locator(".road").inner_text().split())
     print(f"{state}: {stops} words on the road, {60 * stops / WORDS_PER_MINUTE:.0f} s")
-    row = tablet.page.locator(".road > .changed:not(.buffers) > .row").first
+    assert stops <= WORDS_PER_MINUTE
+    row = tablet.page.locator(".road > .changed:not(.buffers) > .row:visible").first
     expect(row.locator(".speeds")).to_be_hidden()
     row.locator("summary").click()
     if row.locator(".speeds").count():
@@ -93,6 +92,38 @@ def test_the_top_of_the_brief_is_read_in_a_minute_with_the_worst_three_first(
             (one) => document.querySelector(one).getBoundingClientRect().top)"""
     )
     assert order == sorted(order)
+
+
+def test_plain_stops_open_by_the_keyboard_and_stay_open_when_news_divides_them(
+    tablet: Tablet, demo_server: Server
+):
+    page = tablet.page
+    tablet.prepare("Leaf film")
+    head = page.locator(".run-head").first
+    expect(head).to_contain_text("Brinewick to Foxen Hollow")
+    expect(head).to_have_attribute("aria-expanded", "false")
+    first, last = (
+        page.locator(".road .call", has_text=name).locator("visible=true").first
+        for name in ("Begin before 10 post", "Begin before signal 253")
+    )
+    expect(first).to_be_hidden()
+    head.focus()
+    page.keyboard.press("Enter")
+    expect(head).to_have_attribute("aria-expanded", "true")
+    expect(first).to_be_visible()
+    expect(last).to_be_visible()
+    command(demo_server, "publish", *LEAF_AT_CORVANE)
+    sync(tablet)
+    expect(page.locator(".road > .call > .row", has_text="warned")).to_be_visible()
+    heads = page.locator(".run-head")
+    expect(heads.nth(0)).to_contain_text("Brinewick to Pellow Cross")
+    expect(heads.nth(0)).to_be_focused()
+    expect(heads.nth(1)).to_contain_text("Wrayling to Foxen Hollow")
+    expect(first).to_be_visible()
+    expect(last).to_be_visible()
+    heads.nth(1).click()
+    expect(last).to_be_hidden()
+    expect(first).to_be_visible()
 
 
 def test_signs_make_the_planned_rail_worse_with_the_reason_and_stay(
@@ -180,10 +211,11 @@ def test_the_hand_over_tells_what_was_met_with_which_train_and_sand(tablet: Tabl
     expect(said).not_to_contain_text("That says nothing about the rail.")
 
 
-def test_buffers_on_a_dry_rail_add_nothing_and_keep_their_ladder(tablet: Tablet):
+def test_buffers_on_a_dry_rail_add_no_mark_and_keep_their_ladder(tablet: Tablet):
     tablet.prepare("Dry")
     row = tablet.page.locator(".road .call").last
-    expect(row).to_contain_text("Nothing added.")
+    expect(row).to_contain_text("No mark added.")
+    expect(row).not_to_contain_text("Nothing added")
     expect(row).to_contain_text(re.compile(r"Not above: .*last board"))
 
 
@@ -195,7 +227,8 @@ def test_the_printed_sheet_holds_the_road_and_no_control(tablet: Tablet):
         assert page.locator(f"{kind}:visible").count() == 0, kind
     for part in (".since", ".worst", ".signals", ".road", ".say", ".w5"):
         assert page.locator(part).first.is_visible(), part
-    expect(page.locator(".road .call")).to_have_count(17)
+    expect(page.locator(".road .call:visible")).to_have_count(17)
+    assert page.locator(".run-head:visible").count() == 0
 
 
 def test_the_longest_trip_on_the_worst_rail_is_one_sheet_in_any_light(look: Look):

@@ -128,19 +128,27 @@ CLOCK = """(hours) => {
 }"""
 
 
-@pytest.mark.parametrize("profile", PROFILES)
-@pytest.mark.parametrize("clock", [(5, 0), (7, 22)], ids=["no question", "a question"])
+ASKING, NOT_ASKING = (7, 22), (5, 0)
+
+
+@pytest.mark.parametrize(
+    ("profile", "language", "clock"),
+    [
+        *((one, "en", clock) for one in PROFILES for clock in (NOT_ASKING, ASKING)),
+        ("phone", "de", NOT_ASKING),
+    ],
+)
 def test_at_a_stand_the_way_on_is_there_without_a_scroll_and_not_over_the_card(
-    look: Look, profile: str, clock: tuple[int, int]
+    look: Look, profile: str, language: str, clock: tuple[int, int]
 ):
-    look.dress(profile)
+    look.dress(profile, language=language)
     look.prepare()
     look.page.evaluate(CLOCK, clock)
     look.visit("next")
     found = look.page.evaluate(AT_ONCE)
     asked = look.page.locator(".hand .asked").count()
     look.page.evaluate(CLOCK, None)
-    assert asked == (clock == (7, 22))
+    assert asked == (clock == ASKING)
     assert found["count"] == 1 + asked
     assert (found["hidden"], found["over"]) == (0, 0)
     if profile.endswith("flat"):

@@ -6,6 +6,7 @@ import pytest
 
 from tests.browser.axe import CONTRAST_ALONE, WHOLE, violations
 from tests.browser.look import SCREENS, Look
+from tests.browser.tablet import unfold
 
 
 @pytest.mark.parametrize(
@@ -19,6 +20,7 @@ def test_axe_finds_nothing_on_any_screen(look: Look, profile: str, theme: str):
     page = look.page
     found = {"asking": violations(page, options)}
     look.prepare()
+    unfold(page)
     page.locator(".road summary").first.click()
     page.wait_for_selector(".chart")
     for name in ("brief", *SCREENS):

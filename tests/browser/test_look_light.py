@@ -24,6 +24,7 @@ from tests.browser.look import (
     pixels,
     ratio,
 )
+from tests.browser.tablet import unfold
 
 Light = npt.NDArray[np.float64]
 Faint = list[tuple[str, float]]
@@ -85,6 +86,7 @@ def test_r75_r76_contrast_in_every_light_screen_and_state(look: Look, theme: str
         if name in ("report", "enrol"):
             faint[f"{name} in use"] = touched(look)
     look.visit("brief")
+    unfold(page)
     page.locator(".road summary").first.click()
     page.wait_for_selector(".chart")
     faint["chart"] = faint_lines(look)
@@ -278,6 +280,7 @@ def test_twice_as_large_nothing_is_lost_nothing_runs_sideways_and_nothing_glides
     """WCAG 2.2, 1.4.4 and 1.4.10: half the window, as at 200 %, but not below 320 pixels."""
     look.dress(profile)
     look.prepare()
+    unfold(look.page)
     look.page.locator(".road summary").first.click()
     width, height = look.page.viewport_size.values() if look.page.viewport_size else (0, 0)
     look.page.set_viewport_size({"width": max(320, width // 2), "height": height // 2})

@@ -104,9 +104,11 @@ def test_it_lowers_a_speed_moves_no_mark_lasts_offline_and_goes_when_it_is_ended
     expect(part).to_contain_text("15 mph, 20 m 00 ch to 22 m 00 ch; notice: notice 14.")
     expect(part).to_contain_text(FIXED)
     expect(part).to_contain_text("Lowers a speed on the card for: Corvane.")
-    assert road(page) == before, "marks and steps"
-    page.locator(".road summary", has_text="Corvane").click()
-    expect(page.locator(".road details[open]")).to_contain_text(LOWERED)
+    assert [marks(text) for text in road(page)] == [marks(text) for text in before]
+    # It stands open, drawn together with no other, and tells the speed that is lowered.
+    row = page.locator(".road > .call", has_text="Corvane")
+    expect(row).to_contain_text(LOWERED)
+    assert speeds(row.inner_text()) == speeds(low)
 
     page.route(TOLD, bad)
     ask(tablet)

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.tablet import Cab, Tablet
+from tests.browser.tablet import Cab, Tablet, unfold
 from tests.browser.test_next_stop import calls
 from tests.support.server import Server
 from webapp.packs.lookup import look_up
@@ -101,6 +101,8 @@ def sync(tablet: Tablet) -> None:
 
 
 def road(page: Page) -> list[str]:
+    """Each stop and board as it stands in the Brief with its runs opened."""
+    unfold(page)
     found = page.locator(".road summary").all_inner_texts()
     return [text.replace("\u00a0", " ") for text in found]
 

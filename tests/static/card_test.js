@@ -53,11 +53,11 @@ Deno.test("buffers are a ladder of speeds", () => {
   assert.equal(countWords(lines), 25);
 });
 
-Deno.test("the ladder stands also where nothing is added", () => {
+Deno.test("the ladder stands also where no mark is added", () => {
   const speeds = [{ words: "halfway", speed: 10 }, { words: "last board", speed: 5 }];
   const lines = text(row({ kind: "buffers", name: "Kettle Bay" }, { flags: 2, speeds }));
   assert.deepEqual(lines, [
-    "KETTLE BAY BUFFERS", "Nothing added.", "Worse: before 31 post, step 1", "Not above: 10 halfway, 5 last board",
+    "KETTLE BAY BUFFERS", "No mark added.", "Worse: before 31 post, step 1", "Not above: 10 halfway, 5 last board",
   ]);
 });
 
