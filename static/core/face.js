@@ -10,7 +10,7 @@
 
 import { isPerhapsBack } from "./backward.js";
 import { agreed, later, topOf } from "./estimate.js";
-import { BLIND_WORD_MS, FIX_AGE_MS, FREEZE_S, PASSED_M, SHAKEN_MS } from "./follow-numbers.js";
+import { BLIND_WORD_MS, FIX_AGE_MS, FREEZE_S, LAG_S, PASSED_M, SHAKEN_MS } from "./follow-numbers.js";
 import { cardIndex, ends, reachedLongAgo, stopAhead } from "./platforms.js";
 
 /**
@@ -24,13 +24,13 @@ export function frozenNow(state, line, now) {
   if (state.motion !== "moving" || !state.placed) return false;
   const earlier = line.stops[cardIndex(state)]?.earlier ?? null;
   if (earlier === null) return false;
-  // A speed worked out from ten seconds is five seconds old.
-  const lag = state.recent[state.recent.length - 1]?.speed === null ? FIX_AGE_MS / 2000 : 0;
+  // A speed worked out from ten seconds is five seconds older still.
+  const lag = LAG_S + (state.recent[state.recent.length - 1]?.speed === null ? FIX_AGE_MS / 2000 : 0);
   // A receiver that contradicts itself may be right, and so may what it said a moment ago.
   return [...state.places, ...(state.strange?.places ?? []), ...state.reach.map((one) => one.place)].some((place) => {
     const seconds = Math.max(0, (now - place.t) / 1000);
     const ahead = line.sign * earlier - later(place, now, line.top).hi;
-    return ahead <= FREEZE_S * topOf(place.vhi, seconds + lag, line.top);
+    return ahead <= (FREEZE_S + LAG_S) * topOf(place.vhi, seconds + lag, line.top);
   });
 }
 
@@ -95,19 +95,20 @@ function openFace(state, line, now) {
 function mayBeWrong(state, line, now) {
   if (isShaken(state, now)) return true;
   if (state.places.length !== 1) return false;
-  // Surely further back than it was: it sets back, or it is on its way back.
-  const back = state.motion === "moving" && state.front !== null && state.front > state.places[0].hi;
+  // Not yet seen to run with the trip, or surely further back than it was: perhaps on its way back.
+  const back = state.motion === "moving" && (!state.headed || (state.front !== null && state.front > state.places[0].hi));
   return back || mayBePast(state, line) || mayBeBehind(state, line) || (!state.still && isPerhapsBack(state.backward, now, line.top));
 }
 
 /**
- * Probably past the platform without a stand, though its bounds do not say so yet.
+ * Probably past the platform, without a stand in it or though it is said to stand still.
  * @param {FollowState} state
  * @param {FollowLine} line
  */
 function mayBePast(state, line) {
   const stop = line.stops[state.index];
-  return !state.stood && stop !== undefined && state.places[0].s > ends(line, stop).far + PASSED_M;
+  const left = state.stood && state.motion === "moving";
+  return !left && stop !== undefined && state.places[0].s > ends(line, stop).far + PASSED_M;
 }
 
 /**

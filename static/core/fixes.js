@@ -4,6 +4,7 @@
  * hands out again must not become young. What counts is how the stamps go on: the least
  * lateness seen is the difference of the two clocks, all above it is age.
  *
+ * @import {Fix} from "./types.js"
  * @typedef {{lead: number | null, doubt: {stamp: number, arrived: number} | null}} FixClock
  */
 
@@ -50,4 +51,17 @@ function goesOn(doubt, stamp, arrived) {
   if (doubt === null) return false;
   const passed = arrived - doubt.arrived;
   return passed >= APART_MS && Math.abs(stamp - doubt.stamp - passed) <= passed / 2;
+}
+
+/**
+ * What the browser hands out; null where a number is missing. Some receivers give a negative
+ * one for "not known".
+ * @param {Pick<GeolocationCoordinates, "latitude" | "longitude" | "accuracy" | "speed">} coords
+ * @param {number} at by the steady clock
+ * @returns {Fix | null}
+ */
+export function fixOf({ latitude, longitude, accuracy, speed }, at) {
+  if (![latitude, longitude, accuracy].every(Number.isFinite) || accuracy < 0) return null;
+  const known = speed !== null && Number.isFinite(speed) && speed >= 0;
+  return { lat: latitude, lon: longitude, accuracy, at, speed: known ? speed : null };
 }

@@ -59,6 +59,8 @@ export const BACKWARD_MS = 7_000;
 
 /** OPERATIONS.md 1.12: the card freezes this long before the earlier mark. */
 export const FREEZE_S = 30;
+/** ... and so much sooner, since receivers smooth what they say: place and speed are this old. */
+export const LAG_S = 2;
 /** Blind, a train that ran on would be at the platform: so much later "estimated" is said ... */
 export const BLIND_WORD_MS = 10_000;
 /** ... so much later it may have called and left: 10 s of braking and 20 s of doors ... */

@@ -16,11 +16,12 @@
  * @typedef {{count: number, index: number | null, at: number | null}} Made
  *   stops made since the trip was opened: how many, which call was the last, when
  * @typedef {{index: number, stood: boolean, placed: boolean, hand: boolean, doubt: Why | null,
- *   perhaps: boolean, gap: boolean, made: Made, unsure: boolean, frozen: boolean, face: Face,
+ *   perhaps: boolean, gap: boolean, headed: boolean, made: Made, unsure: boolean, frozen: boolean, face: Face,
  *   motion: Motion, at: number | null, fixAt: number | null, sureAt: number | null, slow: number,
  *   slowSince: number | null, fast: number, ranAt: number | null, still: boolean, recent: Fix[], places: Place[], strange: Strange | null,
  *   reach: Reach[], front: number | null, shaken: number | null, backward: Backward | null}} FollowState
- *   placed: position or driver confirmed that this stop is next; gap: unseen for so long that
+ *   placed: position or driver confirmed that this stop is next; headed: seen to run with the trip, or
+ *   to stand, since the receiver began; gap: unseen for so long that
  *   the train may have called and left; front: furthest sure point since the last stand;
  *   reach: places of late that are further on than the present one, for the freeze alone;
  *   backward: where it is if it runs back since its last stand, until that is refuted;
@@ -43,7 +44,7 @@ import {
   TURNED_M,
 } from "./follow-numbers.js";
 import { isMute, lingers, speedOf, withMotion } from "./motion.js";
-import { ends, reachedLongAgo } from "./platforms.js";
+import { ends, found, reachedLongAgo } from "./platforms.js";
 
 /**
  * @param {{index?: number, stood?: boolean, doubt?: Why | null}} [kept] what survived a restart
@@ -59,6 +60,7 @@ export function startFollowing(kept = {}) {
     doubt,
     perhaps: false,
     gap: false,
+    headed: false,
     made: { count: 0, index: null, at: null },
     unsure: doubt !== null,
     frozen: false,
@@ -100,7 +102,9 @@ export function usable(fix, now) {
  * @returns {FollowState}
  */
 export function follow(state, line, fix, now) {
-  if (!usable(fix, now)) return lapse(state, now, line);
+  // A stamp that does not go on is an old position handed out again.
+  const again = state.fixAt !== null && fix.at <= state.fixAt;
+  if (again || !usable(fix, now)) return lapse(state, now, line);
   const moved = withMotion({ ...state, fixAt: fix.at }, fix, line.walking);
   const reading = { ...speedOf(moved.recent), standing: moved.motion === "standing", forward: state.placed };
   const seen = observe(state.places, state.strange, line, fix, reading);
@@ -135,6 +139,19 @@ export function lapse(state, now, line) {
     if (!quiet) next = { ...state, slow: 0, slowSince: null, fast: 0, still: false, recent: [], motion };
   }
   return shown(next, line, now);
+}
+
+/**
+ * The tablet slept, and nobody knows for how long: as after a start, but the train may have
+ * called and left.
+ * @param {FollowState} state
+ * @param {FollowLine} line
+ * @param {number} now
+ * @returns {FollowState}
+ */
+export function wake({ index, stood, placed, hand, doubt, perhaps, made, face, unsure, fixAt, motion }, line, now) {
+  const kept = { index, stood, placed, hand, doubt, perhaps, made, face, unsure, fixAt };
+  return shown({ ...startFollowing(), ...kept, gap: true, motion: motion === "moving" ? motion : "unknown" }, line, now);
 }
 
 /**
@@ -212,8 +229,8 @@ function judge(state, line, t) {
   const [place] = state.places;
   const turned = turn(state, place);
   if (turned.doubt !== null) return turned;
-  const found = turned.placed ? turned : find(turned, line, place);
-  return found.placed ? step(found, line, place, t) : found;
+  const index = turned.placed ? turned.index : found(turned, line, place);
+  return index === null ? turned : step({ ...turned, index, placed: true }, line, place, t);
 }
 
 /**
@@ -223,30 +240,11 @@ function judge(state, line, t) {
  * @returns {FollowState}
  */
 function turn(state, place) {
-  if (state.motion !== "moving") return { ...state, front: place.lo };
+  const headed = state.headed || state.still || place.dir === 1;
+  if (state.motion !== "moving") return { ...state, headed, front: place.lo };
   const front = Math.max(state.front ?? place.lo, place.lo);
   const turned = front - place.hi > TURNED_M;
-  return { ...state, front, doubt: state.doubt ?? (turned ? "turned" : null) };
-}
-
-/**
- * Nothing is known but the trip: before its first stop it has just begun. Anywhere else the
- * direction must be sure, and the place must be between two platforms, not in one.
- * @param {FollowState} state
- * @param {FollowLine} line
- * @param {Place} place
- * @returns {FollowState}
- */
-function find(state, line, place) {
-  const first = line.stops[0];
-  if (!first) return state;
-  const { near, far } = ends(line, first);
-  const begins = state.still && place.lo >= near && place.s <= far;
-  if (begins || place.hi < near) return { ...state, index: 0, placed: true };
-  if (state.motion !== "moving" || place.lo <= place.first.hi) return state;
-  const index = line.stops.findIndex((stop) => place.lo <= ends(line, stop).far);
-  const stop = line.stops[index];
-  return stop && place.hi < ends(line, stop).near ? { ...state, index, placed: true } : state;
+  return { ...state, headed, front, doubt: state.doubt ?? (turned ? "turned" : null) };
 }
 
 /**
@@ -260,11 +258,11 @@ function step(state, line, place, t) {
   const stop = line.stops[state.index];
   if (!stop) return state;
   const { near, far } = ends(line, stop);
-  if (state.motion === "standing") return stand(state, line, place, t);
-  if (state.motion !== "moving") return state;
   const inside = place.hi >= near && place.lo <= far;
+  if (state.motion === "standing") return stand(state, line, place, t);
+  if (state.motion !== "moving") return inside && lingers(state, t) ? { ...state, perhaps: true } : state;
   // Unseen for long, or not surely running while in the platform: it may have called.
-  const next = { ...state, gap: state.gap && place.hi >= near, perhaps: state.perhaps || (inside && isMute(state) && lingers(state, t)) };
+  const next = { ...state, gap: state.gap && (place.hi >= near || place.dir !== 1), perhaps: state.perhaps || (inside && isMute(state) && lingers(state, t)) };
   if (place.lo <= far) return next;
   if (state.stood) return step(left(next, t), line, place, t);
   if (place.lo <= far + PASSED_M) return next;

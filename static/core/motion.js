@@ -39,7 +39,8 @@ export function withMotion(state, fix, walking) {
   const enough = motion === "standing" ? FAST_FIXES : 1;
   if (slow >= SLOW_FIXES) motion = "standing";
   else if (fast >= enough) motion = "moving";
-  const still = motion === "standing" && slowSince !== null && fix.at - slowSince >= stillAfter(recent) && creep(recent, slowSince) <= STILL_MPS;
+  const long = slowSince !== null && fix.at - slowSince >= stillAfter(recent) && creep(recent, slowSince) <= STILL_MPS;
+  const still = motion === "standing" && long && !wanders(recent, walking);
   return { ...state, recent, slow, slowSince, fast, ranAt: running ? fix.at : state.ranAt, still, motion };
 }
 
@@ -52,6 +53,16 @@ function stillAfter(recent) {
   const last = recent[recent.length - 1];
   const gap = last.at - (recent[recent.length - 2]?.at ?? last.at);
   return (last.speed === null ? STILL_MUTE_MS : STILL_MS) + (gap > SELDOM_MS ? gap : 0);
+}
+
+/**
+ * Its places run on, though a receiver may say that it is slow: one that always says 0, for one.
+ * @param {Fix[]} recent
+ * @param {number} walking
+ */
+function wanders(recent, walking) {
+  const { speed, error } = wayOf(recent);
+  return speed !== null && speed - error > walking;
 }
 
 /**
@@ -89,7 +100,15 @@ export function lingers({ ranAt }, t) {
  */
 export function speedOf(recent) {
   const last = recent[recent.length - 1];
-  if (last.speed !== null) return { speed: last.speed, error: 0 };
+  return last.speed === null ? wayOf(recent) : { speed: last.speed, error: 0 };
+}
+
+/**
+ * Speed by the way between the two halves.
+ * @param {Fix[]} recent oldest first
+ * @returns {{speed: number | null, error: number}} [m/s]
+ */
+function wayOf(recent) {
   const half = Math.floor(recent.length / 2);
   if (half === 0) return { speed: null, error: 0 };
   const [a, b] = [middleOf(recent.slice(0, half)), middleOf(recent.slice(half))];

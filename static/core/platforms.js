@@ -2,6 +2,7 @@
  * Platforms of a trip in its direction, and what a train unseen may have done at one.
  *
  * @import {FollowLine, FollowState, FollowStop} from "./follow.js"
+ * @import {Place} from "./estimate.js"
  */
 
 import { later } from "./estimate.js";
@@ -47,4 +48,24 @@ export function reachedLongAgo(state, line, now, ms) {
   if (!stop) return false;
   const { near } = ends(line, stop);
   return state.places.some((place) => now - ms > place.t && later(place, now - ms, line.top).hi >= near);
+}
+
+/**
+ * Which stop is next when nothing is known but the trip: before its first stop it has just begun. Anywhere
+ * else the direction must be sure, and the place must be between two platforms, not in one.
+ * @param {Pick<FollowState, "still" | "motion">} state
+ * @param {FollowLine} line
+ * @param {Place} place
+ * @returns {number | null} null: not known yet
+ */
+export function found({ still, motion }, line, place) {
+  const first = line.stops[0];
+  if (!first) return null;
+  const { near, far } = ends(line, first);
+  const begins = still && place.lo >= near && place.s <= far;
+  if (begins || place.hi < near) return 0;
+  if (motion !== "moving" || place.lo <= place.first.hi) return null;
+  const index = line.stops.findIndex((stop) => place.lo <= ends(line, stop).far);
+  const stop = line.stops[index];
+  return stop && place.hi < ends(line, stop).near ? index : null;
 }

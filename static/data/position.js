@@ -6,9 +6,9 @@
  * @import {Fix} from "../core/types.js"
  */
 
-import { dateFix, startFixClock } from "../core/fixes.js";
+import { dateFix, fixOf, startFixClock } from "../core/fixes.js";
 import { FIX_AGE_MS } from "../core/follow-numbers.js";
-import { follow, lapse, stopMade } from "../core/follow.js";
+import { follow, lapse, stopMade, wake } from "../core/follow.js";
 import { followLine } from "../core/trip.js";
 import { countApproach } from "./counts.js";
 import { keepFollow } from "./keep.js";
@@ -30,12 +30,19 @@ export function startPosition(store) {
   const slept = sleepWatch();
   const options = { enableHighAccuracy: true, maximumAge: 0, timeout: ASK_EVERY_MS };
 
+  const settle = () => {
+    const { view, follow: state } = store.get();
+    if (slept() && view) store.set({ follow: wake(state, followLine(view), steadyNow()) });
+  };
+
   /** @param {GeolocationPosition} position */
   const onFix = (position) => {
+    settle();
     const dated = dateFix(clock, position.timestamp, Date.now(), steadyNow());
     clock = dated.clock;
     // Of unknown age is as good as none: the next one tells which clock was wrong.
-    if (dated.at !== null) take(store, fixOf(position, dated.at));
+    const fix = dated.at === null ? null : fixOf(position.coords, dated.at);
+    if (fix !== null) take(store, fix);
   };
   /** @param {GeolocationPositionError} error */
   const onError = (error) => {
@@ -44,15 +51,15 @@ export function startPosition(store) {
   };
 
   setInterval(() => {
+    settle();
     const { view, follow: state } = store.get();
-    const gap = slept();
     if (view && watching === null) {
       store.set({ position: "asked" });
       watching = navigator.geolocation.watchPosition(onFix, onError, options);
     }
     if (!view) return;
     const fixAt = state.fixAt ?? -Infinity;
-    const next = lapse(state, gap ? fixAt + FIX_AGE_MS + 1 : steadyNow(), followLine(view));
+    const next = lapse(state, steadyNow(), followLine(view));
     if (next !== state) store.set({ follow: next });
     // A position of unknown age is settled by the next one: do not wait for it.
     const quiet = performance.now() - asked > (clock.doubt ? TICK_MS : ASK_EVERY_MS);
@@ -65,8 +72,8 @@ export function startPosition(store) {
 
 /**
  * The steady clock may stand still while the tablet sleeps. When the clock on the wall has
- * run ahead of it, it was sleep or somebody set the clock; either way no position counts
- * until the next one comes.
+ * run ahead of it, it was sleep or somebody set the clock; either way nothing of the past
+ * counts until the next position comes.
  */
 function sleepWatch() {
   let before = Date.now() - steadyNow();
@@ -76,16 +83,6 @@ function sleepWatch() {
     before = ahead;
     return gap;
   };
-}
-
-/**
- * @param {GeolocationPosition} position
- * @param {number} at
- * @returns {Fix}
- */
-function fixOf({ coords }, at) {
-  const speed = coords.speed === null || Number.isNaN(coords.speed) ? null : coords.speed;
-  return { lat: coords.latitude, lon: coords.longitude, accuracy: coords.accuracy, at, speed };
 }
 
 /**

@@ -1,5 +1,5 @@
 // R36: a position's age comes from how its stamps go on, not from two clocks that differ.
-import { dateFix, startFixClock } from "../../static/core/fixes.js";
+import { dateFix, fixOf, startFixClock } from "../../static/core/fixes.js";
 
 const START = 1_800_000_000_000;
 
@@ -50,4 +50,14 @@ Deno.test("r36: a queue of old positions let go at once counts for nothing", () 
 Deno.test("r36: the receiver's clock is set while the train runs: one fix is lost", () => {
   equal(ages([[0, 0], [1, 1], [2, 3602], [3, 3603], [4, 3604]]), "0,0,,0,0", "ages");
   equal(ages([[0, 0], [1, 1], [2, -3598], [3, -3597], [4, -3596]]), "0,0,,0,0", "ages");
+});
+
+Deno.test("r36: a place without numbers is none, and a speed that is no speed is not known", () => {
+  const coords = { latitude: 50, longitude: 0, accuracy: 10, speed: 20 };
+  equal(JSON.stringify(fixOf(coords, 7)), '{"lat":50,"lon":0,"accuracy":10,"at":7,"speed":20}', "fix");
+  for (const speed of [null, undefined, NaN, -1, Infinity]) equal(fixOf({ ...coords, speed }, 7)?.speed, null, `speed ${speed}`);
+  equal(fixOf({ ...coords, speed: 0 }, 7)?.speed, 0, "standing");
+  for (const wrong of [{ latitude: NaN }, { longitude: undefined }, { accuracy: null }, { accuracy: -1 }, { accuracy: NaN }]) {
+    equal(fixOf({ ...coords, ...wrong }, 7), null, JSON.stringify(wrong));
+  }
 });

@@ -1,5 +1,5 @@
 import assert from "node:assert/strict";
-import { follow, lapse, startFollowing, stepByHand, stopMade } from "../../static/core/follow.js";
+import { follow, lapse, startFollowing, stepByHand, stopMade, wake } from "../../static/core/follow.js";
 import { proposedByPlace, proposedByTime } from "../../static/core/face.js";
 import { placesOnLine } from "../../static/core/line.js";
 import { stopAhead } from "../../static/core/platforms.js";
@@ -231,9 +231,9 @@ Deno.test("opened in mid-line nothing is shown before direction and place are su
 });
 
 Deno.test("freezes 30 s before the earlier mark or sooner, and stays so to the stand", () => {
-  let state = ride([[1_150, 42]], from(100));
+  let state = ride([[1_025, 37]], from(100));
   assert.equal(state.frozen, false);
-  state = ride([[1_250, 4]], state);
+  state = ride([[1_250, 9]], state);
   assert.equal(state.frozen, true);
   state = blind(state, 20);
   assert.equal(state.frozen, true, "also without position");
@@ -245,9 +245,9 @@ Deno.test("freezes 30 s before the earlier mark or sooner, and stays so to the s
 });
 
 Deno.test("an uncertain position freezes earlier, never later", () => {
-  const near = ride([[1_150, 42]], from(100));
+  const near = ride([[1_025, 37]], from(100));
   assert.equal(near.frozen, false);
-  const vague = ride([[1_150, 42, { accuracy: 80 }]], from(100));
+  const vague = ride([[1_025, 37, { accuracy: 80 }]], from(100));
   assert.equal(vague.frozen, true);
   let unseen = ride([[800, 28]], from(100));
   unseen = blind(unseen, 12);
@@ -413,4 +413,64 @@ Deno.test("a place that contradicts for 5 s and then fits after all leaves doubt
   where.at = 8_075;
   state = ride([[8_100, 1]], state);
   assert.deepEqual(state.face, { index: 2, word: "sure" }, "and then on as before: it was a jump");
+});
+
+Deno.test("a tablet that slept, nobody knows how long, is sure of nothing until it has seen enough", () => {
+  const before = ride([[3_150, 150], [3_150, STAND], [3_500, 30]], from(100));
+  assert.deepEqual(before.face, { index: 1, word: "sure" });
+  const woken = () => wake(before, LINE, where.t * 1000);
+  assert.deepEqual([woken().face, woken().at, woken().motion], [{ index: null, word: "unknown" }, null, "moving"]);
+  assert.deepEqual(ride([[3_900, 20]], from(3_600, woken())).face, { index: 1, word: "sure" }, "on its way to the same stop");
+  assert.notEqual(ride([[3_560, 2]], from(3_520, woken())).face.word, "sure", "not before it is seen which way");
+  const past = ride([[6_600, 20]], from(6_150, woken()));
+  assert.deepEqual([past.face.index, past.doubt, where.made], [null, "perhaps", []], "past a stop: asked");
+  const stop = ride([[6_150, STAND]], from(6_150, woken()));
+  assert.deepEqual(stop.face, { index: 2, word: "sure" }, "standing in the platform that is next");
+  assert.notEqual(ride([[12_150, STAND]], from(12_150, woken())).face.word, "sure", "in another one");
+});
+
+Deno.test("opened anew while it runs back, no card is sure before it is seen which way", () => {
+  const words = [];
+  let state = from(4_500, startFollowing({ index: 1 }));
+  for (let at = 4_480; at >= 4_200; at -= 20) {
+    state = ride([[at, 1]], state);
+    words.push(state.face.word);
+  }
+  assert.equal(words.includes("sure"), false, words.join());
+  assert.equal(state.doubt, "turned");
+});
+
+Deno.test("a position that is handed out again, or after a newer one, is none", () => {
+  const state = ride([[2_000, 80]], from(100));
+  const again = follow(state, LINE, fixAt(2_000, 0, where.t), where.t * 1000);
+  const older = follow(state, LINE, fixAt(1_900, 0, where.t - 4), where.t * 1000);
+  assert.deepEqual([again.places, older.places, older.motion], [state.places, state.places, "moving"]);
+});
+
+Deno.test("a receiver whose speed is always 0 makes no stand of a train that runs in", () => {
+  let state = ride([[2_900, 140]], from(100));
+  state = ride([[3_150, 25, { speed: 0 }]], state);
+  assert.deepEqual([state.stood, state.face.index], [false, 0]);
+  assert.deepEqual(ride([[3_150, STAND + 5, { speed: 0 }]], state).stood, true);
+});
+
+Deno.test("one fix in 18 s, without a speed: a stop that was perhaps made is never passed over as sure", () => {
+  let state = startFollowing({ index: 0 });
+  where.t += 1000;
+  const seen = (at) => {
+    where.t += 18;
+    state = follow(state, LINE, fixAt(at, null, where.t), where.t * 1000);
+    return state.face;
+  };
+  for (const at of [1_500, 2_000, 2_500]) seen(at);
+  for (const at of [3_150, 3_150, 3_150, 3_185, 3_290]) assert.notEqual(seen(at).word, "sure", `at ${at}`);
+});
+
+Deno.test("an overrun that is set back into the platform is the stop", () => {
+  let state = ride([[3_235, 150], [3_235, 60]], from(100));
+  assert.deepEqual([state.doubt, state.stood, state.face.index], [null, false, 0]);
+  state = ride([[3_170, 40], [3_170, STAND]], state);
+  assert.deepEqual([state.stood, state.doubt], [true, null]);
+  state = ride([[3_400, 20]], state);
+  assert.deepEqual([state.index, state.face, where.made], [1, { index: 1, word: "sure" }, [0]]);
 });

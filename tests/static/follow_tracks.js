@@ -3,8 +3,9 @@
  * card would have said: seconds right and sure, estimated, without card, wrong and sure.
  * Usage: deno run --allow-read follow_tracks.js PACKS.json < TRACKS
  */
-import { follow, lapse, startFollowing, stepByHand, stopMade } from "../../static/core/follow.js";
+import { follow, lapse, startFollowing, stepByHand, stopMade, wake } from "../../static/core/follow.js";
 import { followLine, tripView } from "../../static/core/trip.js";
+import { knowable } from "./knowable.js";
 
 const packs = JSON.parse(Deno.readTextFileSync(Deno.args[0]));
 const lines = new Map();
@@ -36,13 +37,27 @@ function judge(count, face, [low, high], second) {
   }
 }
 
+/** Fixes of one second as [lat, lon, accuracy, speed, taken at]; a plain row was taken then. */
+function fixesOf(rows, second) {
+  if (rows.length === 0 || Array.isArray(rows[0])) return rows;
+  return [[...rows, second]];
+}
+
 function run(track) {
   const line = lineOf(track.route, track.trip);
   let asked = 0;
-  const count = { right: 0, unsure: 0, none: 0, open: 0, wrong: 0, first: null, made: 0, touched: 0, late: 0, doubts: [], slowest: 0 };
+  const count = { right: 0, unsure: 0, none: 0, open: 0, wrong: 0, first: null, made: 0, touched: 0, late: 0, knowable: 0, known: 0, doubts: [], slowest: 0 };
   let state = startFollowing();
-  for (const [second, fix] of track.fixes.entries()) {
-    const now = second * 1000;
+  const could = knowable(track, line);
+  const [sleeps, wakes] = track.asleep ?? [Infinity, Infinity];
+  let lost = 0;
+  for (const [second, fixes] of track.fixes.entries()) {
+    if (second >= sleeps && second < wakes) {
+      if (track.clock) lost += 1;
+      continue;
+    }
+    const now = (second - lost) * 1000;
+    if (second === wakes && track.clock) state = wake(state, line, now);
     const before = state;
     const began = performance.now();
     // A driver who sees no card at a stand says which stop is next, once he is asked.
@@ -50,14 +65,17 @@ function run(track) {
     asked = state.face.index === null && high > low && track.speed[second] === 0 ? asked + 1 : 0;
     if (asked > 8) state = stepByHand(state, high);
     if (asked > 8) count.touched += 1;
-    if (fix.length > 0) {
-      const [lat, lon, accuracy, speed] = fix;
-      state = follow(state, line, { lat, lon, accuracy, speed, at: now }, now);
-    } else {
-      state = lapse(state, now, line);
+    for (const [lat, lon, accuracy, speed, at] of fixesOf(fixes, second)) {
+      state = follow(state, line, { lat, lon, accuracy, speed, at: (at - lost) * 1000 }, now);
     }
+    if (fixes.length === 0) state = lapse(state, now, line);
     count.slowest = Math.max(count.slowest, performance.now() - began);
+    const rights = count.right;
     judge(count, state.face, track.right[second], second);
+    if (could[second]) {
+      count.knowable += 1;
+      count.known += count.right - rights;
+    }
     if (stopMade(before, state) !== null) count.made += 1;
     if (state.doubt !== before.doubt) count.doubts.push([second, state.doubt]);
     if (late(state, line, track, second)) count.late += 1;

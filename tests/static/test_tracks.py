@@ -7,6 +7,7 @@ nothing to shrink here that a seed does not name already).
 from __future__ import annotations
 
 import json
+import random
 import subprocess
 import sys
 from pathlib import Path
@@ -15,14 +16,15 @@ from typing import Any
 import pytest
 
 from tests.support.demo_packs import demo_packs
+from tests.support.nasty import NASTY
 from tests.support.runs import TEN, lying_run, random_run
 from tests.support.tracks import Event, Noise, Run, track
 
 HERE = Path(__file__).parent
-#: Share of all seconds in which a card must be there and sure, for the tool to be of use at
-#: all; own number, the runs of TEN reach more than 0.9. One random run in five has a receiver
-#: without a speed of its own, most of them in a canyon: there little can be known for sure.
-OF_USE = 0.70
+#: Share that must be sure of the seconds at which the right stop could be known at all, see
+#: knowable.js; own number. The rest is the price of noise: one random run in five has a
+#: receiver without a speed of its own, three in five run through a canyon.
+OF_USE = 0.9
 #: Random runs that showed a fault once: a wrong stop for 22 s and for 12 s, a late freeze.
 WRONG_ONCE = (30061, 30091, 34350)
 
@@ -37,6 +39,12 @@ def packs_file(packs: dict[str, Any], tmp_path_factory: pytest.TempPathFactory) 
     file = tmp_path_factory.mktemp("tracks") / "packs.json"
     file.write_text(json.dumps(packs), "utf-8")
     return file
+
+
+@pytest.fixture(scope="module")
+def plain_tracks(packs: dict[str, Any]) -> list[dict[str, Any]]:
+    runs = [random_run(packs, seed) for seed in range(200, 240)]
+    return [track(packs[run.route]["base"], run) for run in runs]
 
 
 def follow(tracks: list[dict[str, Any]], packs_file: Path) -> list[dict[str, Any]]:
@@ -75,7 +83,18 @@ def test_random_runs_show_no_wrong_stop_as_sure(
     packs: dict[str, Any], packs_file: Path, request: pytest.FixtureRequest
 ):
     """Nor is the card of a stop ever open later than 30 s before its earlier mark."""
-    total = {name: 0 for name in ("right", "unsure", "none", "wrong", "late", "seconds")}
+    names = (
+        "right",
+        "unsure",
+        "none",
+        "open",
+        "wrong",
+        "late",
+        "knowable",
+        "known",
+        "seconds",
+    )
+    total = dict.fromkeys(names, 0)
     wanted = request.config.getoption("--tracks")
     first = request.config.getoption("--tracks-from")
     for begin in range(first, first + wanted, 50):
@@ -86,7 +105,8 @@ def test_random_runs_show_no_wrong_stop_as_sure(
             for name in total:
                 total[name] += one[name]
     print(f"{wanted} runs from seed {first}, {total}")
-    assert total["right"] / (total["seconds"] + 1) > OF_USE
+    assert total["known"] > OF_USE * total["knowable"]
+    assert total["knowable"] > total["seconds"] / 2
 
 
 @pytest.mark.parametrize("seed", WRONG_ONCE)
@@ -105,6 +125,16 @@ def test_a_receiver_200_m_wrong_that_claims_10_m(packs: dict[str, Any], packs_fi
     found = follow([track(packs[run.route]["base"], run) for run in runs], packs_file)
     assert [one for one in found if one["wrong"] or one["late"]] == []
     assert sum(one["unsure"] + one["none"] > 30 for one in found) > 20
+
+
+@pytest.mark.parametrize("kind", NASTY)
+def test_no_wrong_stop_on_a_bad_day_of_the_receiver(
+    packs: dict[str, Any], packs_file: Path, plain_tracks: list[dict[str, Any]], kind: str
+):
+    rng = random.Random(kind)
+    found = follow([NASTY[kind](made, rng) for made in plain_tracks], packs_file)
+    assert [one for one in found if one["wrong"]] == []
+    assert sum(one["right"] for one in found) > 0.25 * sum(one["seconds"] for one in found)
 
 
 def test_the_judge_can_see_a_wrong_stop(packs: dict[str, Any], packs_file: Path):
