@@ -69,3 +69,44 @@ def test_a_finger_that_stays_holds_no_news_up_for_long(tablet: Tablet):
     notice = page.locator(".notice", has_text="opens only where there is signal")
     expect(notice).to_be_visible()
     page.mouse.up()
+
+
+# Each control in turn as the keyboard reaches it: which of them lie behind something else?
+HIDDEN = """() => {
+    const all = [...document.querySelectorAll("#page :is(a, button, input, select, summary)")]
+        .filter((one) => one.checkVisibility() && !one.disabled);
+    scrollTo(0, 0);
+    const hidden = all.filter((one) => {
+        one.focus();
+        const box = (one.closest(".choice") ?? one).getBoundingClientRect();
+        const seen = document.elementFromPoint(box.left + box.width / 2, box.bottom - 4);
+        return !(one.closest(".choice") ?? one).contains(seen);
+    });
+    return [all.length, hidden.map((one) => one.textContent || one.id || one.name)];
+}"""
+W8_SEEN = """() => {
+    const foot = document.getElementById("foot");
+    const box = foot.getBoundingClientRect();
+    return foot === document.elementFromPoint(box.left + box.width / 2, box.bottom - 2);
+}"""
+
+
+def test_what_stays_at_the_bottom_hides_nothing_that_is_reached_and_says_w8_after_a_touch(
+    tablet: Tablet,
+):
+    page = tablet.page
+    for size in ({"width": 1180, "height": 820}, {"width": 810, "height": 1080}):
+        page.set_viewport_size(size)
+        tablet.go("Brief")
+        if page.locator(".chosen button").count():
+            page.locator(".chosen button").click()
+        tablet.prepare()
+        page.evaluate("scrollTo(0, 0)")
+        expect(page.locator("#foot")).to_have_text("Before you move: signal, doors.")
+        for name in ("brief", "report", "screen", "slide", "outbox"):
+            page.evaluate(f"location.hash = {name!r}")
+            tablet.until(f"document.body.dataset.screen === {name!r}")
+            assert name == "report" or page.evaluate(W8_SEEN), name
+            count, hidden = page.evaluate(HIDDEN)
+            assert count > 0 or name == "outbox", name
+            assert hidden == [], (name, hidden)
