@@ -27,8 +27,9 @@ SHOTS = (
     Shot(
         "brief",
         "Which stops are the worst today?",
-        "What changed stands on top, then the three worst stops, then all in order of travel. "
-        "A full square on the line is a stop with another approach.",
+        "What changed stands on top, then the three worst stops, then the line in order of "
+        "travel. Stops with nothing special are drawn together and open with a tap; a full "
+        "square is another approach than usual.",
     ),
     Shot(
         "row",
