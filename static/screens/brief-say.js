@@ -18,11 +18,13 @@ const p = words.prepare;
 export function sayPart(state) {
   const { view, prep } = state;
   if (!view || !prep) return null;
+  // Where no stop has a figure, control must not hear that nothing is added.
+  const told = view.train && !view.off && !view.withdrawn && allowance(view.rows).unknown < view.rows.length;
   return h(
     "section",
     { className: "say" },
-    view.train && !view.off && !view.withdrawn ? h("h2", {}, p.control) : null,
-    view.train && !view.off && !view.withdrawn ? h("p", {}, controlWords(view)) : null,
+    told ? h("h2", {}, p.control) : null,
+    told ? h("p", {}, controlWords(view)) : null,
     h("h2", {}, p.handover),
     ...handoverLines(state, view).map((line) => h("p", {}, line)),
     h("p", {}, button(p.print, () => print(), "quiet")),

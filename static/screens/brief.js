@@ -174,7 +174,7 @@ function overview({ view }) {
     "div",
     { className: "overview" },
     h("p", { className: "count" }, w.summary(view.calls.length, changed)),
-    h("p", {}, ...allowanceWords(view.base.settings.trip_allowance_words, seconds), unknown > 0 ? ` ${w.allowanceUnknown(unknown)}` : ""),
+    h("p", {}, ...(unknown < view.rows.length ? allowanceWords(view.base.settings.trip_allowance_words, seconds) : []), unknown > 0 ? ` ${w.allowanceUnknown(unknown)}` : ""),
     h("p", {}, w.restrictions),
   );
 }

@@ -177,6 +177,11 @@ def test_a_weak_running_brake_test_is_a_brake_problem_first(
     # Every figure counts on the whole brake.
     expect(page.locator(".road")).to_contain_text("Brake test weak")
     expect(page.locator(".road .part.begin")).to_have_count(0)
+    # No figure is not a figure of nothing: neither driver nor control is told so.
+    expect(page.locator(".overview")).to_contain_text("stops have no figure")
+    expect(page.locator(".overview")).not_to_contain_text("min more")
+    expect(page.locator(".say")).not_to_contain_text("nothing added")
+    expect(page.locator(".say")).not_to_contain_text("Words for control")
     page.reload()
     page.wait_for_selector(".road")
     expect(page.locator(".brake-test .notice")).to_be_visible()
