@@ -43,13 +43,11 @@ async function fetched(path) {
   const html = (response.headers.get("Content-Type") ?? "").startsWith("text/html");
   if (response.status !== 200 || html !== (path === "/")) throw new Error(`cannot hold ${path}`);
   // Read to its end here: a body cut short must fail the install, not the next start.
-  const body = await response.arrayBuffer();
-  if (path === "/" && !new TextDecoder().decode(body).includes(`/app/${BUILD}/`)) {
-    throw new Error("the page is of another build");
-  }
-  const headers = new Headers(response.headers);
-  headers.delete("Content-Encoding");
-  return new Response(body, { headers });
+  const text = await response.clone().text();
+  // What stands at a fixed address names its build inside.
+  if (!path.startsWith("/app/") && !text.includes(`/app/${BUILD}/`)) throw new Error(`${path} is of another build`);
+  // As it came: Chrome keeps a script compiled with an answer of the network, not with one made here.
+  return response;
 }
 
 async function activate() {

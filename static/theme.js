@@ -2,7 +2,6 @@
 // once it stands: light, sizes, hand and language of the screen, as the driver set them.
 {
   const root = document.documentElement;
-  const here = /** @type {HTMLScriptElement} */ (document.currentScript).src;
   const LIGHTS = ["bright", "day", "dusk", "night"];
   /** The first thing a browser shows, until the sheet is here. @type {Record<string, string>} */
   const PAPER = { bright: "#ffffff", day: "#f4f1ea", dusk: "#23272c", night: "#0d0f11" };
@@ -69,17 +68,6 @@
     for (const meta of document.querySelectorAll("meta[name=theme-color]")) meta.setAttribute("content", PAPER[now]);
   }
 
-  /** The modules of the page of this start: found by imports, they come late. */
-  function askForModules() {
-    const meta = document.getElementsByName(`modules-${location.hash.slice(1) || "brief"}`)[0];
-    for (const name of meta?.getAttribute("content")?.split(" ") ?? []) {
-      const link = document.createElement("link");
-      Object.assign(link, { rel: "modulepreload", href: new URL(name, here).href });
-      document.head.append(link);
-    }
-  }
-
-  askForModules();
   dress();
   addEventListener("sih-dress", dress);
   setInterval(dress, 60_000);

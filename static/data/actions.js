@@ -10,6 +10,7 @@ import { startFollowing, stepByHand } from "../core/follow.js";
 import { newDraft } from "../core/report.js";
 import { sealed } from "../core/seal.js";
 import { answering } from "./answering.js";
+import { BUILD } from "./build.js";
 import { dressing } from "./dress.js";
 import { uncount } from "./counts.js";
 import { enrol } from "./enrol.js";
@@ -23,7 +24,6 @@ import { queueSeal } from "./seal.js";
 import { steadyNow } from "./steady.js";
 import { refreshView } from "./view.js";
 
-const BUILD = new URL(import.meta.url).pathname.split("/")[2] ?? "unknown";
 /** On no trip has anybody this many places to tell of. */
 const MOST_MARKS = 20;
 

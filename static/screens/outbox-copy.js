@@ -7,11 +7,11 @@
 
 import { dayOf } from "../core/age.js";
 import { unsentFile, unsentText } from "../core/unsent.js";
+import { BUILD } from "../data/build.js";
 import { h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
 
 const w = words.outbox;
-const BUILD = new URL(import.meta.url).pathname.split("/")[2] ?? "unknown";
 
 /**
  * @param {Store} store

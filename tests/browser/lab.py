@@ -66,6 +66,11 @@ def serve_with_worker(folder: Path, *, locks: bool) -> Server:
     static = folder / "static"
     shutil.copytree(find_static(), static)
     (static / "flusher.js").write_text(WORKER.replace("NAVIGATOR", "" if locks else NO_LOCKS))
+    # Named in the page, so that the tablet keeps them: windows open while the server is dead.
+    parts = [path.relative_to(static).as_posix() for path in static.glob("[cdw]*/*.js")]
+    named = "".join(f'<!-- "/app/__BUILD__/{name}" -->\n' for name in (*parts, "flusher.js"))
+    page = static / "index.html"
+    page.write_text(page.read_text("utf-8").replace("</head>", f"{named}</head>"), "utf-8")
     return Server(folder / "data", command=[sys.executable, "-c", SERVE, str(static)])
 
 

@@ -147,9 +147,7 @@ class Look:
 
     def mount(self) -> None:
         """Put the real Next stop screen on the page, to be shown in any state."""
-        build = self.page.evaluate(
-            "document.querySelector('script[type=module]').src.split('/')[4]"
-        )
+        build = self.page.evaluate("document.documentElement.dataset.build")
         self.page.evaluate(f"({PAGE})({build!r})")
 
     def show(self, view: str, how: str = "{}", call: int = 4) -> None:

@@ -141,7 +141,8 @@ class Tablet:
             """async () => {
                 if (!navigator.serviceWorker.controller) return false;
                 const [name] = await caches.keys();
-                return (await (await caches.open(name)).keys()).length > 20;
+                const files = await (await caches.open(name)).keys();
+                return files.some((file) => file.url.endsWith("/app.js"));
             }"""
         )
         expect(self.page.locator("input[name=line]")).to_have_count(2)

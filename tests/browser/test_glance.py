@@ -16,14 +16,6 @@ from tests.browser.ready import Ready
 from tests.browser.tablet import Cab
 
 WATCH = (Path(__file__).parent / "glance.js").read_text("utf-8")
-#: Screens that a card must not wait for.
-LATER = {
-    *(
-        f"screens/{name}.js"
-        for name in ("brief", "report", "outbox", "enrol", "screen", "slide")
-    ),
-    *("data/later.js", "data/network.js", "data/position.js"),
-}
 
 
 def seen(page: Page) -> dict[str, Any]:
@@ -55,30 +47,24 @@ def test_a_start_reads_little_and_a_fix_changes_nothing_that_is_not_new(ready: R
     page = ready.open("next")
     ready.tablet.until("window.glance.paintedAt !== null")
     start(page)
-    ready.tablet.until(
-        "performance.getEntriesByType('resource')"
-        ".some((one) => one.name.endsWith('/screens/slide.js'))"
-    )
     driven(ready, Cab(ready.tablet, base["geometry"]), base)
 
 
 def start(page: Page) -> None:
-    """One opening of the storage, few questions to it, one wave of files."""
+    """One opening of the storage, few questions to it, one wave of few files."""
     at = seen(page)
-    before = [one for one in at["files"] if one["at"] < at["cardAt"]]
-    assert {part_of(one["name"]) for one in before}.isdisjoint(LATER)
-    modules = [one for one in before if one["name"].endswith(".js")]
-    assert 20 < len(modules) <= 56, len(modules)
-    # What it was on the day, and a little: code for later belongs behind `data/later.js`.
-    assert 100_000 < sum(one["bytes"] for one in modules) <= 290_000
+    files = {part_of(one["name"]): one for one in at["files"]}
+    # One script, one sheet. Each more is asked of the worker, which answers one by one.
+    assert {name for name in files if not name.startswith("icons/")} == {
+        *("app.js", "theme.js", "app.css"),
+        *("fonts/b612-regular.woff2", "fonts/b612-bold.woff2"),
+    }
+    # What it was on the day, and a little.
+    assert 200_000 < files["app.js"]["bytes"] <= 340_000
+    assert 10_000 < files["app.css"]["bytes"] <= 36_000
     # Known from the page itself: the last is asked for before the app has run.
-    named = set(
-        page.eval_on_selector_all(
-            "link[rel=modulepreload]", "all => all.map((one) => one.href)"
-        )
-    )
-    late = {one["name"] for one in modules} - named
-    assert {part_of(name) for name in late} == {"app.js", "theme.js"}
+    assert files["app.js"]["at"] <= min(one["at"] for one in at["transactions"])
+    assert "modulepreload" not in page.content()
     assert at["databases"] == 1
     asked = [one for one in at["transactions"] if one["before"]]
     assert len(asked) <= 12, asked

@@ -143,8 +143,8 @@ def test_r1_the_server_stops_while_it_is_sent_to_and_goes_on_later(ready: Ready)
 
 
 def test_r1_fifty_reports_on_a_slow_network_arrive_once(ready: Ready) -> None:
+    install_lab(ready.open("outbox"))  # its modules come from the depot
     ready.depot.kill()
-    install_lab(ready.open("outbox"))
     for number in range(50):
         lab(ready.page, "save", f"{number:02}")
     ready.page.reload()
@@ -194,7 +194,7 @@ def test_r24_browser_dies_while_a_new_build_of_the_app_comes(
     assert new != old
     command = [sys.executable, "-c", SERVE, str(static)]
     ready.depot = Server(ready.depot.data, command=command)
-    for done in (0, 25):
+    for done in (0, 6):
         ready.start_depot()
         held = ready.line.fault(f"/app/{new}/", "request", after=done)
         ready.open()  # the browser itself looks for a new worker

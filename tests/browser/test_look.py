@@ -158,7 +158,7 @@ def test_at_a_stand_the_way_on_is_there_without_a_scroll_and_not_over_the_card(
 
 
 UNSIGNED = """async (train) => {
-    const build = document.querySelector("script[type=module]").src.split("/")[4];
+    const build = document.documentElement.dataset.build;
     const { mount } = await import(`/app/${build}/screens/slide.js`);
     const view = train && { train };
     mount(document.querySelector("#page"), { get: () => ({ view }) });

@@ -146,6 +146,8 @@ def test_r5_the_number_shown_is_the_number_of_rows_after_each_of_200_operations(
     tablet = new_tablet()
     tablet.open(f"{server.url}/#outbox")
     install_lab(tablet.page)
+    # Once the worker is settled: seen on a busy machine that no request came this way.
+    tablet.until("() => navigator.serviceWorker.controller !== null", 30)
     tablet.context.route("**/api/outbox", answer)
     page = tablet.page
     for n in range(200):

@@ -208,43 +208,6 @@ def test_a_stop_passed_is_named_and_asked_about_even_after_a_restart(at_stand: S
     expect(page.locator(".line.name")).to_contain_text(second["name"].upper())
 
 
-def test_a_page_whose_code_cannot_be_had_says_so_and_the_same_tap_tries_again(
-    at_stand: Standing,
-):
-    """The page before stays; with none before it the words stand alone, and W6 with them."""
-    page, tablet = at_stand.page, at_stand.tablet
-    cdp = tablet.context.new_cdp_session(page)
-    cdp.send("Network.enable")
-    cdp.send("Network.setBypassServiceWorker", {"bypass": True})
-    tablet.context.route("**/screens/report.js", lambda route: route.abort())
-    page.reload()
-    page.wait_for_selector(".road")
-    link = page.get_by_role("link", name="Report")
-    for _ in range(2):
-        link.click()
-        expect(page.locator(".unopened")).to_contain_text("so it does not open")
-        expect(page.locator(".road")).to_be_visible()
-        expect(page.locator("[aria-current=page]")).to_have_text("Brief")
-    page.evaluate("location.hash = 'report'")
-    page.reload()
-    expect(page.locator("main")).to_contain_text("so it does not open")
-    expect(page.locator("main")).to_contain_text(W6)
-    tablet.context.unroute("**/screens/report.js")
-    # Without the code behind the taps and the train's place no card may stand.
-    tablet.context.route("**/data/later.js", lambda route: route.abort())
-    page.evaluate("location.hash = 'next'")
-    page.reload()
-    expect(page.locator("main")).to_contain_text("so it does not open")
-    expect(page.locator("main")).to_contain_text(W6)
-    expect(page.locator(".line")).to_have_count(0)
-    tablet.context.unroute("**/data/later.js")
-    page.evaluate("location.hash = 'report'")
-    page.reload()
-    page.wait_for_selector("input[name=found]")
-    expect(page.locator(".unopened")).to_be_empty()
-    cdp.detach()
-
-
 def test_without_any_position_the_timetable_asks_and_the_hand_steps(at_stand: Standing):
     """The stop of the hour is offered at a stand; nothing moves on without a touch."""
     page, stops = at_stand.page, at_stand.stops

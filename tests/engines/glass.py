@@ -39,7 +39,8 @@ const told = arguments[0];
     if (!navigator.serviceWorker.controller) return false;
     const names = await caches.keys();
     if (names.length !== 1) return false;
-    return (await (await caches.open(names[0])).keys()).length > 20;
+    const files = await (await caches.open(names[0])).keys();
+    return files.some((file) => file.url.endsWith("/app.js"));
 })().then(told, () => told(false));
 """
 

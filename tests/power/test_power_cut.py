@@ -24,7 +24,7 @@ from tests.support.power import Disk, forgetful_disk, why_not
 from tests.support.reports import CHANGE, batch, item
 from tests.support.server import Server
 from webapp.publish.keys import KeyFile
-from webapp.shell.service import BUILD_DIGITS, read_build
+from webapp.shell.service import BUILD_DIGITS, read_kept
 
 SUPPORT = Path(__file__).parents[1] / "support"
 DATABASE = "step-in-hand.sqlite3"
@@ -198,7 +198,7 @@ def test_r70_at_every_moment_of_the_first_start(disk: Disk) -> None:
     builds = 0
     for cut in cuts:
         for build in (cut / "data" / "builds").glob("?" * BUILD_DIGITS):
-            assert read_build(build).id == build.name, cut.name
+            assert read_kept(build).id == build.name, cut.name
             builds += 1
     assert builds > 0
     for cut in cuts[:: len(cuts) // 3]:

@@ -105,7 +105,7 @@ function looksSpoken({ text }) {
 
 /** Read by machines: headers, names of faults and keys, values of a report, units of time. */
 const MACHINE = new Set([
-  "Content-Type", "Content-Encoding", "Retry-After", "Enter",
+  "Content-Type", "Retry-After", "Enter",
   "(prefers-color-scheme: dark)", "(display-mode: standalone), (display-mode: fullscreen)",
   "slip at start", "stopped short", "dull railhead", "first rain", "off line",
   "seen \u0000", "call \u0000", "extra \u0000",

@@ -18,11 +18,13 @@ from webapp.db import db
 from webapp.people import passwords
 
 APP_FILES = {
-    "index.html": '<!doctype html><link href="/app/__BUILD__/app.css">',
+    "index.html": '<!doctype html><link href="/app/__BUILD__/app.css">'
+    '<script src="/app/__BUILD__/app.js"></script>',
     "sw.js": 'const BUILD = "__BUILD__"; const FILES = ["__PRECACHE__"];',
     "manifest.webmanifest": '{"icons": [{"src": "/app/__BUILD__/icons/i.svg"}]}',
     "app.css": "body { margin: 0; }\n" * 50,
-    "core/table.js": "export const look = () => null;\n" * 20,
+    "app.js": 'import { look } from "./core/table.js";\nlook();\n',
+    "core/table.js": "export const look = () => null;\n" + "// long\n" * 20,
     "icons/i.svg": "<svg xmlns='http://www.w3.org/2000/svg'/>",
 }
 

@@ -43,9 +43,27 @@ def test_r23_the_worker_carries_build_and_list_and_is_not_cached(
     assert json.loads(found[2]) == [
         "/",
         f"/app/{build}/app.css",
-        f"/app/{build}/core/table.js",
+        f"/app/{build}/app.js",
         f"/app/{build}/icons/i.svg",
     ]
+
+
+def test_a_module_is_in_the_script_and_can_be_read_by_itself_but_is_not_kept(
+    client: FlaskClient, build: str, static_root: Path
+) -> None:
+    script = client.get(f"/app/{build}/app.js").text
+    assert "const look = () => null;" in script and "import {" not in script
+    own = client.get(f"/app/{build}/core/table.js")
+    assert own.data == (static_root / "core" / "table.js").read_bytes()
+    assert "core/table.js" not in client.get("/sw.js").text
+
+
+def test_what_cannot_be_put_in_the_script_stops_the_start_with_its_place(
+    static_root: Path,
+) -> None:
+    (static_root / "core" / "table.js").write_text("export default 1;\n")
+    with pytest.raises(SettingsError, match=r"static/core/table\.js:1: export default"):
+        service.read_build(static_root)
 
 
 def test_r24_every_listed_file_is_there_and_of_this_build(
@@ -73,7 +91,7 @@ def test_page_and_manifest_name_the_build(client: FlaskClient, build: str) -> No
 
 @pytest.mark.parametrize(
     "path",
-    ["app.js", "", "core", "../static/app.css", "%2e%2e/%2e%2e/x", "index.html", "sw.js"],
+    ["none.js", "", "core", "../static/app.css", "%2e%2e/%2e%2e/x", "index.html", "sw.js"],
 )
 def test_a_missing_file_is_never_html(client: FlaskClient, build: str, path: str) -> None:
     assert_problem(client.get(f"/app/{build}/{path}"), 404)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-import posixpath
 import re
 import shutil
 import tempfile
@@ -14,6 +13,8 @@ from pathlib import Path
 
 from webapp import ondisk
 from webapp.config import SettingsError
+from webapp.shell.bundle import bundle
+from webapp.shell.sheets import sheet
 from webapp.stored import Stored, store
 
 MEDIA_TYPES = {
@@ -38,19 +39,24 @@ AT_THE_ROOT = (PAGE, WORKER, WORKER_OFF, MANIFEST)
 OFF_MARK = "shell-off"
 BUILD_TOKEN = b"__BUILD__"
 LIST_TOKEN = b'["__PRECACHE__"]'
-MODULES_TOKEN = b"<!-- __MODULES__ -->"
-#: A module the page itself names, and what a module imports before it can run.
-NAMED = re.compile(rb"/app/__BUILD__/([\w/-]+\.js)\"")
-#: The modules that one page adds.
-PART = re.compile(rb'(<meta name="modules-\w+" content=")([^"]*)"')
-STATIC_IMPORT = re.compile(rb"^(?:import|export)\b[^;'\"(]*['\"](\.[^'\"]+)['\"]", re.M)
+#: In static/ one module and one sheet; as served all that they import is in them.
+SCRIPT, SHEET = "app.js", "app.css"
+#: A script or a sheet that the page itself names. Of others a tablet has no need.
+NAMED = re.compile(rb"/app/__BUILD__/([\w/-]+\.(?:js|css))\"")
+MADE = frozenset({".js", ".css"})
 BUILD_DIGITS = 16
 BUILDS_KEPT = 2
 
 
 @dataclass(frozen=True)
 class Build:
-    """One version of the app. `files` live under /app/<id>/, `root` at fixed addresses."""
+    """
+    One version of the app. `files` live under /app/<id>/, `root` at fixed addresses.
+
+    `source` is what both were made from, script and sheet already with all that they import.
+    Tablets keep the files that the worker lists. A module by itself can be read at its
+    address, as it was written, and is not kept.
+    """
 
     id: str
     files: dict[str, Stored]
@@ -94,7 +100,21 @@ def find_static() -> Path:
 
 
 def read_build(root: Path) -> Build:
-    """Read every file of the app; a file of unknown kind stops the start, not the tablet."""
+    """Read the app's folder, make its script and its sheet; what is wrong stops the start."""
+    source = _read(root)
+    for name, made in ((SCRIPT, bundle), (SHEET, sheet)):
+        if name in source:
+            source[name] = made(source, name)
+    return make_build(source)
+
+
+def read_kept(folder: Path) -> Build:
+    """Read a build as it was written down: script and sheet are not made anew."""
+    return make_build(_read(folder))
+
+
+def _read(root: Path) -> dict[str, bytes]:
+    """Read every file; one of unknown kind stops the start, not the tablet."""
     source = {}
     for path in sorted(root.rglob("*")):
         name = path.relative_to(root).as_posix()
@@ -106,7 +126,7 @@ def read_build(root: Path) -> Build:
                 "Add it to MEDIA_TYPES in webapp/shell/service.py."
             )
         source[name] = path.read_bytes()
-    return make_build(source)
+    return source
 
 
 def make_build(source: dict[str, bytes]) -> Build:
@@ -120,53 +140,19 @@ def make_build(source: dict[str, bytes]) -> Build:
         for name, content in source.items()
         if name not in AT_THE_ROOT
     }
-    addresses = ["/", *(f"/app/{build_id}/{name}" for name in sorted(files))]
-    listed = json.dumps(addresses).encode()
-    page = source.get(PAGE, b"")
-    always = needed_modules(source, NAMED.findall(page))
+    named = {name.decode() for name in NAMED.findall(source.get(PAGE, b""))}
+    held = sorted(name for name in files if name in named or Path(name).suffix not in MADE)
+    addresses = ["/", *(f"/app/{build_id}/{name}" for name in held)]
     tokens = {
-        LIST_TOKEN: listed,
-        # Else the browser learns of them level by level, each level one wait.
-        MODULES_TOKEN: b"\n".join(
-            b'<link rel="modulepreload" href="/app/__BUILD__/%s">' % name.encode()
-            for name in always
-        ),
+        LIST_TOKEN: json.dumps(addresses).encode(),
         BUILD_TOKEN: build_id.encode(),
     }
-    source_of_root = {**source, PAGE: _with_parts(page, source, set(always))}
     root = {
-        name: _store(name, _filled(source_of_root[name], tokens))
+        name: _store(name, _filled(source[name], tokens))
         for name in AT_THE_ROOT
         if name in source
     }
     return Build(build_id, files, root, source)
-
-
-def _with_parts(page: bytes, source: dict[str, bytes], always: set[str]) -> bytes:
-    """Complete what one page of the app adds to the modules that all need."""
-
-    def complete(found: re.Match[bytes]) -> bytes:
-        named = found[2].split()
-        needed = {name.decode() for name in named} | set(needed_modules(source, named))
-        return found[1] + " ".join(sorted(needed - always)).encode() + b'"'
-
-    return PART.sub(complete, page)
-
-
-def needed_modules(source: dict[str, bytes], named: list[bytes]) -> list[str]:
-    """Return every module that those named import, directly or not, and are not named."""
-    first = {name.decode() for name in named}
-    needed: set[str] = set()
-    ahead = list(first)
-    while ahead:
-        name = ahead.pop()
-        folder = posixpath.dirname(name)
-        for found in STATIC_IMPORT.findall(source.get(name, b"")):
-            target = posixpath.normpath(posixpath.join(folder, found.decode()))
-            if target in source and target not in needed:
-                needed.add(target)
-                ahead.append(target)
-    return sorted(needed - first)
 
 
 def _filled(content: bytes, tokens: dict[bytes, bytes]) -> bytes:
@@ -187,7 +173,7 @@ def with_former(current: Build, folder: Path) -> Shell:
         shutil.rmtree(old, ignore_errors=True)
     builds = {current.id: current}
     for path in newest_first[:BUILDS_KEPT]:
-        former = read_build(path)
+        former = read_kept(path)
         if former.id == path.name:  # half-deleted or edited: its name no longer fits
             builds.setdefault(former.id, former)
     return Shell(current, builds)
