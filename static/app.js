@@ -21,6 +21,7 @@ import { readAll } from "./data/rows.js";
 import { createStore, firstState } from "./data/store.js";
 import { refreshView } from "./data/view.js";
 import { showWarnings } from "./data/warnings.js";
+import { onAnswerElsewhere } from "./data/windows.js";
 import { startWorker } from "./data/worker.js";
 import { fill, h } from "./elements/dom.js";
 import * as brief from "./screens/brief.js";
@@ -53,6 +54,8 @@ const ALONE = new Set(["overrun", "short"]);
 const RECALLED = ["prep", "draft", "route", "tablet", "duty", "confirmed", "marks", "answers", "restrictions"];
 /** On these pages nobody is in the middle of anything: the app may change its version. */
 const AT_LEISURE = new Set(["brief", "outbox"]);
+/** These show what was answered. */
+const ADVISING = new Set(["brief", "next"]);
 
 const store = createStore(firstState());
 const worker = startWorker(store);
@@ -68,6 +71,8 @@ const count = h("span", { className: "unsent" });
 
 let unmount = () => {};
 let shown = "";
+/** Another window answered: what this one holds may not be so any more. */
+let answeredElsewhere = false;
 
 /** While the train moves there is one page, and it has no control. */
 function route() {
@@ -76,6 +81,8 @@ function route() {
   // At a red signal the card comes back, not the form that was open: that waits under its name.
   if (moving && asked !== "next") history.replaceState(null, "", "#next");
   const name = moving ? "next" : asked in SCREENS ? asked : "brief";
+  // What is being typed is not broken off: it shows no advice, and the next page is read anew.
+  if (answeredElsewhere && ADVISING.has(name)) return location.reload();
   document.body.classList.toggle("moving", moving);
   document.body.classList.toggle("words-alone", ALONE.has(name));
   worker.setBusy(moving || !AT_LEISURE.has(name));
@@ -242,6 +249,10 @@ async function start() {
     return false;
   });
   listen();
+  onAnswerElsewhere(() => {
+    answeredElsewhere = true;
+    route();
+  });
   route();
   afterPaint(() => {
     startPosition(store);

@@ -23,6 +23,7 @@ import { readAll } from "./rows.js";
 import { queueSeal } from "./seal.js";
 import { steadyNow } from "./steady.js";
 import { refreshView } from "./view.js";
+import { tellOtherWindows } from "./windows.js";
 
 /** On no trip has anybody this many places to tell of. */
 const MOST_MARKS = 20;
@@ -67,6 +68,7 @@ export function createActions(store, network, shell) {
       const follow = stepByHand(store.get().follow, index);
       store.set({ follow });
       await keepFollow(follow);
+      tellOtherWindows();
     },
     /** @returns {Draft} the draft in hand, or a new one for here and now */
     draft() {

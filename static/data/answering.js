@@ -11,6 +11,7 @@
  */
 
 import { keepAll } from "./keep.js";
+import { tellOtherWindows } from "./windows.js";
 
 /**
  * @param {Store} store
@@ -28,6 +29,7 @@ export function answering(store, refresh) {
       answer = await make();
       if (!answer) return false;
       await keepAll(answer.rows);
+      tellOtherWindows();
       show(answer, { unkept: 0, unkeptInUse: false });
       return true;
     } catch (error) {

@@ -110,6 +110,27 @@ def test_an_answer_is_shown_once_it_is_on_the_disk_and_not_before(at_stand: Stan
     assert "Begin before" not in at_stand.tablet.words()
 
 
+def test_what_is_answered_in_one_window_holds_in_the_other(at_stand: Standing):
+    """A card must not go on with what its driver took back in the next window; what is being
+    written there is not broken off, and is read anew when it is left."""
+    page, url = at_stand.page, at_stand.page.url.partition("#")[0]
+    card, form = (at_stand.tablet.context.new_page() for _ in range(2))
+    card.goto(f"{url}#next")
+    expect(card.locator(".card")).to_contain_text("Begin before")
+    form.goto(f"{url}#report")
+    form.get_by_label("Reportable").check()
+    page.locator(".off").get_by_role("button", name="Wrong line").click()
+    expect(card.locator(".card")).to_contain_text(W6)
+    expect(card.locator(".card")).not_to_contain_text("Begin before")
+    expect(form.get_by_label("Reportable")).to_be_checked()
+    form.get_by_role("link", name="Brief").click()
+    expect(form.locator(".notice.strong").first).to_contain_text(
+        "Advice is off for this trip."
+    )
+    for one in (card, form):
+        one.close()
+
+
 def test_an_answer_that_cannot_be_written_is_told_and_a_fault_counts_all_the_same(
     at_stand: Standing,
 ):

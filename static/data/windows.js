@@ -1,0 +1,18 @@
+/**
+ * Two windows of the app on one tablet: what was answered in one is asked of the disk anew by
+ * the others. A card must not go on with what its driver has taken back next door.
+ */
+
+const NAME = "sih-answered";
+/** Older browsers have none: there a window learns of it at its next start. */
+const channel = globalThis.BroadcastChannel ? new BroadcastChannel(NAME) : null;
+
+/** What is on the disk has changed; nobody else is told what it is. */
+export function tellOtherWindows() {
+  channel?.postMessage(null);
+}
+
+/** @param {() => void} told of an answer in another window */
+export function onAnswerElsewhere(told) {
+  channel?.addEventListener("message", told);
+}
