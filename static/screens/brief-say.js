@@ -7,7 +7,7 @@
 
 import { timeOfDay } from "../core/age.js";
 import { metOnDuty } from "../core/duty.js";
-import { allowance } from "../core/trip.js";
+import { controlWords } from "../core/say.js";
 import { button, h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
 import { railWords, trainWords } from "./rail-words.js";
@@ -18,24 +18,16 @@ const p = words.prepare;
 export function sayPart(state) {
   const { view, prep } = state;
   if (!view || !prep) return null;
-  // Where no stop has a figure, control must not hear that nothing is added.
-  const told = view.train && !view.off && !view.withdrawn && allowance(view.rows).unknown < view.rows.length;
+  const told = controlWords(view, words);
   return h(
     "section",
     { className: "say" },
     told ? h("h2", {}, p.control) : null,
-    told ? h("p", {}, controlWords(view)) : null,
+    told ? h("p", {}, told) : null,
     h("h2", {}, p.handover),
     ...handoverLines(state, view).map((line) => h("p", {}, line)),
     h("p", {}, button(p.print, () => print(), "quiet")),
   );
-}
-
-/** @param {TripView} view */
-function controlWords(view) {
-  const minutes = Math.ceil(allowance(view.rows).seconds / 60);
-  const cars = view.train ? words.card.cars(view.train.cars) : "";
-  return p.controlSay(view.trip.name, cars, view.stateName.toLowerCase(), minutes);
 }
 
 /**
