@@ -66,6 +66,13 @@ NUMBERS = (
         "30 s",
         "assumption: a decision of ours, so that nothing moves while the driver brakes",
     ),
+    Number(
+        "LAG_S",
+        2,
+        "and so much sooner, since receivers smooth what they say",
+        "2 s",
+        "assumption: own number",
+    ),
     Number("BLIND_WORD_MS", 10_000, "blind and frozen, 'estimated' is said after", "10 s"),
     Number("BLIND_DOUBT_MS", 30_000, "blind, it may have called and left after", "30 s"),
     Number(
@@ -85,6 +92,14 @@ NUMBERS = (
         "60 days",
         "assumption: own number; a company may set pack_days in the pack",
         "core/lapse.js",
+    ),
+    Number(
+        "RUN_OVER_MS",
+        21_600_000,
+        "a trip prepared longer ago is another day's run: preparation is asked again after",
+        "6 h",
+        "assumption: own number",
+        "core/prepare.js",
     ),
     Number(
         "LATITUDE",
