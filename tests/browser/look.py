@@ -30,6 +30,10 @@ SCREENS = (
     *("screen", "slide", "enrol", "overrun", "short"),
 )
 EYE_MM = 700
+LETTERS_HERE = """(() => {
+    const ours = [...document.fonts].filter((one) => one.family.includes("B612"));
+    return ours.length > 1 && ours.every((one) => one.status === "loaded");
+})()"""
 SHARE = np.arange(256) / 255.0
 #: Light of each of the 256 values of a colour, and what each colour weighs (WCAG 2.2).
 LINEAR = np.where(SHARE <= 0.04045, SHARE / 12.92, ((SHARE + 0.055) / 1.055) ** 2.4)
@@ -107,7 +111,8 @@ class Look:
         )
         if self.page.locator(".chosen button").count():
             self.page.locator(".chosen button").first.click()
-        self.page.evaluate("document.fonts.ready.then(() => true)")
+        # `fonts.ready` holds before the first letter asks for one: words then stand in others.
+        self.tablet.until(LETTERS_HERE)
 
     def hand(self, side: str) -> None:
         self._keep("sih-hand", side)
