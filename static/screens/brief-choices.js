@@ -196,7 +196,8 @@ function rail(store, base, prep) {
       legend: w.rail,
       written: true,
       choices: pickable(base).map((state) => ({ value: state.key, words: state.name })),
-      value: prep.state,
+      // Old, or chosen for another train: asked again, so that the same one can be chosen anew.
+      value: planned?.raised ? null : prep.state,
       pick: (state) => store.act.chooseState(state),
     }),
     help(w.railAsk),

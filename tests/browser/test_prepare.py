@@ -131,6 +131,14 @@ def test_another_train_is_asked_for_everything_and_its_rail_state_is_not_called_
     tablet.go("Next stop")
     expect(page.locator(".planned")).to_have_text("Train changed: planned as damp.")
     assert "0 h old" not in tablet.words()
+    # It is asked again, else the same one could not be chosen for this train.
+    tablet.go("Brief")
+    page.get_by_role("button", name="Change").click()
+    expect(page.locator("input[name=rail]:checked")).to_have_count(0)
+    page.get_by_label("Wet", exact=True).click()
+    expect(page.get_by_label("Wet", exact=True)).to_be_checked()
+    show(tablet)
+    expect(page.locator(".chosen")).to_contain_text("Planned rail: wet")
 
 
 def test_a_reversal_is_another_end_and_asks_again(tablet: Tablet):
