@@ -200,6 +200,7 @@ function rail(store, base, prep) {
       value: planned?.raised ? null : prep.state,
       pick: (state) => store.act.chooseState(state),
     }),
+    planned?.raised ? help(raisedWords(base, prep, planned)) : null,
     help(w.railAsk),
     h(
       "fieldset",
@@ -211,4 +212,15 @@ function rail(store, base, prep) {
       ? p.toWorse(base.states[planned.index].name.toLowerCase(), signWords(signs))
       : p.signsHelp),
   );
+}
+
+/**
+ * What counts until it is chosen anew (W9).
+ * @param {Base} base
+ * @param {Prep} prep
+ * @param {{index: number, hours: number}} planned
+ */
+function raisedWords(base, prep, { index, hours }) {
+  const name = base.states[index].name.toLowerCase();
+  return prep.trainChanged ? words.frame.w9train(name) : words.frame.w9(String(hours), name);
 }

@@ -135,6 +135,7 @@ def test_another_train_is_asked_for_everything_and_its_rail_state_is_not_called_
     tablet.go("Brief")
     page.get_by_role("button", name="Change").click()
     expect(page.locator("input[name=rail]:checked")).to_have_count(0)
+    expect(page.get_by_text("Train changed: planned as damp.")).to_be_visible()
     page.get_by_label("Wet", exact=True).click()
     expect(page.get_by_label("Wet", exact=True)).to_be_checked()
     show(tablet)
