@@ -2,64 +2,79 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Any
 
 from calc.constants import CHAIN
-from calc.units import metres_from_miles_chains, miles_chains_from_metres
+from calc.units import metres_from_miles_chains
 
 Json = dict[str, Any]
-MILES = re.compile(r"(\d{1,4})m(?: ?(\d{1,2}(?:\.\d{1,2})?)ch)?", re.ASCII)
-KILOMETRES = re.compile(r"-?\d{1,4}(?:\.\d{1,3})?", re.ASCII)
+MILES = re.compile(r"(-?)(\d{1,4}) ?mi?(?: ?(\d{1,2}(?:[.,]\d{1,2})?) ?ch)?", re.ASCII)
+KILOMETRES = re.compile(r"(-?\d{1,4}(?:[.,]\d{1,3})?)(?: ?km)?", re.ASCII)
 
 
-def place(metres: float, unit: str | None) -> str:
-    """Write a place in miles and chains or kilometres; in metres if the line is unknown."""
-    if unit == "km":
-        return f"{metres / 1000:.3f} km"
+def place_along(metres: float, unit: str | None, *, about: bool = False) -> str:
+    """Write a place as the line's posts count it, so that it can be typed back.
+
+    "31 mi 20 ch" or "12.345 km"; kilometres too where the line is unknown. ``about`` rounds
+    what is known no better to whole chains or 10 m. Beside static/core/format.js
+    ``placeAlong`` nothing else writes a place along a line.
+    """
+    # Half up, as the tablet rounds: Python's own would round halves to even.
     if unit != "mi-ch":
-        return f"{metres:.0f} m"
-    miles, chains = miles_chains_from_metres(metres)
-    return f"{miles} m {chains:02} ch"
+        step = 10 if about else 1
+        all_m = math.floor(abs(metres) / step + 0.5) * step
+        sign = "-" if metres < 0 and all_m else ""
+        return f"{sign}{re.sub('0{1,2}$', '', f'{all_m / 1000:.3f}')} km"
+    step = 100 if about else 1
+    all_hundredths = math.floor(abs(metres) / CHAIN * 100 / step + 0.5) * step
+    sign = "-" if metres < 0 and all_hundredths else ""
+    miles, hundredths = divmod(all_hundredths, 8000)
+    chains = f"{hundredths / 100:05.2f}".rstrip("0").rstrip(".")
+    return f"{sign}{miles} mi {chains} ch"
 
 
-def stretch(from_m: float, to_m: float, unit: str | None) -> str:
+def stretch_along(from_m: float, to_m: float, unit: str | None) -> str:
     """Write a stretch from its lower to its higher end."""
-    low, high = sorted((from_m, to_m))
-    return f"{place(low, unit)} to {place(high, unit)}"
+    low, high = (place_along(at, unit) for at in sorted((from_m, to_m)))
+    return low if low == high else f"{low} to {high}"
 
 
 def place_on_line(text: str, unit: str) -> float | None:
-    """Return the metres of a typed chainage; None if it is not written as on this line."""
+    """Return the metres of a typed place; None if it is not written as on this line.
+
+    Whatever ``place_along`` and the tablet write is read, in either language; "31m 20ch",
+    as notices have it, and "12.345" as well.
+    """
     if unit == "mi-ch":
         found = MILES.fullmatch(text.strip())
-        if not found or float(found[2] or 0) >= 80:
+        chains = _number(found[3] or "0") if found else 80.0
+        if not found or chains >= 80:
             return None
-        return round(metres_from_miles_chains(int(found[1]), float(found[2] or 0)), 2)
+        metres = round(metres_from_miles_chains(int(found[2]), chains), 2)
+        return -metres if found[1] else metres
     found = KILOMETRES.fullmatch(text.strip())
-    return round(float(found[0]) * 1000, 2) if found else None
+    return round(_number(found[1]) * 1000, 2) if found else None
 
 
-def place_words(metres: float, base: Json | None) -> str:
-    """Return a place as it is typed on this line, and read back to the same metres."""
-    unit = (base or {}).get("route", {}).get("distance_unit")
-    if unit != "mi-ch" or metres < 0:
-        return f"{metres / 1000:.3f}" + ("" if unit else " km")
-    miles, chains = miles_chains_from_metres(metres)
-    exact = round(metres / CHAIN, 2)
-    if abs(exact - (80 * miles + chains)) < 0.005:
-        return f"{miles}m {chains:02d}ch"
-    whole, rest = divmod(exact, 80)
-    return f"{int(whole)}m {rest:g}ch"
+def _number(text: str) -> float:
+    return float(text.replace(",", "."))
 
 
-def ends_words(from_m: float, to_m: float, base: Json | None) -> str:
-    """Return a stretch of line in words."""
-    ends = [place_words(at, base) for at in (from_m, to_m)]
-    unit = " km" if (base or {}).get("route", {}).get("distance_unit") == "km" else ""
-    return ends[0] + unit if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}{unit}"
+def how_to_type(unit: str) -> str:
+    """Say how a place on a line is typed."""
+    return (
+        "miles and chains, like 31 mi 20 ch" if unit == "mi-ch" else "kilometres, like 12.345"
+    )
+
+
+def unit_of(base: Json | None) -> str | None:
+    """Return how the posts of a pack's line count; None where no pack is known."""
+    unit: str | None = (base or {}).get("route", {}).get("distance_unit")
+    return unit
 
 
 def row_of(base: Json | None, table: str, key: str | None) -> Json:
@@ -107,7 +122,7 @@ class Lines:
         return name_of(self.bases.get(line), "states", key)
 
     def stretch(self, line: str, from_m: float, to_m: float) -> str:
-        return stretch(from_m, to_m, self.unit(line))
+        return stretch_along(from_m, to_m, self.unit(line))
 
     def stops_within(self, line: str, from_m: float, to_m: float) -> list[str]:
         """Return the names of the places in a stretch, so that no one must know posts."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from webapp.along import Json, name_of, place_words
+from webapp.along import Json, name_of, place_along, unit_of
 from webapp.audit.service import Entry
 
 Value = str | datetime
@@ -51,7 +51,7 @@ def _value(key: str, value: Any, base: Json | None) -> Value:
     if key.endswith("_at"):
         return datetime.fromisoformat(str(value))
     if key in {"from_m", "to_m"}:
-        return place_words(float(value), base)
+        return place_along(float(value), unit_of(base))
     if key in {"state", "direction"}:
         return name_of(base, f"{key}s", str(value))
     if isinstance(value, list):

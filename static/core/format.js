@@ -11,44 +11,28 @@ const CHAINS_PER_MILE = 80;
 const METRES_PER_YARD = 0.9144;
 
 /**
- * Place on the line: "32 m 10 ch" or "12.3 km".
+ * A place as the line's posts count it: "31 mi 20 ch" or "12.345 km". Nothing else on the
+ * tablet writes one; webapp/along.py writes the same and reads it where it is typed. `about`
+ * rounds what is known no better to whole chains or 10 m.
  * @param {number} metres
  * @param {RouteInfo["distance_unit"]} unit
- * @param {FigureWords} w
+ * @param {Pick<FigureWords, "point">} w
+ * @param {boolean} [about]
  */
-export function chainage(metres, unit, w) {
-  if (unit === "km") return `${(metres / 1000).toFixed(1).replace(".", w.point)} km`;
-  const { miles, chains } = milesChains(metres);
-  return `${miles} m ${String(chains).padStart(2, "0")} ch`;
-}
-
-/**
- * An end of a stretch, as a notice has it: chains, or kilometres to the metre where they say so.
- * @param {number} metres
- * @param {RouteInfo["distance_unit"]} unit
- * @param {FigureWords} w
- */
-export function noticePlace(metres, unit, w) {
-  if (unit !== "km") return chainage(metres, unit, w);
-  return `${(metres / 1000).toFixed(3).replace(/0{1,2}$/, "").replace(".", w.point)} km`;
-}
-
-/**
- * @param {number} metres
- * @returns {{miles: number, chains: number}}
- */
-export function milesChains(metres) {
-  const all = Math.round(metres / METRES_PER_CHAIN);
-  const miles = Math.floor(all / CHAINS_PER_MILE);
-  return { miles, chains: all - miles * CHAINS_PER_MILE };
-}
-
-/**
- * @param {number} miles
- * @param {number} chains
- */
-export function metresOf(miles, chains) {
-  return (miles * CHAINS_PER_MILE + chains) * METRES_PER_CHAIN;
+export function placeAlong(metres, unit, w, about = false) {
+  const size = Math.abs(metres);
+  if (unit === "km") {
+    const step = about ? 10 : 1;
+    const all = Math.floor(size / step + 0.5) * step;
+    const kilometres = (all / 1000).toFixed(3).replace(/0{1,2}$/, "").replace(".", w.point);
+    return `${metres < 0 && all > 0 ? "-" : ""}${kilometres} km`;
+  }
+  const step = about ? 100 : 1;
+  const all = Math.floor((size / METRES_PER_CHAIN) * 100 / step + 0.5) * step;
+  const miles = Math.floor(all / (100 * CHAINS_PER_MILE));
+  const [whole, hundredths] = ((all - miles * 100 * CHAINS_PER_MILE) / 100).toFixed(2).split(".");
+  const rest = hundredths.replace(/0+$/, "");
+  return `${metres < 0 && all > 0 ? "-" : ""}${miles} mi ${whole.padStart(2, "0")}${rest && w.point + rest} ch`;
 }
 
 /** @param {RouteInfo["speed_unit"]} unit */

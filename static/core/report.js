@@ -7,7 +7,7 @@
  */
 
 import { rfc3339 } from "./clock.js";
-import { chainage } from "./format.js";
+import { placeAlong } from "./format.js";
 import { timeOfDay } from "./age.js";
 
 export const HAPPENED = [
@@ -170,7 +170,7 @@ function whatWords(draft, base, w) {
  */
 export function whereWords(draft, base, w) {
   const target = base?.targets.find((one) => one.key === draft.target);
-  const at = draft.at_m !== null && base ? chainage(draft.at_m, base.route.distance_unit, w.figures) : "";
+  const at = draft.at_m !== null && base ? placeAlong(draft.at_m, base.route.distance_unit, w.figures, true) : "";
   const name = draft.place.trim() || (target ? placeName(target, w) : "");
   return [name || (at ? "" : w.report.unknownPlace), at].filter((part) => part !== "").join(", ");
 }

@@ -16,7 +16,7 @@
  */
 
 import { adviceLines, barWords, isLowered, listedHere, textOf, warnedWords } from "./card.js";
-import { chainage } from "./format.js";
+import { placeAlong } from "./format.js";
 import { FLAG_NOTHING_ADDED, NO_STOP, OK } from "./table.js";
 import { firstMark } from "./trip.js";
 
@@ -155,7 +155,7 @@ export function rowWords(view, row, w) {
   const doors = openFront(view, row);
   const notes = [
     target.platform ? w.brief.platform(target.platform) : "",
-    mark === null ? "" : chainage(mark, view.base.route.distance_unit, w.figures),
+    mark === null ? "" : placeAlong(mark, view.base.route.distance_unit, w.figures, true),
     target.kind === "buffers" ? w.brief.buffers : "",
     target.note ?? "",
     callNote(view, row),

@@ -8,7 +8,7 @@
 
 import { whenWords } from "../core/age.js";
 import { isLowered } from "../core/card.js";
-import { noticePlace, speedWords } from "../core/format.js";
+import { placeAlong, speedWords } from "../core/format.js";
 import { depotTime, readingOf } from "../core/warnings.js";
 import { h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
@@ -60,6 +60,6 @@ function lines(view, one) {
  */
 function placeWords({ base, direction }, { restriction }) {
   const ends = [restriction.from_m, restriction.to_m].toSorted((a, b) => direction.sign * (a - b));
-  const [from, to] = ends.map((at) => noticePlace(at, base.route.distance_unit, words.figures));
+  const [from, to] = ends.map((at) => placeAlong(at, base.route.distance_unit, words.figures));
   return words.warnings.between(from, to);
 }

@@ -7,7 +7,7 @@
  * @import {RowWords, Run} from "../core/road.js"
  */
 
-import { adhesionWords, chainage, dialSpeed, shortWords, speedWords } from "../core/format.js";
+import { adhesionWords, placeAlong, dialSpeed, shortWords, speedWords } from "../core/format.js";
 import { roadParts, rowWords, runWords } from "../core/road.js";
 import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_WSP, OK } from "../core/table.js";
 import { openPictures } from "../data/packs.js";
@@ -174,5 +174,5 @@ function coverWords(cover, slick) {
  */
 function where({ base, trainIndex }, row) {
   const mark = trainIndex === null ? null : row.target.mark_m[trainIndex];
-  return mark === null ? null : h("p", { className: "note" }, chainage(mark, base.route.distance_unit, words.figures));
+  return mark === null ? null : h("p", { className: "note" }, placeAlong(mark, base.route.distance_unit, words.figures, true));
 }

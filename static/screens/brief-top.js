@@ -8,7 +8,7 @@
 
 import { adviceLines, barWords, textOf } from "../core/card.js";
 import { worstRows } from "../core/duty.js";
-import { chainage } from "../core/format.js";
+import { placeAlong } from "../core/format.js";
 import { nothingNew, seenNow, since } from "../core/since.js";
 import { h, radios } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
@@ -24,7 +24,7 @@ export function sincePart({ view, pack, prep, warnings }) {
   const found = since(prep.since, now, direction.key);
   const place = (/** @type {{state: string, from: number, to: number}} */ one) => {
     const name = base.states.find((state) => state.key === one.state)?.name ?? words.warnings.unknownState;
-    const [from, to] = [one.from, one.to].map((at) => (Number.isFinite(at) ? chainage(at, base.route.distance_unit, words.figures) : ""));
+    const [from, to] = [one.from, one.to].map((at) => (Number.isFinite(at) ? placeAlong(at, base.route.distance_unit, words.figures) : ""));
     return words.warnings.head(name, from && to ? words.warnings.between(from, to) : words.warnings.unknownPlace);
   };
   const lines = found.first ? [p.sinceFirst] : nothingNew(found) ? [p.sinceNothing] : [
@@ -68,7 +68,7 @@ export function brakeTestPart(store, view) {
     { className: "brake-test" },
     h("h2", {}, p.brakeTests),
     h("ul", {}, ...inOrder(view, mine).map(({ words: place, at_m, note }) =>
-      h("li", {}, h("strong", {}, p.brakeTestBy(place)), ` ${[chainage(at_m, view.base.route.distance_unit, words.figures), note].filter(Boolean).join(", ")}`))),
+      h("li", {}, h("strong", {}, p.brakeTestBy(place)), ` ${[placeAlong(at_m, view.base.route.distance_unit, words.figures), note].filter(Boolean).join(", ")}`))),
     radios({
       name: "brake-test",
       legend: p.brakeTest,
@@ -95,7 +95,7 @@ export function signalsPart(view) {
       "li",
       {},
       h("strong", {}, p.signal(one.words, one.stop_before)),
-      ` ${[chainage(one.at_m, view.base.route.distance_unit, words.figures), one.note].filter(Boolean).join(", ")}`,
+      ` ${[placeAlong(one.at_m, view.base.route.distance_unit, words.figures), one.note].filter(Boolean).join(", ")}`,
     ))),
   );
 }

@@ -7,7 +7,7 @@
  */
 
 import { ageWords, whenWords } from "../core/age.js";
-import { chainage } from "../core/format.js";
+import { placeAlong } from "../core/format.js";
 import { depotTime, readingOf } from "../core/warnings.js";
 import { h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
@@ -63,7 +63,7 @@ function lines(view, one, now) {
  */
 function placeWords({ base, direction }, { warning }) {
   const ends = [Number(warning.from_m), Number(warning.to_m)].toSorted((a, b) => direction.sign * (a - b));
-  const [from, to] = ends.map((at) => chainage(at, base.route.distance_unit, words.figures));
+  const [from, to] = ends.map((at) => placeAlong(at, base.route.distance_unit, words.figures));
   return from === to ? from : w.between(from, to);
 }
 

@@ -41,7 +41,7 @@ def test_what_changed_since_the_last_brief_of_this_line_stands_on_top(
     expect(top).to_contain_text("Nothing changed on this tablet")
     warning = command(demo_server, "publish", *LEAF_AT_CORVANE)
     sync(tablet)
-    expect(top).to_contain_text("New warning: Leaf film, 21 m 00 ch to 21 m 15 ch")
+    expect(top).to_contain_text("New warning: Leaf film, 21 mi 00 ch to 21 mi 15 ch")
     page.reload()
     page.wait_for_selector(".road")
     expect(top).to_contain_text("New warning: Leaf film")

@@ -228,11 +228,11 @@ def test_a_warning_from_its_draft_to_its_end_by_keyboard_alone(
     keys.fill("Rail state to plan with", "Damp")
     keys.fill("Reason", "drizzle on the rail")
     keys.fill("Told by whom", "signaller, Fern Mill")
-    keys.follow("Keep as a draft", "Damp, 2m 30ch to 2m 70ch")
+    keys.follow("Keep as a draft", "Damp, 2 mi 30 ch to 2 mi 70 ch")
     keys.follow("Publish to every tablet", "Damp")
     keys.follow("Amend", "Amend the warning")
     keys.fill("Rail state to plan with", "Leaf")
-    keys.follow("Amend it on every tablet", "Leaf film, 2m 30ch to 2m 70ch")
+    keys.follow("Amend it on every tablet", "Leaf film, 2 mi 30 ch to 2 mi 70 ch")
     for down in (1, 2):  # treated, then a test stop
         keys.follow("Note a step", "Note a step")
         keys.choose("inspected", down)

@@ -101,7 +101,7 @@ def test_it_lowers_a_speed_moves_no_mark_lasts_offline_and_goes_when_it_is_ended
     assert speeds(low) == [min(15, speed) for speed in speeds(plain)]
     assert marks(low) == marks(plain) and len(low.split()) <= 25
     tablet.go("Brief")
-    expect(part).to_contain_text("15 mph, 20 m 00 ch to 22 m 00 ch; notice: notice 14.")
+    expect(part).to_contain_text("15 mph, 20 mi 00 ch to 22 mi 00 ch; notice: notice 14.")
     expect(part).to_contain_text(FIXED)
     expect(part).to_contain_text("Lowers a speed on the card for: Corvane.")
     assert [marks(text) for text in road(page)] == [marks(text) for text in before]

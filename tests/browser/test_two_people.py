@@ -192,7 +192,7 @@ def test_r66_from_a_report_to_the_next_drivers_card_and_back(
     # The second driver's Brief: on top, above the road.
     second.go("Brief")
     top = second.page.locator(".warning")
-    expect(top).to_contain_text("Leaf film, 21 m 00 ch to 21 m 15 ch: slide")
+    expect(top).to_contain_text("Leaf film, 21 mi 00 ch to 21 mi 15 ch: slide")
     boxes = [second.page.locator(part).first.bounding_box() for part in (".warning", ".road")]
     assert boxes[0] and boxes[1] and boxes[0]["y"] < boxes[1]["y"]
     damp, leaf = (advice(base, table, AT, state) for state in ("damp", "leaf"))

@@ -171,7 +171,7 @@ def test_a_warning_makes_its_stop_slower_and_earlier_offline_and_goes_when_it_en
     assert "Leaf film, warned" in warned[at]
     assert warned[:at] + warned[at + 1 :] == before[:at] + before[at + 1 :]
     told = page.locator(".warning").inner_text()
-    assert "Leaf film, 21 m 00 ch to 21 m 15 ch: leaves on the rail" in told
+    assert "Leaf film, 21 mi 00 ch to 21 mi 15 ch: leaves on the rail" in told
     assert "Told by signaller, 12." in told and "Planned with it: Corvane." in told
     assert "just now" in told or "min old" in told
 

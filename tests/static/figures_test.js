@@ -2,29 +2,25 @@ import assert from "node:assert/strict";
 import { ageWords, lastTimeAt, whenWords } from "../../static/core/age.js";
 import { clockOffset, clockState, rfc3339, seasonDay } from "../../static/core/clock.js";
 import { de, en } from "../../static/words/figures.js";
-import { adhesionWords, chainage, dialSpeed, durationWords, gradientWords, metresOf, milesChains, shortWords } from "../../static/core/format.js";
+import { adhesionWords, dialSpeed, durationWords, gradientWords, placeAlong, shortWords } from "../../static/core/format.js";
 import { checkedManifest, expect, judgePing, shortOfRoom, toInstall, unneeded } from "../../static/core/sync.js";
 
 const HOUR = 3600_000;
 
-Deno.test("miles and chains come back exactly, 0 to 200 miles", () => {
-  for (let miles = 0; miles <= 200; miles++) {
-    for (let chains = 0; chains < 80; chains++) {
-      assert.deepEqual(milesChains(metresOf(miles, chains)), { miles, chains });
-    }
+Deno.test("a place along the line is written as the depot writes it, in either language", () => {
+  const { places } = JSON.parse(Deno.readTextFileSync(new URL("../golden/places.json", import.meta.url)));
+  for (const { metres, unit, words, about } of places) {
+    assert.equal(placeAlong(metres, unit, en), words);
+    assert.equal(placeAlong(metres, unit, en, true), about);
+    assert.equal(placeAlong(metres, unit, de), words.replace(".", ","));
   }
 });
 
-Deno.test("places and figures as the trade writes them", () => {
-  // 1 mile = 80 chains, 1 chain = 20.1168 m: BS 350-1 (from memory); 32 miles = 51498.97 m
-  assert.equal(chainage(metresOf(32, 10), "mi-ch", en), "32 m 10 ch");
-  assert.equal(chainage(metresOf(9, 5), "mi-ch", en), "9 m 05 ch");
-  assert.equal(chainage(12_345, "km", en), "12.3 km");
+Deno.test("figures as the trade writes them", () => {
   assert.equal(durationWords(130), "2 min 10 s");
   assert.equal(durationWords(45), "45 s");
   assert.equal(gradientWords(-1 / 70, en), "1 in 70");
   assert.equal(gradientWords(0, en), "level");
-  assert.equal(chainage(12_345, "km", de), "12,3 km");
   assert.equal(adhesionWords(0.03, de), "0,03");
   assert.deepEqual([0.03, 0.025, 0.1].map((one) => adhesionWords(one, en)), ["0.03", "0.025", "0.10"]);
 });

@@ -1,7 +1,6 @@
 /** Restrictions on the tablet: what is taken in, what the card makes of it, what is said. */
 import assert from "node:assert/strict";
 import { cardLines, countWords, textOf } from "../../static/core/card.js";
-import { noticePlace } from "../../static/core/format.js";
 import { afterAnswer, noRestrictions, restrictionsKept, tripRestrictions } from "../../static/core/restrictions.js";
 import { tripView } from "../../static/core/trip.js";
 import { words as german } from "../../static/words/de.js";
@@ -132,8 +131,3 @@ Deno.test("they stand in the order in which the train meets them", () => {
   assert.deepEqual([ids("down"), ids("up")], [["a", "b"], ["b", "a"]]);
 });
 
-Deno.test("an end is written as its notice has it", () => {
-  assert.deepEqual([12_300, 12_340, 12_345].map((at) => noticePlace(at, "km", words.figures)), ["12.3 km", "12.34 km", "12.345 km"]);
-  assert.equal(noticePlace(12_345, "km", german.figures), "12,345 km");
-  assert.equal(noticePlace(3621.02, "mi-ch", words.figures), "2 m 20 ch");
-});

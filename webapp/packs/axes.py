@@ -6,8 +6,10 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
-from .model import Formation, NotPast, Route, Speed, Stop, TrainType
-from .show import shown
+from calc.constants import CHAIN
+from webapp.along import place_along
+
+from .model import DistanceUnit, Formation, NotPast, Route, Speed, Stop, TrainType
 
 
 @dataclass(frozen=True)
@@ -176,13 +178,12 @@ def _reduction(
 ) -> PackTarget:
     lower = pair[1]
     board = lower.start if sign > 0 else lower.end
-    place = shown(board, route.head.distance_unit)
-    slug = place.replace(" ", "-").replace(".", "-")
+    unit = route.head.distance_unit
     return PackTarget(
-        key=f"speed-{lower.speed}-at-{slug}/{lower.direction}",
+        key=f"speed-{lower.speed}-at-{_slug(board, unit)}/{lower.direction}",
         kind="reduction",
         place=None,
-        name=f"Speed {lower.speed} from {place}",
+        name=f"Speed {lower.speed} from {place_along(board, unit)}",
         words=f"{lower.speed} by the board",
         direction=lower.direction,
         platform=None,
@@ -194,3 +195,11 @@ def _reduction(
         to_speed=lower.speed,
         start=_earlier_stand(route, lower.direction, sign, board),
     )
+
+
+def _slug(board: float, unit: DistanceUnit) -> str:
+    """Return a board's place for a key: reports name it, so it stays as it always was."""
+    if unit == "km":
+        return f"{board / 1000:.3f}".replace(".", "-")
+    miles, chains = divmod(round(board / CHAIN, 2), 80)
+    return f"{int(miles)}m-{chains:02.4g}".replace(".", "-") + "ch"

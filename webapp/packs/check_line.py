@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Protocol
 
+from webapp.along import place_along
+
 from .draft import Draft
 from .faults import FaultList
 from .geometry import length_between, length_if_swapped
 from .model import Landmark, Point
-from .show import shown
 
 #: A post every quarter mile is set out by eye; the map may differ by this much.
 MAP_TOLERANCE = 0.01
@@ -170,4 +171,4 @@ def _check_words(one: Landmark, other: Landmark, faults: FaultList) -> None:
 
 
 def _at(metres: float, draft: Draft) -> str:
-    return shown(metres, draft.distance_unit)
+    return place_along(metres, draft.distance_unit)

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from webapp.along import place_along
+
 from .check_line import TINY, line_span
 from .draft import Draft
 from .faults import FaultList
 from .model import Listed, Mark, NotPast, Stop
-from .show import shown
 
 #: A station's own place may lie this far outside its platforms. [m]
 STATION_NEAR = 300.0
@@ -40,13 +41,13 @@ def _check_on_line(draft: Draft, faults: FaultList) -> None:
         "not_past.csv": {"at": "at"},
         "listed.csv": {"from": "start", "to": "end"},
     }
-    low, high = (shown(end, draft.distance_unit) for end in span)
+    low, high = (place_along(end, draft.distance_unit) for end in span)
     for file, names in columns.items():
         for record in draft.rows(file):
             for column, name in names.items():
                 value = getattr(record, name)
                 if not span[0] - TINY <= value <= span[1] + TINY:
-                    problem = f"{shown(value, draft.distance_unit)} is off the line"
+                    problem = f"{place_along(value, draft.distance_unit)} is off the line"
                     cure = f"give a place from {low} to {high}"
                     faults.add(file, record.row, column, problem, cure)
 
@@ -61,7 +62,7 @@ def _check_platform(stop: Stop, draft: Draft, faults: FaultList) -> None:
     for station in draft.rows("stations.csv"):
         near = stop.start - STATION_NEAR <= station.at <= stop.end + STATION_NEAR
         if station.key == stop.station and not near:
-            at = shown(station.at, draft.distance_unit)
+            at = place_along(station.at, draft.distance_unit)
             problem = f"the platform lies away from its station, which is at {at}"
             cure = "mend 'from' and 'to' here or 'at' in stations.csv"
             faults.add("stops.csv", stop.row, "from", problem, cure)
@@ -117,14 +118,14 @@ def _check_mark(
     if sign is None:
         return
     if not stop.start - TINY <= mark.at <= stop.end + TINY:
-        ends = " to ".join(shown(x, draft.distance_unit) for x in (stop.start, stop.end))
+        ends = " to ".join(place_along(x, draft.distance_unit) for x in (stop.start, stop.end))
         problem = f"the mark for {mark.cars} cars is outside the platform"
         faults.add("marks.csv", mark.row, "at", problem, f"give a place from {ends}")
     _check_rear(mark, stop, sign, draft, faults)
     for limit in draft.rows("not_past.csv"):
         same = (limit.station, limit.direction) == (mark.station, mark.direction)
         if same and sign * (limit.at - mark.at) < _gap(limit, draft):
-            at = shown(limit.at, draft.distance_unit)
+            at = place_along(limit.at, draft.distance_unit)
             problem = f"the mark is beyond what must not be passed: {limit.what} at {at}"
             faults.add("marks.csv", mark.row, "at", problem, "move the mark back")
 
@@ -167,7 +168,7 @@ def _check_limit_side(
         return
     entry = stop.start if sign > 0 else stop.end
     if sign * (limit.at - entry) <= 0:
-        at = shown(limit.at, draft.distance_unit)
+        at = place_along(limit.at, draft.distance_unit)
         problem = f"the {limit.what} at {at} lies before the platform"
         faults.add("not_past.csv", limit.row, "at", problem, "mend the place or the direction")
 

@@ -14,12 +14,13 @@ from typing import Any
 from marshmallow import ValidationError, fields
 
 from calc.units import gradient_from_one_in, metres_from_miles_chains
+from webapp.along import place_along
 
 from .model import DistanceUnit
 
 _KEY = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
-_MILES = re.compile(r"(\d+)m\s+(\d+(?:\.\d+)?)ch")
-_KILOMETRES = re.compile(r"\d+(\.\d+)?")
+_MILES = re.compile(r"(\d+)\s?mi?\s+(\d+(?:\.\d+)?)\s?ch")
+_KILOMETRES = re.compile(r"(\d+(?:\.\d+)?)(?:\s?km)?")
 _GRADIENT = re.compile(r"1 in (\d+(?:\.\d+)?) (up|down)")
 _CLOCK = re.compile(r"(\d\d):([0-5]\d)")
 _MONTH_DAY = re.compile(r"(\d\d)-(\d\d)")
@@ -94,18 +95,19 @@ class Distance(fields.Field[float]):
 def _miles_chains(text: str) -> float:
     found = _MILES.fullmatch(text)
     if not found:
-        raise fault(f"'{text}' is not miles and chains", "write it like 31m 20ch")
+        raise fault(f"'{text}' is not miles and chains", "write it like 31 mi 20 ch")
     miles, chains = int(found[1]), float(found[2])
     if chains >= 80:
-        right = f"{miles + int(chains // 80)}m {chains % 80:02g}ch"
+        right = place_along(metres_from_miles_chains(miles, chains), "mi-ch")
         raise fault(f"'{text}' has 80 chains or more", f"80 chains are a mile: write {right}")
     return round(metres_from_miles_chains(miles, chains), 2)
 
 
 def _kilometres(text: str) -> float:
-    if not _KILOMETRES.fullmatch(text):
+    found = _KILOMETRES.fullmatch(text)
+    if not found:
         raise fault(f"'{text}' is not kilometres", "write it like 12.345, with a point")
-    return round(float(text) * 1000.0, 2)
+    return round(float(found[1]) * 1000.0, 2)
 
 
 class Whole(fields.Field[int]):

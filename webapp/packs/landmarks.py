@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from calc.constants import MILE
-from calc.units import miles_chains_from_metres
+from webapp.along import place_along
 
 from .draft import Draft
 from .model import DistanceUnit, Landmark, Stop
@@ -51,8 +51,7 @@ def post_words(at: float, unit: DistanceUnit) -> str:
     if abs(at - quarters * _QUARTER) < 1.0:
         miles = "" if 0 < quarters < 4 else str(quarters // 4)
         return f"{miles}{_QUARTERS[quarters % 4]} post"
-    whole, chains = miles_chains_from_metres(at)
-    return f"{whole}m {chains:02d}ch post"
+    return f"{place_along(at, unit)} post"
 
 
 def _ramp(stop: Stop, sign: int) -> Landmark:

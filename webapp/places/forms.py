@@ -10,7 +10,7 @@ from wtforms import HiddenField, IntegerField, RadioField, SelectField, StringFi
 from wtforms.fields.choices import SelectChoice
 from wtforms.validators import Optional
 
-from webapp.along import Json, place_words
+from webapp.along import Json, place_along, unit_of
 from webapp.desk_fields import NEEDED, When, short
 from webapp.places import treatments
 from webapp.places.service import Place, Proposal
@@ -102,7 +102,7 @@ def kept_fields(place: Place, base: Json) -> dict[str, str]:
     """Return a place as the fields of its form."""
     ends = {"from_place": place.from_m, "to_place": place.to_m}
     said = {name: str(getattr(place, name)) for name in TYPED if name not in ends}
-    return {**said, **{name: place_words(at, base) for name, at in ends.items()}}
+    return {**said, **{name: place_along(at, unit_of(base)) for name, at in ends.items()}}
 
 
 def typed(form: PlaceForm) -> dict[str, str]:
@@ -123,8 +123,8 @@ def proposed(one: Proposal, base: Json) -> dict[str, Any]:
     return {
         "name": _near(base, (one.from_m + one.to_m) / 2),
         "direction": one.direction,
-        "from_place": place_words(round(one.from_m, 2), base),
-        "to_place": place_words(round(one.to_m, 2), base),
+        "from_place": place_along(one.from_m, unit_of(base)),
+        "to_place": place_along(one.to_m, unit_of(base)),
         "state": _state(one, base["states"]),
         "reason": _reason(one, many),
         "source": source if len(source) <= 200 else f"{source[:190]} and more",

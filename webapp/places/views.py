@@ -10,7 +10,7 @@ from flask import Blueprint, current_app, redirect, render_template, request, ur
 from werkzeug.wrappers import Response
 
 from webapp.access import needs, who
-from webapp.along import Json, Lines, ends_words
+from webapp.along import Json, Lines, how_to_type, stretch_along, unit_of
 from webapp.audit import service as audit
 from webapp.db import reading, writing
 from webapp.desk_fields import local, mark
@@ -219,10 +219,9 @@ def _page_of(
 def _form(
     form: forms.PlaceForm, base: Json, place: service.Place | None = None, **more: Any
 ) -> str:
-    unit = base["route"]["distance_unit"]
     return render_template(
         "place-form.html", form=form, base=base, place=place,
-        written="31m 20ch" if unit == "mi-ch" else "12.345",
+        written=how_to_type(base["route"]["distance_unit"]),
         **{"theirs": None, "proposal": None, **more},
     )  # fmt: skip
 
@@ -279,6 +278,6 @@ def _writers(bases: dict[str, Json]) -> dict[str, Any]:
 
     def stretch(one: Any) -> str:
         line = getattr(one, "line_key", None) or one.line
-        return ends_words(one.from_m, one.to_m, bases.get(line))
+        return stretch_along(one.from_m, one.to_m, unit_of(bases.get(line)))
 
     return {"stretch": stretch, "season": words.season, "stands": words.STANDS}

@@ -77,5 +77,4 @@ def _at(base: Json, metres: float | None) -> str | None:
     """Return a place as the line's posts count it."""
     if metres is None:
         return None
-    unit = base.get("route", {}).get("distance_unit")
-    return f"{metres} m" if unit is None else along.place(metres, unit)
+    return along.place_along(metres, along.unit_of(base), about=True)

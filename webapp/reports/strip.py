@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from webapp.along import place
+from webapp.along import place_along
 
 Json = dict[str, Any]
 #: What is drawn on either side of the report, and no more than. [m]
@@ -73,7 +73,7 @@ def draw(base: Json, direction: str, at: float, things: Iterable[Here]) -> Strip
     stations = [(float(one["at_m"]), str(one["name"])) for one in base.get("places", [])]
     low, high = _window(at, [at_m for at_m, _ in stations], min(ends), max(ends))
     unit = base["route"].get("distance_unit")
-    own = Here("report", f"This report, {place(at, unit)}", at)
+    own = Here("report", f"This report, {place_along(at, unit, about=True)}", at)
     named = [Here("station", name, at_m) for at_m, name in stations]
     inside = [one for one in (own, *named, *things) if _meets(one, low, high)]
     scale = _Scale(low, high)
@@ -140,8 +140,8 @@ def _words(things: Iterable[Here], unit: str | None) -> str:
     """Say the picture in words, in the order of the posts."""
     said = []
     for one in sorted(things, key=lambda one: one.at_m):
-        where = place(one.at_m, unit)
+        where = place_along(one.at_m, unit, about=True)
         if one.to_m is not None:
-            where += f" to {place(one.to_m, unit)}"
+            where += f" to {place_along(one.to_m, unit, about=True)}"
         said.append(one.words if one.kind == "report" else f"{one.words}, {where}")
     return "In the order of the posts: " + "; ".join(said) + "."

@@ -10,7 +10,7 @@ from wtforms import HiddenField, IntegerField, RadioField, StringField
 from wtforms.fields.choices import SelectChoice
 from wtforms.validators import Optional
 
-from webapp.along import Json, name_of, place_words
+from webapp.along import Json, name_of, place_along
 from webapp.desk_fields import NEEDED, When, local, short
 from webapp.restrictions.models import Restriction
 from webapp.restrictions.service import UNITS, speed_words
@@ -67,8 +67,8 @@ def kept(row: Restriction, base: Json) -> dict[str, Any]:
     """Return a restriction as the fields of its form."""
     return {
         "direction": row.direction,
-        "from_place": place_words(row.from_m, base),
-        "to_place": place_words(row.to_m, base),
+        "from_place": place_along(row.from_m, base["route"]["distance_unit"]),
+        "to_place": place_along(row.to_m, base["route"]["distance_unit"]),
         "speed": str(row.speed)
         if row.unit == base["route"]["speed_unit"]
         else speed_words(row),

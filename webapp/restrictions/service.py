@@ -18,7 +18,7 @@ from sqlalchemy import Select, select, tuple_
 from sqlalchemy.orm import Session
 
 from calc.units import speed_from_kmh, speed_from_mph
-from webapp.along import Json, place_on_line
+from webapp.along import Json, how_to_type, place_on_line
 from webapp.audit import service as audit
 from webapp.fields import CLOCKS_DIFFER
 from webapp.jsontext import rfc3339
@@ -270,8 +270,7 @@ def _place(base: Json, text: str, name: str, faults: list[str]) -> float | None:
     at = place_on_line(text, unit)
     first, last = (base["geometry"][n][2] for n in (0, -1))
     if at is None:
-        wanted = "31m 20ch" if unit == "mi-ch" else "12.345"
-        faults.append(f"{name}: {text}: type it as on the posts, like {wanted}.")
+        faults.append(f"{name}: {text}: type it as on the posts: {how_to_type(unit)}.")
     elif not min(first, last) <= at <= max(first, last):
         faults.append(f"{name}: {text} is not on {base['route']['name']}.")
         return None

@@ -11,7 +11,7 @@ from flask import Blueprint, current_app, redirect, render_template, request, ur
 from werkzeug.wrappers import Response
 
 from webapp.access import needs, who
-from webapp.along import Json, Lines
+from webapp.along import Json, Lines, how_to_type
 from webapp.audit import service as audit
 from webapp.db import reading, writing
 from webapp.desk_fields import local, mark
@@ -162,10 +162,9 @@ def _end_form(
 def _form(
     form: forms.RestrictionForm, base: Json, row: Restriction | None = None, theirs: Any = None
 ) -> str:
-    miles = base["route"]["distance_unit"] == "mi-ch"
     return render_template(
         "restriction-form.html", form=form, base=base, row=row, theirs=theirs,
-        written="31m 20ch" if miles else "12.345",
+        written=how_to_type(base["route"]["distance_unit"]),
     )  # fmt: skip
 
 

@@ -13,11 +13,11 @@ import marshmallow as ma
 from flask import current_app
 from sqlalchemy.orm import Session
 
-from calc.units import miles_chains_from_metres
+from webapp.along import Json, stretch_along, unit_of
 from webapp.db import reading, writing
 from webapp.fields import Moment
 from webapp.terminal import DATA_OPTION, open_data
-from webapp.warnings import clearing, ending, service, steps
+from webapp.warnings import clearing, ending, lines, service, steps
 from webapp.warnings.clearing import Rule
 
 WHO_OPTION = click.option("--who", required=True, help="Who types this, for the audit.")
@@ -26,7 +26,7 @@ REV_OPTION = click.option(
 )
 # Option, field of the form, help; the same for a new warning and for an amended one.
 FIELDS = (
-    ("--from", "from_place", "One end, like '31m 20ch' or 12.345, as posted on the line."),
+    ("--from", "from_place", "One end, like '31 mi 20 ch' or 12.345, as posted on the line."),
     ("--to", "to_place", "The other end."),
     ("--state", "state", "Rail state by its key, for instance leaf-film."),
     ("--adhesion", "adhesion", "Adhesion instead of a state: planned as the next worse."),
@@ -159,8 +159,9 @@ def list_command(ended: bool, data: Path | None) -> None:
     app = open_data(data)
     with app.app_context(), reading() as session:
         found = service.listed(session, ended=ended)
-        lines = [_line(warning) for warning in found]
-    for line in lines or ["No warning is kept here. The signaller knows what stands."]:
+        bases = lines.bases(session)
+        told = [_line(warning, bases.get(warning.line_key)) for warning in found]
+    for line in told or ["No warning is kept here. The signaller knows what stands."]:
         click.echo(line)
 
 
@@ -172,7 +173,8 @@ def _do(data: Path | None, deed: Callable[[Session], service.Warned]) -> None:
     app = open_data(data)
     try:
         with app.app_context(), writing() as session:
-            line = _line(deed(session))
+            warning = deed(session)
+            line = _line(warning, lines.bases(session).get(warning.line_key))
     except service.WarningFaults as found:
         faults = " ".join(_as_typed(fault) for fault in found.faults)
         raise click.ClickException(f"nothing was changed. {faults}") from None
@@ -209,11 +211,11 @@ def _as_typed(fault: str) -> str:
     return f"{', '.join(names)}: {rest}"
 
 
-def _line(warning: service.Warned) -> str:
+def _line(warning: service.Warned, base: Json | None) -> str:
     parts = [
         f"{warning.id}  rev {warning.rev}  {warning.status}",
         f"{warning.line_key} {warning.direction}",
-        f"{_place(warning.from_m)} to {_place(warning.to_m)}",
+        stretch_along(warning.from_m, warning.to_m, unit_of(base)),
         f"{warning.plan_state}, since {warning.from_at:%Y-%m-%d %H:%M}Z",
         warning.reason,
         f"told by {warning.told_by} {warning.reference}".rstrip(),
@@ -221,8 +223,3 @@ def _line(warning: service.Warned) -> str:
     if warning.review_at is not None:
         parts.append(f"ask again {warning.review_at:%Y-%m-%d %H:%M}Z")
     return "  ".join(parts)
-
-
-def _place(metres: float) -> str:
-    miles, chains = miles_chains_from_metres(max(0.0, metres))
-    return f"{metres / 1000:.3f} km ({miles}m {chains:02d}ch)"

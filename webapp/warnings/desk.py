@@ -11,6 +11,7 @@ from werkzeug.wrappers import Response
 
 from webapp import desk_fields
 from webapp.access import needs, who
+from webapp.along import how_to_type
 from webapp.db import reading, writing
 from webapp.problem import Problem
 from webapp.reports import service as reports
@@ -170,14 +171,12 @@ def _deed(warning_id: uuid.UUID, work: Any) -> Answer:
 def _form(
     form: forms.WarningForm, base: Json, warning: Warned | None = None, **more: Any
 ) -> str:
-    unit = base["route"]["distance_unit"]
-    written = "31m 20ch" if unit == "mi-ch" else "12.345"
     return render_template(
         "warning-form.html",
         form=form,
         base=base,
         warning=warning,
-        written=written,
+        written=how_to_type(base["route"]["distance_unit"]),
         **{"theirs": None, "last": None, **more},
     )
 

@@ -13,7 +13,7 @@ from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
 from webapp import csvtext, geojson
-from webapp.along import point_at
+from webapp.along import point_at, stretch_along, unit_of
 from webapp.jsontext import rfc3339
 from webapp.warnings import lines
 from webapp.warnings.lines import Json
@@ -182,7 +182,7 @@ def _alert(
 
 
 def _info(alert: ET.Element, body: Json, base: Json | None, training: bool) -> None:
-    where = lines.ends_words(body["from_m"], body["to_m"], base)
+    where = stretch_along(body["from_m"], body["to_m"], unit_of(base))
     state = lines.name_of(base, "states", body["state"])
     info = ET.SubElement(alert, f"{{{CAP}}}info")
     _text(info, "language", "en")

@@ -18,11 +18,12 @@ from wtforms import (
 from wtforms.fields.choices import SelectChoice
 from wtforms.validators import Optional
 
+from webapp.along import place_along, unit_of
 from webapp.desk_fields import NEEDED, When, short
 from webapp.desk_fields import local as local
 from webapp.desk_fields import mark as mark
 from webapp.desk_fields import zone as zone
-from webapp.warnings.lines import Json, name_of, place_words
+from webapp.warnings.lines import Json, name_of
 from webapp.warnings.models import Warned
 
 
@@ -93,8 +94,8 @@ def kept_fields(warning: Warned, base: Json | None) -> dict[str, Any]:
     return {
         "line": warning.line_key,
         "direction": warning.direction,
-        "from_place": place_words(warning.from_m, base),
-        "to_place": place_words(warning.to_m, base),
+        "from_place": place_along(warning.from_m, unit_of(base)),
+        "to_place": place_along(warning.to_m, unit_of(base)),
         "state": warning.plan_state,
         "reason": warning.reason,
         "from_at": local(warning.from_at),

@@ -6,9 +6,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from webapp.along import ends_words as ends_words
 from webapp.along import name_of as name_of
-from webapp.along import place_words as place_words
 from webapp.publish import service as publisher
 
 Json = dict[str, Any]

@@ -10,6 +10,7 @@ from datetime import datetime
 from sqlalchemy import Select, func, select, tuple_
 from sqlalchemy.orm import Session
 
+from webapp.along import place_along, stretch_along, unit_of
 from webapp.audit import service as audit
 from webapp.jsontext import rfc3339
 from webapp.past import Deed, deeds
@@ -137,7 +138,7 @@ def _shown(
         status=row.status,
         line=(base or {}).get("route", {}).get("name", row.line_key),
         direction=lines.name_of(base, "directions", row.direction),
-        place=lines.ends_words(row.from_m, row.to_m, base),
+        place=stretch_along(row.from_m, row.to_m, unit_of(base)),
         state=lines.name_of(base, "states", row.plan_state),
         reason=row.reason,
         from_at=row.from_at,
@@ -162,7 +163,7 @@ def as_json(row: Warned, base: Json | None) -> Json:
     return {
         **{"id": str(row.id), "line": row.line_key, "state": row.plan_state},
         **{name: getattr(row, name) for name in (*same, "reference")},
-        **{name: lines.place_words(at, base) for name, at in ends.items()},
+        **{name: place_along(at, unit_of(base)) for name, at in ends.items()},
         **{name: None if at is None else rfc3339(at) for name, at in moments.items()},
         "report": None if row.report_id is None else str(row.report_id),
     }
@@ -171,7 +172,7 @@ def as_json(row: Warned, base: Json | None) -> Json:
 def title(warning: Warned, base: Json | None) -> str:
     """Return what a warning is about, in a few words."""
     state = lines.name_of(base, "states", warning.plan_state)
-    place = lines.ends_words(warning.from_m, warning.to_m, base)
+    place = stretch_along(warning.from_m, warning.to_m, unit_of(base))
     return f"{state}, {place}, {lines.name_of(base, 'directions', warning.direction)}"
 
 

@@ -6,7 +6,7 @@ import math
 from typing import Any
 
 from calc.constants import CHAIN
-from webapp.warnings.lines import place_words
+from webapp.along import place_along
 
 Json = dict[str, Any]
 # Own choice: a report names a point, a slippery stretch is longer. The desk knows better.
@@ -25,7 +25,9 @@ def from_report(base: Json, report: Json) -> dict[str, Any]:
     }
     ends = _ends(base, report)
     if ends is not None:
-        found["from_place"], found["to_place"] = (place_words(end, base) for end in ends)
+        found["from_place"], found["to_place"] = (
+            place_along(end, base["route"]["distance_unit"]) for end in ends
+        )
     return found
 
 

@@ -15,6 +15,7 @@ from typing import Any
 from sqlalchemy import Select, delete, func, select
 from sqlalchemy.orm import Session
 
+from webapp.along import stretch_along, unit_of
 from webapp.arrival import Arrival, Kept, Kind
 from webapp.db import insert_new
 from webapp.tablets import service as tablets
@@ -266,7 +267,7 @@ def _living(row: Warned, base: lines.Json | None) -> Living:
         row.rev,
         (base or {}).get("route", {}).get("name", row.line_key),
         lines.name_of(base, "directions", row.direction),
-        lines.ends_words(row.from_m, row.to_m, base),
+        stretch_along(row.from_m, row.to_m, unit_of(base)),
         lines.name_of(base, "states", row.plan_state),
     )
 

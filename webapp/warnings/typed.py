@@ -9,7 +9,7 @@ from typing import Any
 
 import marshmallow as ma
 
-from webapp.along import place_on_line
+from webapp.along import how_to_type, place_on_line
 from webapp.fields import CLOCKS_DIFFER, Moment, Number, Strict, Text
 
 Json = dict[str, Any]
@@ -133,13 +133,11 @@ def _ends(
     typed = {field: given[field] for field in ("from_place", "to_place")}
     if kept is not None and not any(typed.values()):
         return kept
-    how = "miles and chains, like 31m 20ch"
-    if route["distance_unit"] != "mi-ch":
-        how = "kilometres, like 12.345"
     ends = {
         field: place_on_line(text or "", route["distance_unit"])
         for field, text in typed.items()
     }
+    how = how_to_type(route["distance_unit"])
     bad = [field for field, metres in ends.items() if metres is None]
     faults += [
         f"{field}: {typed[field] or ''!r} is no place on this line. Type {how}."

@@ -172,7 +172,9 @@ def test_trains_are_barred_and_let_go_again_and_the_audit_keeps_both(
 @given(st.floats(0, 500_000))
 def test_a_place_in_miles_and_chains_is_within_half_a_chain(metres: float) -> None:
     """1 mile = 80 chains = 1,609.344 m (international yard, exact)."""
-    miles, chains = map(int, re.findall(r"\d+", along.place(metres, "mi-ch")))
+    miles, chains = map(
+        int, re.findall(r"\d+", along.place_along(metres, "mi-ch", about=True))
+    )
     assert 0 <= chains < 80
     assert abs(miles * 1609.344 + chains * 20.1168 - metres) <= 20.1168 / 2 + 1e-6
 
@@ -180,5 +182,5 @@ def test_a_place_in_miles_and_chains_is_within_half_a_chain(metres: float) -> No
 def test_a_line_that_no_pack_knows_is_shown_by_its_keys() -> None:
     known = along.Lines({})
     assert known.name("gone") == "gone" and known.direction("gone", "up") == "up"
-    assert known.stretch("gone", 20.4, 10) == "10 m to 20 m"
-    assert along.place(12_345, "km") == "12.345 km"
+    assert known.stretch("gone", 20.4, 10) == "0.01 km to 0.02 km"
+    assert along.place_along(12_345, "km") == "12.345 km"

@@ -127,12 +127,12 @@ FAULTS = [
     Planted(
         "stop off the line",
         cell("stations.csv", 19, "at", "63m 00ch"),
-        *("stations.csv", 19, "at", "63m 00ch is off the line"),
+        *("stations.csv", 19, "at", "63 mi 00 ch is off the line"),
     ),
     Planted(
         "80 chains",
         cell("stations.csv", 4, "at", "12m 90ch"),
-        *("stations.csv", 4, "at", "80 chains are a mile: write 13m 10ch"),
+        *("stations.csv", 4, "at", "80 chains are a mile: write 13 mi 10 ch"),
     ),
     Planted(
         "duplicate station",

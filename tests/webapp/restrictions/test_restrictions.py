@@ -86,7 +86,7 @@ def test_a_restriction_is_kept_in_the_unit_posted_on_the_line(line: Flask) -> No
     assert (row.speed, row.unit, row.speed_mps) == (20, "mph", 8.9408)
     assert (row.from_m, row.to_m) == (3621.02, 4224.53)
     shown = words(desk_client(line, "look"), LIST)
-    for said in ("20 mph, 2 m 20 ch to 2 m 50 ch", "Fern Mill", "notice 14", "none given"):
+    for said in ("20 mph, 2 mi 20 ch to 2 mi 50 ch", "Fern Mill", "notice 14", "none given"):
         assert said in shown, said
     other = note(client, speed="30 km/h")
     assert other.status_code == 422 and "posted in mph" in other.text
@@ -182,7 +182,7 @@ def test_its_page_tells_what_was_done_by_whom_also_without_a_pack(line: Flask) -
     deeds = ["Ended by", "Changed by", "Noted by"]
     assert sorted(deeds, key=shown.index) == deeds
     assert "speed: 20 mph 30 mph" in shown and "because: notice 15 withdraws it" in shown
-    assert "from: 2m 20ch" in shown
+    assert "from: 2 mi 20 ch" in shown
     with line.app_context(), writing() as session:
         publisher.ready(session, keys := line.extensions["depot_key"], NOW)
         publisher.withdraw(session, "larch-valley", "measured anew", NOW, keys.load(), "x")

@@ -33,7 +33,10 @@ def test_publish_list_amend_end(run: Run) -> None:
     made = run("publish", *GOOD, "--adhesion", "0.05")
     assert made.exit_code == 0, made.output
     name = made.output.split()[0]
-    assert f"{name}  rev 2  published  larch-valley down  50.292 km (31m 20ch)" in made.output
+    assert (
+        f"{name}  rev 2  published  larch-valley down  31 mi 20 ch to 32 mi 10 ch"
+        in made.output
+    )
     assert "leaf, since" in made.output
     assert run("list").output == made.output
     stale = run("end", name, "--rev", "1", "--told-by", "signaller", "--who", "a test")

@@ -160,7 +160,7 @@ def test_a_deed_that_fails_leaves_neither_number_nor_revision_nor_audit(
         ({"state": None, "adhesion": 0}, "Type an adhesion above 0"),
         ({"state": None, "adhesion": 0.6}, "up to 0.5"),
         ({"from_place": "31m 80ch"}, "from_place: '31m 80ch' is no place on this line"),
-        ({"to_place": "51.7"}, "miles and chains, like 31m 20ch"),
+        ({"to_place": "51.7"}, "miles and chains, like 31 mi 20 ch"),
         ({"to_place": None}, "to_place"),
         ({"from_place": "1m", "to_place": "2m"}, "no part of it is on Larch Valley"),
         ({"reason": ""}, "reason: Write at least one character"),
@@ -191,7 +191,7 @@ def test_places_are_read_as_they_are_posted() -> None:
     assert place_on_line("31m", "mi-ch") == 49889.66
     assert place_on_line("31m 20.5ch", "mi-ch") == pytest.approx(50302.06)
     assert place_on_line("12.345", "km") == 12345.0
-    assert place_on_line("12,345", "km") is None
+    assert place_on_line("12,345", "km") == 12345.0
     assert place_on_line("31m", "km") is None
 
 
