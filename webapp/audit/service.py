@@ -36,9 +36,10 @@ def _entry(row: AuditEntry) -> Entry:
 
 
 def of(session: Session, subject: str, most: int = 500) -> list[Entry]:
-    """Return what was done to one thing, the first deed first."""
-    query = select(AuditEntry).where(AuditEntry.subject == subject).order_by(AuditEntry.id)
-    return [_entry(row) for row in session.scalars(query.limit(most))]
+    """Return what was done to one thing, the first deed first; of very many the newest."""
+    query = select(AuditEntry).where(AuditEntry.subject == subject)
+    rows = session.scalars(query.order_by(AuditEntry.id.desc()).limit(most)).all()
+    return [_entry(row) for row in reversed(rows)]
 
 
 def since(

@@ -11,7 +11,6 @@ from webapp.packs.service import look_up
 
 Json = dict[str, Any]
 OK = 0
-MOST_TRIPS = 200
 
 
 @dataclass(frozen=True)
@@ -38,7 +37,7 @@ def states(base: Json) -> list[str]:
 
 def trips(base: Json, table: Json, day: date) -> list[TripRow]:
     """Return the trips of a line in order, with their allowances on a day."""
-    return [_row(base, table, trip, day) for trip in base["trips"][:MOST_TRIPS]]
+    return [_row(base, table, trip, day) for trip in base["trips"]]
 
 
 def _row(base: Json, table: Json, trip: Json, day: date) -> TripRow:

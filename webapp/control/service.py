@@ -23,6 +23,7 @@ from webapp.warnings import service as warnings
 PUBLISHED = "published"
 # Wheels are looked at within days; a report older than this is history.
 FLATS_SHOWN = timedelta(days=60)
+# Of those looked at; all that wait are listed.
 MOST = 200
 MOST_HELD = 16
 
@@ -120,7 +121,8 @@ def place_of(
 
 def wheels(session: Session, now: datetime) -> list[Wheels]:
     """Return the reports of suspected flats, those not looked at yet first."""
-    found = reports.with_flats(session, now - FLATS_SHOWN, MOST)
+    looked_at = select(WheelCheck.report_id)
+    found = reports.with_flats(session, now - FLATS_SHOWN, looked_at, MOST)
     ids = [one.id for one in found]
     rows = session.scalars(select(WheelCheck).where(WheelCheck.report_id.in_(ids)))
     checks = {row.report_id: row for row in rows}

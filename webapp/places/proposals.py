@@ -30,7 +30,6 @@ NEAR_M = 200.0
 BEFORE_MARK_M = 400.0
 # Outward to whole steps, as people name places.
 STEP_M = {"mi-ch": 5 * CHAIN, "km": 100.0}
-MOST_SHOWN = 25
 RATHER_SURE = (
     "Rather sure: it came back over more than a week. "
     "Of trains that met good grip and wrote no report nothing is known."
@@ -104,7 +103,7 @@ def found(
             towards = [one for one in here if one.direction == direction["key"]]
             proposals += _of(base, direction, towards, shut[line], rule, days)
     proposals.sort(key=lambda one: (-len(one.reports), one.line, one.from_m))
-    return proposals[:MOST_SHOWN]
+    return proposals
 
 
 def _shut(session: Session, bases: Bases) -> dict[str, list[Shut]]:

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, select
-from sqlalchemy.orm import Session
+from sqlalchemy import ColumnElement, exists, func, select
+from sqlalchemy.orm import Session, aliased
 
 from webapp.audit import service as audit
 from webapp.fields import CLOCKS_DIFFER
@@ -114,13 +114,22 @@ def of(session: Session, place: uuid.UUID) -> list[Noted]:
     return [Noted(row, struck.get(row.id)) for row in rows if row.outcome != STRUCK]
 
 
-def live_there(session: Session, place: Place, log: list[Noted]) -> list[warnings.Warned]:
+def live_there(session: Session, place: Place) -> list[warnings.Warned]:
     """Return the live warnings of a place that was treated since they began.
 
     Each may be told the step "treated"; a person does it, at the warning.
     """
-    standing = (one.row for one in log if one.struck is None)
-    latest = next((row.done_at for row in standing if row.outcome == DONE), None)
+    taken_back = aliased(Treatment)
+    # Asked of all there are, not of the newest that the page shows.
+    latest = session.scalar(
+        select(func.max(Treatment.done_at))
+        .where(Treatment.place_id == place.id, Treatment.outcome == DONE)
+        .where(
+            ~exists().where(
+                taken_back.place_id == Treatment.place_id, taken_back.strikes == Treatment.id
+            )
+        )
+    )
     if latest is None:
         return []
     return [

@@ -206,7 +206,7 @@ def _page_of(
         bases = warnings.bases(session)
         place = _known(service.find(session, bases, name))
         log = treatments.of(session, name)
-        live = [one.id for one in treatments.live_there(session, place, log)]
+        live = [one.id for one in treatments.live_there(session, place)]
         session.expunge_all()
         history = words.history(audit.of(session, str(name)), bases.get(place.line_key))
     form = form or forms.Retire(formdata=None)

@@ -42,32 +42,38 @@ class Some:
 
 
 def unanswered(session: Session, most: int) -> Some:
-    """Return the reports that nobody has reviewed, joined or answered yet, newest first."""
+    """Return the reports that nobody has reviewed, joined or answered, the gravest first."""
     answered = exists().where(Answer.report_id == Report.id)
     waiting = and_(Report.waiting.is_(True), ~answered)
     count = session.scalar(select(func.count()).select_from(Report).where(waiting)) or 0
-    newest = Report.received_at.desc(), Report.id.desc()
-    return Some(_short(session, select(Report).where(waiting).order_by(*newest), most), count)
+    # By weight: an overrun must not leave the list because later reports came.
+    order = Report.urgency.desc(), Report.received_at.desc(), Report.id.desc()
+    return Some(_short(session, select(Report).where(waiting).order_by(*order), most), count)
 
 
-def with_flats(session: Session, since: datetime, most: int) -> list[Short]:
-    """Return the reports whose driver suspects wheel flats, newest first."""
+def with_flats(
+    session: Session, since: datetime, looked_at: Select[uuid.UUID], most: int
+) -> list[Short]:
+    """Return the reports whose driver suspects wheel flats, newest first.
+
+    All whose wheels nobody looked at, however many; of those ``looked_at`` the newest.
+    """
     query = (
         select(Report)
         .where(Report.flats.is_(True), Report.received_at >= since)
         .order_by(Report.received_at.desc(), Report.id.desc())
     )
-    return _short(session, query, most)
+    waiting = _short(session, query.where(Report.id.notin_(looked_at)))
+    return waiting + _short(session, query.where(Report.id.in_(looked_at)), most)
 
 
 def by_id(session: Session, ids: Iterable[uuid.UUID]) -> dict[uuid.UUID, Short]:
     """Return some reports in short, by id."""
-    wanted = list(ids)
-    found = _short(session, select(Report).where(Report.id.in_(wanted)), len(wanted))
+    found = _short(session, select(Report).where(Report.id.in_(list(ids))))
     return {one.id: one for one in found}
 
 
-def _short(session: Session, query: Select[Report], most: int) -> list[Short]:
+def _short(session: Session, query: Select[Report], most: int | None = None) -> list[Short]:
     rows = list(session.scalars(query.limit(most)))
     bases = bases_of(session, {row.pack_sha for row in rows if row.pack_sha})
     return [_one(row, bases.get(row.pack_sha or "")) for row in rows]

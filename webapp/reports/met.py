@@ -11,9 +11,6 @@ from sqlalchemy.orm import Session, aliased
 
 from webapp.reports.models import Report
 
-#: The newest are looked at when there are more.
-MOST = 2000
-
 
 @dataclass(frozen=True)
 class Met:
@@ -32,10 +29,10 @@ class Met:
     received_at: datetime
 
 
-def met_since(session: Session, since: datetime, most: int = MOST) -> list[Met]:
+def met_since(session: Session, since: datetime) -> list[Met]:
     """Return what enrolled tablets met since then: corrections once, repeats not.
 
-    Reportable ones and others are limited apart, so that many good ones hide no bad one.
+    All of it: a busy line must not push the reports of another one out.
     """
     later = aliased(Report)
     corrected = select(later.id).where(later.supersedes == Report.id).exists()
@@ -44,15 +41,10 @@ def met_since(session: Session, since: datetime, most: int = MOST) -> list[Met]:
         *(Report.target, Report.found, Report.happened, Report.rail_state),
         *(Report.observed_est_at, Report.received_at),
     )
-    rows: list[Met] = []
-    for kinds in (("reportable",), ("good", "expected")):
-        query = (
-            select(*columns)
-            .where(Report.found.in_(kinds), Report.received_at >= since)
-            .where(Report.observed_est_at >= since)
-            .where(Report.quarantined.is_(False), Report.repeats.is_(None), ~corrected)
-            .order_by(Report.received_at.desc(), Report.id)
-            .limit(most)
-        )
-        rows += [Met(*row) for row in session.execute(query)]
-    return rows
+    query = (
+        select(*columns)
+        .where(Report.received_at >= since, Report.observed_est_at >= since)
+        .where(Report.quarantined.is_(False), Report.repeats.is_(None), ~corrected)
+        .order_by(Report.received_at.desc(), Report.id)
+    )
+    return [Met(*row) for row in session.execute(query)]

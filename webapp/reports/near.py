@@ -67,14 +67,23 @@ def of(session: Session, row: Report) -> list[Neighbour]:
     """Return the reports near one, the nearest in time first."""
     if not row.target and row.at_m is None:
         return []
-    query = (
-        select(Report)
-        .where(*_around(row))
-        .order_by(Report.observed_est_at.desc(), Report.id)
-        .limit(MOST_SHOWN)
+    seen = Report.observed_est_at
+    # From both sides: taken from the latest on, twenty later ones hid the nearest.
+    sides = (
+        (seen <= row.observed_est_at, seen.desc()),
+        (seen > row.observed_est_at, seen),
     )
-    found = [_neighbour(row, other) for other in session.scalars(query)]
-    return sorted(found, key=lambda one: abs(one.apart))
+    found = [
+        _neighbour(row, other)
+        for side, order in sides
+        for other in session.scalars(
+            select(Report)
+            .where(*_around(row), side)
+            .order_by(order, Report.id)
+            .limit(MOST_SHOWN)
+        )
+    ]
+    return sorted(found, key=lambda one: abs(one.apart))[:MOST_SHOWN]
 
 
 def _neighbour(row: Report, other: Report) -> Neighbour:

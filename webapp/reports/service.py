@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import uuid
+from collections.abc import Collection
 from datetime import datetime
 from typing import Any
 
 import marshmallow as ma
-from sqlalchemy import func, insert, select
+from sqlalchemy import and_, case, func, insert, or_, select
 from sqlalchemy.orm import Session
 
 from webapp.arrival import Arrival, Kept, Parked
@@ -132,25 +133,39 @@ def facts(session: Session, name: uuid.UUID) -> dict[str, Any] | None:
     }
 
 
-def reportable(
-    session: Session, line: str, direction: str, since: datetime, most: int = 500
-) -> list[tuple[datetime, float | None, str | None]]:
-    """Return when and where reportable grip was met on a line since then, newest first.
+def latest_reportable(
+    session: Session,
+    line: str,
+    direction: str,
+    since: datetime,
+    stretch: tuple[float, float],
+    stops: Collection[str] | None,
+) -> datetime | None:
+    """Return when an enrolled tablet last met reportable grip on a stretch since then.
 
-    Each with its place along the line and its stop, as far as the report names them.
+    The database looks for the one row that decides: no number of others can hide it. A
+    report without a place counts by its stop, one without either counts everywhere, and
+    none is later than it came.
+
+    Parameters
+    ----------
+    stops
+        Keys of the stops of the stretch; None where they are not known, so that any may be.
     """
+    nowhere = and_(Report.at_m.is_(None), Report.target.is_(None))
+    at_a_stop = Report.at_m.is_(None) if stops is None else Report.target.in_(stops)
+    seen, came = Report.observed_est_at, Report.received_at
     query = (
-        select(Report.observed_est_at, Report.at_m, Report.item)
-        .where(Report.received_at >= since, Report.observed_est_at >= since)
-        .where(Report.line_key == line, Report.direction == direction)
-        .where(Report.found == "reportable")
-        .order_by(Report.received_at.desc())
-        .limit(most)
+        select(func.max(case((seen > came, came), else_=seen)))
+        .where(Report.line_key == line, seen >= since, came >= since)
+        .where(Report.direction == direction, Report.found == "reportable")
+        .where(
+            Report.quarantined.is_(False),
+            or_(Report.at_m.between(*stretch), at_a_stop, nowhere),
+        )
     )
-    return [
-        (row.observed_est_at, row.at_m, row.item["body"].get("target"))
-        for row in session.execute(query)
-    ]
+    latest: datetime | None = session.scalar(query)
+    return latest
 
 
 def count(session: Session) -> int:

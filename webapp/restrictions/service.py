@@ -32,7 +32,6 @@ UNITS = {"mph": "mph", "kmh": "km/h"}
 TO_MPS = {"mph": speed_from_mph, "kmh": speed_from_kmh}
 FASTEST = 250
 PAGE_SIZE = 30
-MOST = 200
 LIVE, TO_COME, ENDED = "live", "to-come", "ended"
 # Farther than any notice: a mistyped year.
 FURTHEST = timedelta(days=3 * 366)
@@ -82,7 +81,7 @@ def page(
 
 def live(session: Session, now: datetime) -> list[Restriction]:
     """Return what is live, those that ask whether they were withdrawn first."""
-    rows = session.scalars(_listed(LIVE, now).limit(MOST))
+    rows = session.scalars(_listed(LIVE, now))
     return sorted(rows, key=lambda row: not asks(row, now))
 
 

@@ -19,8 +19,6 @@ from webapp.warnings import lines
 from webapp.warnings.lines import Json
 from webapp.warnings.models import Warned, WarningRev
 
-# The newest so many; an older reader of the file asks for a line or a kind of its own.
-MOST = 10_000
 AT_ONCE = 500
 Reading = Callable[[], AbstractContextManager[Session]]
 COLUMNS = (
@@ -49,7 +47,7 @@ def chosen(session: Session, status: str | None, line: str | None) -> Sequence[u
     if line is not None:
         query = query.where(Warned.line_key == line)
     newest = query.order_by(Warned.changed_at.desc(), Warned.id.desc())
-    return session.scalars(newest.limit(MOST)).all()
+    return session.scalars(newest).all()
 
 
 def lots(

@@ -253,10 +253,10 @@ class Living:
     state: str
 
 
-def living(session: Session, most: int = 200) -> list[Living]:
+def living(session: Session) -> list[Living]:
     """Return the warnings that tablets are to hold now, the last changed first."""
     query = select(Warned).where(Warned.status == PUBLISHED)
-    query = query.order_by(Warned.changed_at.desc(), Warned.id.desc()).limit(most)
+    query = query.order_by(Warned.changed_at.desc(), Warned.id.desc())
     known = lines.bases(session)
     return [_living(row, known.get(row.line_key)) for row in session.scalars(query)]
 

@@ -134,17 +134,12 @@ def _stops(base: lines.Json | None, warning: Warned) -> list[lines.Json]:
     return lines.stops_within(base, warning.direction, warning.from_m, warning.to_m)
 
 
-def _reported(session: Session, warning: Warned, targets: set[str] | None) -> list[datetime]:
-    """Return when reportable reports were made of this stretch since it was opened.
+def _reported(session: Session, warning: Warned, stops: set[str] | None) -> list[datetime]:
+    """Return when this stretch was last reported as reportable since it was opened.
 
-    ``targets`` are its stops; None when they are not known, so that any may be one.
+    ``stops`` are its stops; None when they are not known, so that any may be one.
     """
-    low, high = warning.from_m - NEAR_M, warning.to_m + NEAR_M
-    found = reports.reportable(session, warning.line_key, warning.direction, warning.from_at)
-    return [
-        at
-        for at, at_m, target in found
-        if (target in targets if targets is not None else at_m is None)
-        or (at_m is not None and low <= at_m <= high)
-        or (at_m is None and target is None)
-    ]
+    stretch = warning.from_m - NEAR_M, warning.to_m + NEAR_M
+    where = warning.line_key, warning.direction, warning.from_at
+    latest = reports.latest_reportable(session, *where, stretch, stops)
+    return [] if latest is None else [latest]

@@ -22,13 +22,14 @@ from hypothesis import strategies as st
 from sqlalchemy import text
 
 from tests.support.desk import desk_client, submit
-from tests.support.reports import item
+from tests.support.reports import CHANGE, batch, item
 from tests.support.warned import BASE, publish_line, warn
 from webapp import advised
 from webapp.config import SettingsError
 from webapp.db import db, writing
 from webapp.publish import service as publisher
-from webapp.warnings import clearing, lines, test_stop
+from webapp.warnings import clearing, lines, steps, test_stop
+from webapp.warnings import service as warnings
 from webapp.warnings.clearing import Rule, assess
 
 OPENED = datetime(2026, 11, 25, 6, 40, tzinfo=UTC)
@@ -177,6 +178,10 @@ def ago(minutes: int) -> str:
     return f"{datetime.now(UTC) - timedelta(minutes=minutes):%Y-%m-%dT%H:%M}"
 
 
+def ago_utc(minutes: int) -> str:
+    return (datetime.now(UTC) - timedelta(minutes=minutes)).isoformat()
+
+
 def note(client: FlaskClient, path: str, kind: str, minutes: int, **more: Any) -> Any:
     told = {**ENTRY, "told_at": ago(minutes), "kind": kind, **more}
     return submit(client, f"{path}/steps", **told)
@@ -242,6 +247,48 @@ def test_a_new_reportable_report_from_there_is_counted(line: Flask, send: Send) 
     assert "Missing:" not in client.get(path).text
     send(item(4, at_m=51_000.0, target=None, observed_at=now))
     assert client.get(path).text.count("Missing:") == 2
+
+
+def test_no_number_of_others_makes_the_rule_forget_a_genuine_report(
+    line: Flask, send: Send
+) -> None:
+    """Ten requests, whoever sends them, hid the one report that the rule is about."""
+    client, path = desk_client(line), opened(line, 60)
+    note(client, path, "inspected", 30)
+    note(client, path, "test stop", 20, result="good")
+    now = datetime.now(UTC).isoformat()
+    send(item(1, at_m=51_000.0, target=None, observed_at=ago_utc(10)))
+    assert client.get(path).text.count("Missing:") == 2
+    elsewhere = [item(n, at_m=99_000.0, target=None, observed_at=now) for n in range(2, 552)]
+    for first in range(0, len(elsewhere), 50):
+        send(*elsewhere[first : first + 50])
+    assert client.get(path).text.count("Missing:") == 2
+    assert end_form(client, path).status_code == 422
+
+
+def test_a_tablet_that_is_not_enrolled_neither_restarts_nor_hides(
+    line: Flask, send: Send
+) -> None:
+    client, path = desk_client(line), opened(line, 60)
+    note(client, path, "inspected", 30)
+    note(client, path, "test stop", 20, result="good")
+    now = datetime.now(UTC).isoformat()
+    there = [item(n, at_m=51_000.0, target=None, observed_at=now) for n in range(1, 11)]
+    line.test_client().post("/api/outbox", json=batch(*there), headers=CHANGE)
+    assert "Missing:" not in client.get(path).text
+    send(item(1, at_m=51_000.0, target=None, observed_at=ago_utc(10)))
+    assert client.get(path).text.count("Missing:") == 2
+
+
+def test_no_report_is_counted_from_later_than_it_came(line: Flask, send: Send) -> None:
+    """A tablet's clock a year ahead would have held every warning of that place for a year."""
+    path = opened(line, 60)
+    send(item(1, at_m=51_000.0, target=None, observed_at=ago_utc(-60 * 24 * 365)))
+    with line.app_context(), writing() as session:
+        warned = warnings.get(session, uuid.UUID(path.rsplit("/", 1)[1]))
+        assert warned is not None
+        found, _ = steps.cleared(session, warned, RULE, datetime.now(UTC))
+    assert found.latest <= datetime.now(UTC)
 
 
 def test_it_can_be_ended_when_no_pack_of_its_line_is_in_use_any_more(
