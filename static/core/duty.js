@@ -102,11 +102,12 @@ function endOf(base, trip) {
  */
 export function worstRows(base, rows, train, most) {
   /** @param {Row} row @returns {number[]} */
-  const weight = (row) => [
-    row.advice.status === NO_STOP ? 2 : row.advice.status === OK ? 0 : 1,
-    Math.max(row.state, listedRank(base, row, train)),
-    row.advice.seconds ?? 0,
-  ];
+  const weight = (row) => {
+    // Of stops that are barred the pack's own figures tell which is worse.
+    const advice = row.own ?? row.advice;
+    const status = advice.status === NO_STOP ? 2 : row.bar || advice.status !== OK ? 1 : 0;
+    return [status, Math.max(row.state, listedRank(base, { ...row, advice }, train)), advice.seconds ?? 0];
+  };
   const weighed = rows.map((row) => ({ row, weight: weight(row) }));
   /** @param {number[]} a @param {number[]} b */
   const more = (a, b) => b[0] - a[0] || b[1] - a[1] || b[2] - a[2];

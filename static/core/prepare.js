@@ -22,8 +22,11 @@ const LEAF_FILM = 0.04;
  * @param {Prep} prep
  */
 export function allAsked(prep) {
-  return prep.state !== null && prep.isolated !== null && prep.wsp !== null;
+  return prep.formation !== null && prep.state !== null && prep.isolated !== null && prep.wsp !== null;
 }
+
+/** What is said of a train. */
+const NOT_SAID = { formation: null, isolated: null, wsp: null, sand: null, brakeTest: null };
 
 /**
  * A new train, or the other end of it: nothing that was said of the former one holds.
@@ -31,7 +34,40 @@ export function allAsked(prep) {
  * @returns {Prep}
  */
 export function askedAgain(prep) {
-  return { ...prep, isolated: null, wsp: null, sand: null, brakeTest: null, trainChanged: prep.state !== null };
+  return { ...prep, ...NOT_SAID, trainChanged: prep.state !== null };
+}
+
+/**
+ * An answer about the train. With another formation it is another train, so the rest of it is
+ * asked again: isolated brakes are counted among its own cars.
+ * @param {Prep} prep
+ * @param {Partial<Pick<Prep, "formation" | "isolated">>} change
+ * @returns {Prep}
+ */
+export function withTrain(prep, change) {
+  const { formation = prep.formation, isolated = prep.isolated } = change;
+  if (formation !== prep.formation && prep.formation !== null) return { ...againIfSaid(prep), formation };
+  const changed = prep.isolated !== null && prep.isolated !== isolated && prep.state !== null;
+  return { ...prep, formation, isolated, trainChanged: prep.trainChanged || changed };
+}
+
+/**
+ * A formation put right before anything else of the train was said is no other train.
+ * @param {Prep} prep
+ */
+function againIfSaid(prep) {
+  return prep.isolated === null && (prep.wsp ?? null) === null ? prep : askedAgain(prep);
+}
+
+/**
+ * What is known of the train when a trip is chosen.
+ * @param {Prep | null} prep of the trip before
+ * @param {boolean} again it is, or may be, another train
+ */
+export function trainKnown(prep, again) {
+  if (again || !prep) return NOT_SAID;
+  const { formation, isolated, wsp = null, sand = null, brakeTest = null } = prep;
+  return { formation, isolated, wsp, sand, brakeTest };
 }
 
 /**
@@ -41,7 +77,7 @@ export function askedAgain(prep) {
  * @param {number} now
  */
 export function isRunOver(prep, now) {
-  const said = prep.isolated !== null || (prep.wsp ?? null) !== null;
+  const said = prep.formation !== null || prep.isolated !== null || (prep.wsp ?? null) !== null;
   return said && now - (prep.answeredAt ?? prep.stateAt) > RUN_OVER_MS;
 }
 
@@ -51,7 +87,7 @@ export function isRunOver(prep, now) {
  * @returns {Prep}
  */
 export function forAnotherRun(prep) {
-  return { ...prep, isolated: null, wsp: null, sand: null, brakeTest: null, off: null, calls: {}, extra: [] };
+  return { ...prep, ...NOT_SAID, off: null, calls: {}, extra: [] };
 }
 
 /**
@@ -71,7 +107,7 @@ export function wspNeededFrom(base) {
  * @returns {Row} the same stop without a figure
  */
 export function barred(row, bar) {
-  return { ...row, advice: { ...noFigures(NOT_COMPUTED), worse: null }, bar };
+  return { ...row, own: row.own ?? row.advice, advice: { ...noFigures(NOT_COMPUTED), worse: null }, bar };
 }
 
 /**

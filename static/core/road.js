@@ -191,7 +191,8 @@ function roadAdvice(view, row, w) {
       text: textOf(one),
       more: one.main === w.card.worseSame || (one.kind === "speeds" && !speedsToo),
     })),
-    ...(row.bar ? [shown("", barWords(row.bar, w.card))] : []),
+    // Why the whole trip has none is said once, above the stops.
+    ...(row.bar && !view.bar ? [shown("", barWords(row.bar, w.card))] : []),
     ...(lowered ? [shown("speeds", w.card.lowered)] : []),
   ];
 }

@@ -6,7 +6,7 @@
  * @typedef {typeof import("../words/en.js").words} Words
  */
 
-import { allowance } from "./trip.js";
+import { allowance, countsOf } from "./trip.js";
 
 /**
  * @param {TripView} view
@@ -18,5 +18,6 @@ export function controlWords(view, w) {
   if (!view.train || view.off || view.withdrawn || unknown === view.rows.length) return null;
   const cars = w.card.cars(view.train.cars);
   const sum = w.prepare.controlSay(view.trip.name, cars, view.stateName.toLowerCase(), Math.ceil(seconds / 60));
-  return unknown > 0 ? `${sum} ${w.brief.allowanceUnknown(unknown)}` : sum;
+  const { untold } = countsOf(view.rows);
+  return unknown > 0 ? `${sum} ${w.brief.allowanceUnknown(untold.stops, untold.boards)}` : sum;
 }

@@ -2,16 +2,16 @@
  * What the driver chose, turned into the rows of a trip: each stop and each reduction on
  * the way with its advice, in order of travel.
  *
- * @import {Base, Call, Pack, Prep, Row, Target, Train, Trip, Restriction, TripRestriction, TripView, TripWarning, Warning} from "./types.js"
+ * @import {Bar, Base, Call, Pack, Prep, Row, Target, Train, Trip, Restriction, TripRestriction, TripView, TripWarning, Warning} from "./types.js"
  * @import {FollowLine} from "./follow.js"
  * @import {Reading} from "./warnings.js"
  */
 
 import { isOld, plannedState } from "./chain.js";
 import { changedCalls, placeOf, reachesBack, startOf } from "./pattern.js";
-import { barred, withoutWsp } from "./prepare.js";
+import { OTHER_FORMATION, barred, withoutWsp } from "./prepare.js";
 import { lowered, tripRestrictions } from "./restrictions.js";
-import { NOT_COMPUTED, OK, lookUp, noFigures, seasonOf, signOf } from "./table.js";
+import { FLAG_NOTHING_ADDED, NO_STOP, NOT_COMPUTED, OK, lookUp, noFigures, seasonOf, signOf } from "./table.js";
 import { tripWarnings, warningFor } from "./warnings.js";
 
 /**
@@ -28,11 +28,12 @@ export function tripView(pack, prep, now, day, warned = null) {
   const trip = base.trips.find((one) => one.key === prep.trip);
   const planned = plannedState(base, prep, now);
   const direction = base.directions.find((one) => one.key === trip?.direction);
-  if (!trip || !planned || !direction || prep.isolated === null || prep.wsp === null) return null;
+  if (!trip || !planned || !direction || prep.formation === null || prep.isolated === null || prep.wsp === null) return null;
   const trainIndex = trainFor(base, trip, prep);
   const warnings = warned ? tripWarnings(base, trip.direction, warned.held, warned.reading) : [];
   const restrictions = warned ? tripRestrictions(base, trip.direction, warned.restricted ?? [], warned.reading) : [];
-  const cell = { pack, trainIndex, state: planned.index, day, warnings, restrictions, prep, trip };
+  const bar = wholeBar(prep, trainIndex);
+  const cell = { pack, trainIndex, state: planned.index, day, warnings, restrictions, prep, trip, bar };
   const called = changedCalls(base, trip, prep).map((call) => callRow(cell, call)).filter((row) => row !== null);
   const rows = reachable(cell, withReductions(cell, trip, called));
   const calls = rows.filter((row) => row.kind === "call");
@@ -49,6 +50,7 @@ export function tripView(pack, prep, now, day, warned = null) {
     changed: planned.raised && !isOld(base, prep, now),
     signs: prep.signs ?? [],
     off: prep.off ?? null,
+    bar,
     withdrawn: false,
     rows,
     calls,
@@ -66,6 +68,22 @@ export function withoutAdvice(view) {
   /** @param {Row} row @returns {Row} */
   const bare = (row) => ({ ...row, advice: { ...noFigures(NOT_COMPUTED), worse: null } });
   return { ...view, withdrawn: true, rows: view.rows.map(bare), calls: view.calls.map(bare) };
+}
+
+/**
+ * Why no stop of this trip has advice: what the driver decided first, then what he said of the
+ * brake, then a train that the pack does not know.
+ * @param {Prep} prep
+ * @param {number | null} trainIndex
+ * @returns {Bar | null}
+ */
+function wholeBar(prep, trainIndex) {
+  if (prep.off) return { why: "off", reason: prep.off };
+  // Every figure takes the brake for whole: weaker than it should be, none holds.
+  if (prep.brakeTest === "weak") return { why: "weak" };
+  if (trainIndex !== null) return null;
+  if (prep.formation === OTHER_FORMATION) return { why: "formation" };
+  return { why: prep.isolated === "more" ? "isolated" : "train" };
 }
 
 /**
@@ -96,7 +114,7 @@ export function formations(base, type) {
 /**
  * @param {Base} base
  * @param {string} type
- * @param {string} formation
+ * @param {string | null} formation
  * @returns {number[]} numbers of isolated cars the pack has advice for
  */
 export function isolatedChoices(base, type, formation) {
@@ -108,7 +126,7 @@ export function isolatedChoices(base, type, formation) {
 
 /**
  * @typedef {{pack: Pack, trainIndex: number | null, state: number, day: string | null,
- *   warnings: TripWarning[], restrictions: TripRestriction[], prep: Prep, trip: Trip}} Cell
+ *   warnings: TripWarning[], restrictions: TripRestriction[], prep: Prep, trip: Trip, bar: Bar | null}} Cell
  * @param {Cell} cell
  * @param {Call} call
  * @returns {Row | null}
@@ -125,7 +143,7 @@ function callRow(cell, call) {
  * @param {Call | null} call
  * @returns {Row}
  */
-function rowOf({ pack, trainIndex, state: planned, day, warnings, restrictions, prep }, targetIndex, kind, call) {
+function rowOf({ pack, trainIndex, state: planned, day, warnings, restrictions, prep, bar }, targetIndex, kind, call) {
   const target = pack.base.targets[targetIndex];
   const warned = warningFor(pack.base, target, trainIndex, planned, warnings);
   // The worse of what the driver chose and what is warned, at this stop alone.
@@ -136,20 +154,19 @@ function rowOf({ pack, trainIndex, state: planned, day, warnings, restrictions, 
   const { advice, by } = cell === null
     ? none
     : lowered(pack.base, pack.table, cell, lookUp(pack.base, pack.table, { ...cell, speed: null }), restrictions);
-  return asPrepared(pack.base, prep, { kind, target, targetIndex, call, season, advice, state, warned, lowered: by });
+  return asPrepared(pack.base, prep, bar, { kind, target, targetIndex, call, season, advice, state, warned, lowered: by });
 }
 
 /**
  * What the driver said of the train and the trip, laid over what the pack says.
  * @param {Base} base
  * @param {Prep} prep
+ * @param {Bar | null} bar of the whole trip
  * @param {Row} row
  * @returns {Row}
  */
-function asPrepared(base, prep, row) {
-  if (prep.off) return barred(row, { why: "off", reason: prep.off });
-  // Every figure takes the brake for whole: weaker than it should be, none holds.
-  if (prep.brakeTest === "weak") return barred(row, { why: "weak" });
+function asPrepared(base, prep, bar, row) {
+  if (bar) return barred(row, bar);
   const change = prep.calls?.[row.target.key];
   if (change === "unsure" || change === "platform") return barred(row, { why: change });
   if (prep.wsp !== "fault") return row;
@@ -165,9 +182,9 @@ function asPrepared(base, prep, row) {
  * @param {Row[]} rows in order of travel
  * @returns {Row[]}
  */
-function reachable({ pack, prep, trip }, rows) {
+function reachable({ pack, prep, trip, bar }, rows) {
   const changed = (prep.extra ?? []).length > 0 || Object.values(prep.calls ?? {}).some(mayPass);
-  if (!changed || prep.off) return rows;
+  if (!changed || bar) return rows;
   let stood = startOf(pack.base, trip);
   return rows.map((row) => {
     const reached = row.bar || reachesBack(pack.base, trip.direction, row.target, stood);
@@ -219,6 +236,24 @@ export function allowance(rows) {
   const known = rows.filter((row) => row.advice.status === OK);
   const seconds = known.reduce((sum, row) => sum + (row.advice.seconds ?? 0), 0);
   return { seconds, unknown: rows.length - known.length };
+}
+
+/**
+ * How many stops are of each kind; together they are all stops, and each is one kind only.
+ * Boards are no stops: those without a figure are counted beside them.
+ * @typedef {{stops: number, changed: number, usual: number, noSpeed: number, none: number, untold: {stops: number,
+ *   boards: number}}} Counts untold: rows without a figure
+ * @param {Row[]} rows
+ * @returns {Counts}
+ */
+export function countsOf(rows) {
+  const stops = rows.filter((row) => row.kind === "call");
+  const of = (/** @type {(row: Row) => boolean} */ test) => stops.filter(test).length;
+  const usual = of(({ advice }) => advice.status === OK && Boolean(advice.flags & FLAG_NOTHING_ADDED));
+  const known = of(({ advice }) => advice.status === OK);
+  const noSpeed = of(({ advice }) => advice.status === NO_STOP);
+  const untold = { stops: stops.length - known, boards: rows.filter(({ kind, advice }) => kind === "reduction" && advice.status !== OK).length };
+  return { stops: stops.length, changed: known - usual, usual, noSpeed, none: stops.length - known - noSpeed, untold };
 }
 
 /**

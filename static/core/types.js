@@ -49,23 +49,25 @@
  *   speeds: {words: string, speed: number}[]}} PlainAdvice
  * @typedef {PlainAdvice & {worse: PlainAdvice | null}} Advice
  *
- * @typedef {{route: string, pack: string, trip: string, formation: string, isolated: number | "more" | null,
+ * @typedef {{route: string, pack: string, trip: string, formation: string | null, isolated: number | "more" | null,
  *   state: string | null, stateAt: number, trainChanged: boolean, answeredAt?: number,
  *   wsp?: "works" | "fault" | null, sand?: "full" | "low" | "unknown" | "isolated" | null, signs?: string[],
  *   off?: string | null, calls?: Record<string, import("./pattern.js").CallChange>, extra?: string[],
  *   brakeTest?: "good" | "weak" | null, since?: import("./since.js").Seen | null}} Prep null: not asked yet;
  *   off: why advice is switched off for this trip; since: what the last Brief of this line showed
- * @typedef {{why: "wsp" | "weak" | "pattern" | "unsure" | "platform" | "off", reason?: string}} Bar why a stop has no
- *   advice although the pack may have some
+ * @typedef {{why: "wsp" | "weak" | "pattern" | "unsure" | "platform" | "off" | "isolated" | "formation" | "train",
+ *   reason?: string}} Bar why a stop has no advice although the pack may have some
  * @typedef {{lat: number, lon: number, accuracy: number, at: number, speed: number | null}} Fix
  * @typedef {"unknown" | "standing" | "moving"} Motion
  * @typedef {{kind: "call" | "reduction", target: Target, targetIndex: number, call: Call | null,
  *   season: number, advice: Advice, state: number, warned: TripWarning | null, lowered?: string[],
- *   bar?: Bar}} Row lowered: ids of restrictions that lowered a speed shown here
+ *   bar?: Bar, own?: Advice}} Row lowered: ids of restrictions that lowered a speed shown here; own: what the pack
+ *   says of a stop that is barred, never shown: it only tells which is worse
  * @typedef {{base: Base, pack: Pack, trip: Trip, direction: Direction, trainIndex: number | null,
  *   train: Train | null, state: number, stateName: string, w9: string | null, changed?: boolean,
- *   signs?: string[], off?: string | null, withdrawn: boolean, rows: Row[],
- *   calls: Row[], warnings: TripWarning[], restrictions: TripRestriction[]}} TripView
+ *   signs?: string[], off?: string | null, bar?: Bar | null, withdrawn: boolean, rows: Row[],
+ *   calls: Row[], warnings: TripWarning[], restrictions: TripRestriction[]}} TripView bar: why
+ *   no stop of the trip has advice
  *
  * @typedef {{id: string, rev?: number, status?: string, line?: string, direction?: string, datum?: string,
  *   from_m?: number, to_m?: number, state?: string, reason?: string, from_at?: string,

@@ -130,20 +130,25 @@ export function warningFor(base, target, train, state, warnings) {
 
 /**
  * Whether a warning reaches into [stop - reach, limit]. Where the pack does not say how far
- * that is, it does.
+ * that is, it does. A train that has no figures here may need the most of all the line's trains.
  * @param {Base} base
  * @param {Target} target
  * @param {number | null} train
  * @param {TripWarning} one
  */
 export function meets(base, target, train, { placed, warning }) {
-  const mark = train === null ? null : target.mark_m?.[train];
-  if (!placed || !isNumber(mark)) return true;
+  if (!placed) return true;
   const sign = signOf(base, target.direction);
-  const limit = target.limit_m?.[/** @type {number} */ (train)];
-  const reach = target.reach_m?.[/** @type {number} */ (train)];
-  const begins = sign * mark - (isNumber(reach) ? reach : Infinity);
-  const ends = isNumber(limit) ? Math.max(sign * mark, sign * limit) : Infinity;
+  const known = (target.mark_m ?? []).flatMap((mark, index) => (isNumber(mark) ? [{ mark, index }] : []));
+  const own = known.filter(({ index }) => index === train);
+  const spans = (own.length > 0 ? own : known).map(({ mark, index }) => {
+    const [limit, reach] = [target.limit_m?.[index], target.reach_m?.[index]];
+    const begins = sign * mark - (isNumber(reach) ? reach : Infinity);
+    return { begins, ends: isNumber(limit) ? Math.max(sign * mark, sign * limit) : Infinity };
+  });
+  if (spans.length === 0) return true;
+  const begins = Math.min(...spans.map((one) => one.begins));
+  const ends = Math.max(...spans.map((one) => one.ends));
   const ways = [sign * Number(warning.from_m), sign * Number(warning.to_m)];
   return Math.max(...ways) >= begins && Math.min(...ways) <= ends;
 }

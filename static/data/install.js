@@ -19,15 +19,19 @@ import { dropBut, json, readBoth, sha256, stored, tidy } from "./packs.js";
  * @param {string} route
  * @param {string} sha name of the pack
  * @param {number} now
+ * @param {(progress: {name: string, done: number, of: number}) => void} [tell] how many files are here
  * @returns {Promise<boolean>} false: another window is at it
  */
-export function install(route, sha, now) {
+export function install(route, sha, now, tell = () => {}) {
   return ifFree("packs", async () => {
     const bytes = await bring(route, sha, () => begin(route, sha, []));
     const manifest = readable(() => checkedManifest(json(bytes)));
     if (manifest.route !== route) throw new Refused("damaged", `pack ${sha} is for ${manifest.route}`);
     await begin(route, sha, manifest.files);
-    for (const file of manifest.files) await bring(route, file.sha256);
+    for (const [done, file] of manifest.files.entries()) {
+      tell({ name: manifest.name, done, of: manifest.files.length });
+      await bring(route, file.sha256);
+    }
     await checkInside(manifest);
     await point(route, { sha, name: manifest.name, files: manifest.files, fetchedAt: now });
     await tidy();

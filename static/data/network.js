@@ -106,7 +106,7 @@ export function createNetwork(store, build) {
  */
 async function syncOnce(store, tellDepot) {
   const contact = await ping(store);
-  store.set({ contact });
+  store.set({ contact, asking: contact === "online" });
   if (contact !== "online") return;
   await askTablet(store).catch((error) => console.error("tablet not known", error));
   await fetchWarnings(store);
@@ -119,7 +119,7 @@ async function syncOnce(store, tellDepot) {
   } catch (error) {
     console.error("packs not fetched", error);
   } finally {
-    store.set({ fetching: false });
+    store.set({ asking: false, fetching: false, progress: null });
   }
   tellDepot();
 }

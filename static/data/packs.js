@@ -170,20 +170,28 @@ export async function sha256(bytes) {
 }
 
 /**
- * Tell the screens which packs are here; open the only one there is.
+ * Tell the screens which packs are here; where none is in use, open the first that is whole.
  * @param {Store} store
  */
 export async function showPacks(store) {
+  if (!store.get().pack) await openFirst(store);
   const held = await heldPacks();
   const packs = Object.fromEntries(
-    Object.entries(held).map(([key, { current, previous, damaged }]) => {
+    Object.entries(held).map(([key, { current, previous, damaged = false }]) => {
       const { sha, name, fetchedAt } = damaged && previous ? previous : current;
-      return [key, { sha, name, fetchedAt }];
+      return [key, { sha, name, fetchedAt, damaged: damaged && !previous }];
     }),
   );
   if (JSON.stringify(packs) !== JSON.stringify(store.get().packs)) store.set({ packs });
-  const keys = Object.keys(packs);
-  if (store.get().pack || keys.length === 0) return;
-  store.set({ pack: await openPack(keys[0], null) });
-  await keep("route", keys[0]);
+}
+
+/** @param {Store} store */
+async function openFirst(store) {
+  for (const route of Object.keys(await heldPacks())) {
+    const pack = await openPack(route, null);
+    if (!pack) continue;
+    store.set({ pack });
+    await keep("route", route);
+    return;
+  }
 }

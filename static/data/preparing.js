@@ -13,7 +13,7 @@ import { asksAgain, atTrip, newDuty, nextTrip, withPart, withoutPart } from "../
 import { startFollowing, stepByHand } from "../core/follow.js";
 import { changedCalls, sameStop } from "../core/pattern.js";
 import { cardIndex } from "../core/platforms.js";
-import { askedAgain } from "../core/prepare.js";
+import { askedAgain, trainKnown, withTrain } from "../core/prepare.js";
 import { seenNow } from "../core/since.js";
 import { noteSeen } from "./holding.js";
 import { followRow, keep, recall, recallFollow } from "./keep.js";
@@ -38,12 +38,7 @@ export function preparing(store, kept) {
     /** @param {Trip} trip */
     chooseTrip: (trip) => kept(() => tripChosen(store, trip, null, store.get().duty)),
     /** @param {Partial<Pick<Prep, "formation" | "isolated">>} change */
-    chooseTrain: (change) => answered((prep) => {
-      const before = [prep.formation, prep.isolated];
-      const next = { ...prep, ...change };
-      const changed = before[1] !== null && (before[0] !== next.formation || before[1] !== next.isolated);
-      return { ...next, trainChanged: prep.trainChanged || (changed && prep.state !== null) };
-    }),
+    chooseTrain: (change) => answered((prep) => withTrain(prep, change)),
     /** @param {string} state */
     chooseState: (state) => kept(async () => {
       // An app left open overnight: the rail state is chosen for the trip's next run.
@@ -104,10 +99,8 @@ async function tripChosen(store, trip, between, duty) {
   // The same trip chosen again is no other train.
   const same = between === null && prep?.trip === trip.key;
   const again = !same && asksAgain(pack.base, prep, trip, between ?? []);
-  const known = again || !prep ? { isolated: null, wsp: null, sand: null, brakeTest: null } : prep;
   const next = {
-    route, pack: pack.sha, trip: trip.key, formation: trip.formation,
-    isolated: known.isolated, wsp: known.wsp ?? null, sand: known.sand ?? null, brakeTest: known.brakeTest ?? null,
+    route, pack: pack.sha, trip: trip.key, ...trainKnown(prep, again),
     state: prep?.state ?? null, stateAt: prep?.stateAt ?? 0, signs: prep?.signs ?? [],
     trainChanged: prep !== null && prep.state !== null && (again || prep.trainChanged),
     off: null, calls: {}, extra: [], since, answeredAt: Date.now(),

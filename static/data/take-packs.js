@@ -88,7 +88,7 @@ async function installAll(store, index) {
   let refused = null;
   for (const route of wanted) {
     try {
-      await install(route.key, route.pack, Date.now());
+      await install(route.key, route.pack, Date.now(), (progress) => store.set({ progress }));
       await showPacks(store);
     } catch (error) {
       console.error("pack not installed", route.key, error);

@@ -22,7 +22,8 @@ const p = words.prepare;
  */
 export function choices(store, done) {
   const { packs, pack, prep, view } = store.get();
-  if (!pack) return null;
+  // Of two lines one may be damaged: the other can be chosen all the same.
+  if (!pack) return Object.keys(packs).length > 0 ? line(store, packs, null) : null;
   const trip = pack.base.trips.find((one) => one.key === prep?.trip);
   return h(
     "div",
@@ -38,7 +39,7 @@ export function choices(store, done) {
 /**
  * @param {Store} store
  * @param {Record<string, {name: string} | undefined>} packs
- * @param {string} current
+ * @param {string | null} current
  */
 function line(store, packs, current) {
   return radios({
@@ -91,7 +92,8 @@ function tripName(trip) {
  */
 function train(store, base, trip, prep) {
   const known = formations(base, trip.train_type);
-  const other = prep.formation === OTHER_FORMATION;
+  const booked = known.find((one) => one.formation === trip.formation);
+  const chosen = prep.formation === null ? "none" : prep.formation === OTHER_FORMATION ? "other" : "known";
   return h(
     "div",
     {},
@@ -109,7 +111,7 @@ function train(store, base, trip, prep) {
       value: prep.formation,
       pick: (formation) => store.act.chooseTrain({ formation }),
     }),
-    help(p.formationHelpWords[other ? "other" : "known"]),
+    help([booked ? p.booked(words.card.cars(booked.cars)) : "", p.formationHelpWords[chosen]].filter(Boolean).join(" ")),
     isolatedBrakes(store, isolatedChoices(base, trip.train_type, prep.formation), prep),
     wsp(store, prep),
     sand(store, prep),

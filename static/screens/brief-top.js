@@ -40,7 +40,7 @@ export function sincePart({ view, pack, prep, warnings }) {
 
 /** @param {TripView} view */
 export function worstPart(view) {
-  const rows = view.withdrawn || view.off ? [] : worstRows(view.base, view.rows, view.train, WORST);
+  const rows = view.withdrawn || view.bar ? [] : worstRows(view.base, view.rows, view.train, WORST);
   if (rows.length === 0 || !view.train) return null;
   return h(
     "section",

@@ -71,7 +71,11 @@ function placeWords({ base, direction }, { warning }) {
  * @param {TripView} view
  * @param {TripWarning} one
  */
-function stopsWords({ rows }, one) {
-  const names = rows.filter((row) => row.warned === one).map((row) => row.target.name);
-  return names.length > 0 ? w.stops(names.join(", ")) : w.noStop;
+function stopsWords(view, one) {
+  const met = view.rows.filter((row) => row.warned === one);
+  const names = (/** @type {boolean} */ barred) =>
+    met.filter((row) => Boolean(row.bar) === barred).map((row) => row.target.name).join(", ");
+  const [planned, bare] = [names(false), names(true)];
+  if (!planned && !bare) return view.bar ? w.onNoApproach : w.noStop;
+  return [planned && w.stops(planned), bare && w.onApproach(bare)].filter(Boolean).join(" ");
 }

@@ -6,12 +6,12 @@
  * @import {TripView} from "../core/types.js"
  */
 
-import { allowance } from "../core/trip.js";
+import { allowance, countsOf } from "../core/trip.js";
 import { whenWords } from "../core/age.js";
 import { durationWords } from "../core/format.js";
 import { withdrawal } from "../core/index-text.js";
-import { FLAG_NOTHING_ADDED, OK } from "../core/table.js";
 import { clockState } from "../core/clock.js";
+import { packSaid } from "../core/pack-said.js";
 import { ageBadge } from "../elements/age-badge.js";
 import { button, h, redraw } from "../elements/dom.js";
 import { untouched } from "../elements/touch.js";
@@ -29,7 +29,7 @@ import { railWords, trainWords } from "./rail-words.js";
 const w = words.brief;
 /** Parts of the state this page shows. */
 const SHOWN = /** @type {const} */ ([
-  "packs", "pack", "prep", "view", "duty", "rows", "receipts", "warnings", "restrictions", "fetching", "updateReady", "updateHeld", "shellOff", "canInstall",
+  "packs", "pack", "prep", "view", "duty", "rows", "receipts", "warnings", "restrictions", "asking", "fetching", "progress", "contact", "updateReady", "updateHeld", "shellOff", "canInstall",
   "clockOffset", "trouble", "unkept", "unkeptInUse",
   "refused", "withdrawn", "roomShort",
 ]);
@@ -123,6 +123,7 @@ function notices(store) {
   const clock = clockState(state.clockOffset, words.figures);
   const newest = state.pack ? state.packs[state.pack.base.route.key] : undefined;
   const newer = state.pack && newest && newest.sha !== state.pack.sha;
+  const missing = packSaid(state, w);
   const notice = (/** @type {string} */ text, /** @type {HTMLElement | null} */ control = null) =>
     h("div", { className: "notice", role: "status" }, h("p", {}, text), control);
   return [
@@ -134,7 +135,7 @@ function notices(store) {
       ? notice(state.updateHeld ? words.strip.updateHeld : w.update, button(w.applyUpdate, () => store.act.applyUpdate()))
       : null,
     state.shellOff ? notice(words.strip.shellOff) : null,
-    state.pack || state.trouble ? null : notice(state.fetching ? w.fetching : w.noPack),
+    missing === null || state.trouble ? null : notice(missing),
   ];
 }
 
@@ -163,20 +164,32 @@ function chosen({ view, prep }, change) {
 /** @param {State} state */
 function overview({ view }) {
   if (!view || view.withdrawn) return null;
-  if (!view.train) {
-    return h("div", { className: "notice strong" }, h("p", {}, w.noTrain), h("p", {}, w.noTrainMore));
-  }
-  const { seconds, unknown } = allowance(view.rows);
-  const changed = view.calls.filter(
-    ({ advice }) => advice.status !== OK || !(advice.flags & FLAG_NOTHING_ADDED),
-  ).length;
+  const more = view.bar && w.noTrainWords[view.bar.why];
   return h(
     "div",
     { className: "overview" },
-    h("p", { className: "count" }, w.summary(view.calls.length, changed)),
-    h("p", {}, ...(unknown < view.rows.length ? allowanceWords(view.base.settings.trip_allowance_words, seconds) : []), unknown > 0 ? ` ${w.allowanceUnknown(unknown)}` : ""),
+    more ? h("div", { className: "notice strong" }, h("p", {}, w.noTrain), h("p", {}, more)) : null,
+    h("p", { className: "count" }, summary(countsOf(view.rows))),
+    h("p", {}, ...timeWords(view)),
     h("p", {}, w.restrictions),
   );
+}
+
+/** @param {import("../core/trip.js").Counts} counts */
+function summary({ stops, ...kinds }) {
+  const parts = /** @type {const} */ (["changed", "usual", "noSpeed", "none"]).filter((kind) => kinds[kind] > 0);
+  const [only] = parts;
+  if (parts.length === 1) return w.summaryAll(stops, w.summaryWords[only]);
+  return `${w.runStops(stops)}: ${parts.map((kind) => `${kinds[kind]} ${w.summaryWords[kind]}`).join(", ")}.`;
+}
+
+/** @param {TripView} view */
+function timeWords({ base, rows }) {
+  const { seconds, unknown } = allowance(rows);
+  if (unknown === rows.length) return [w.allowanceNone];
+  const given = allowanceWords(base.settings.trip_allowance_words, seconds);
+  const { untold } = countsOf(rows);
+  return unknown > 0 ? [...given, ` ${w.allowanceUnknown(untold.stops, untold.boards)}`] : given;
 }
 
 /**

@@ -1,7 +1,9 @@
 /** @type {typeof import("./en-prepare.js").prepare} */
 export const prepare = {
   other: "andere, oder nicht bekannt",
+  booked: (cars) => `Geplant: ${cars}.`,
   formationHelpWords: {
+    none: "Zählen: Haltetafeln und Werte hängen davon ab.",
     known: "Haltetafeln und Werte gelten für diesen Zug.",
     other: "Zwei Bauarten gekuppelt, oder ein Paar nicht bekannt: kein Rat mit diesem Zug.",
   },

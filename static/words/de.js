@@ -49,6 +49,9 @@ export const words = {
       pattern: "Halte geändert",
       unsure: "Halt nicht sicher",
       platform: "Gleis nicht wie geplant",
+      isolated: "Abgesperrte Bremsen: mehr, oder nicht bekannt",
+      formation: "Zugbildung: andere, oder nicht bekannt",
+      train: "Zug nicht in diesem Paket",
     },
     off: (reason) => `Rat aus: ${reason}`,
     offWords: {
@@ -111,13 +114,25 @@ export const words = {
     change: "Ändern",
     done: "Die Halte zeigen",
     noTrain: "Kein Rat mit diesem Zug.",
-    noTrainMore:
-      "Das Paket hat keine Werte für diesen Zug, wie er ist. Nach den Bedingungen fahren; örtliche Anweisungen für abgesperrte Bremsen.",
+    noTrainWords: {
+      isolated: "Abgesperrte Bremsen: mehr, als es Werte gibt, oder nicht bekannt. Nach den Bedingungen fahren; örtliche Anweisungen für den Fehler.",
+      formation: "Zugbildung: andere, oder nicht bekannt. Nach den Bedingungen fahren.",
+      train: "Das Paket hat keine Werte für diesen Zug, wie er ist. Nach den Bedingungen fahren.",
+    },
     allowance: "Zeit für diese Fahrt",
     allowanceMore: "Minuten, die dieses Anfahren kostet, trägt das Unternehmen.",
-    allowanceUnknown: (n) =>
-      n === 1 ? "Ein Halt hat keinen Wert und zählt nicht mit." : `${n} Halte haben keinen Wert und zählen nicht mit.`,
-    summary: (all, changed) => `${all} Halte, ${changed} werden anders angefahren.`,
+    allowanceNone: "Für diese Fahrt ist keine Zeit angegeben: kein Halt hat einen Wert.",
+    allowanceUnknown: (stops, boards) => {
+      const named = [some(stops, "Halt", "Halte"), some(boards, "Tafel", "Tafeln")].filter(Boolean).join(" und ");
+      return `${named} ohne Wert: nicht mitgezählt.`;
+    },
+    summaryWords: {
+      changed: "mit anderem Bremsbeginn",
+      usual: "wie üblich",
+      noSpeed: "wo keine Geschwindigkeit reicht",
+      none: "ohne Rat",
+    },
+    summaryAll: (n, what) => (n === 1 ? `1 Halt, ${what}.` : `${n} Halte, alle ${what}.`),
     restrictions: "Langsamfahrstellen: Ihre Weisung, nicht hier.",
     platform: (name) => `Gleis ${name}`,
     buffers: "Prellbock",
@@ -140,8 +155,13 @@ export const words = {
     noPicture: "Kein Bild auf diesem Tablet.",
     pack: (sha) => `Paket ${sha}`,
     fetched: (when) => `geholt ${when}`,
-    noPack: "Noch kein Paket auf diesem Tablet. Einmal mit dem Depot verbinden.",
-    fetching: "Pakete werden geholt.",
+    noPack: "Noch kein Paket auf diesem Tablet.",
+    connect: "Einmal mit dem Depot verbinden.",
+    damaged: (names) => `Auf diesem Tablet beschädigt, darum kein Rat daraus: das Paket ${names}.`,
+    connectAgain: "Das Tablet mit dem Depot verbinden: es wird neu geholt.",
+    asking: "Das Depot wird danach gefragt.",
+    notGiven: "Das Depot hat es nicht gegeben; es wird wieder gefragt.",
+    fetching: (pack) => (pack ? `Das Paket ${pack.name} wird geholt: ${pack.done} von ${pack.of} Dateien.` : "Pakete werden geholt."),
     newerPack: "Ein neueres Paket ist auf diesem Tablet.",
     usePack: "Nehmen",
     update: "Eine neue Fassung der App ist bereit.",
@@ -186,6 +206,8 @@ export const words = {
     review: (when) => `Ihre Prüfung war fällig ${when}: Fahrdienstleiter fragen. Bis anderes gesagt wird, gilt sie.`,
     stops: (names) => `Damit geplant: ${names}.`,
     noStop: "Ändert keinen Wert dieser Fahrt.",
+    onApproach: (names) => `Auf dem Weg zu: ${names}.`,
+    onNoApproach: "Auf dem Weg zu keinem Halt dieser Fahrt.",
   },
   restrictions: {
     title: "Langsamfahrstellen auf diesem Tablet",
@@ -397,3 +419,12 @@ export const words = {
     back: "Zurück zum Plan",
   },
 };
+
+/**
+ * @param {number} n
+ * @param {string} one
+ * @param {string} many
+ */
+function some(n, one, many) {
+  return n === 0 ? "" : `${n} ${n === 1 ? one : many}`;
+}

@@ -2,7 +2,9 @@
 
 export const prepare = {
   other: "other, or not known",
+  booked: (/** @type {string} */ cars) => `Booked: ${cars}.`,
   formationHelpWords: {
+    none: "Count them: stop marks and figures depend on it.",
     known: "Stop marks and figures are for this train.",
     other: "Two types coupled, or a pair not known: no advice with this train.",
   },

@@ -48,6 +48,9 @@ export const words = {
       pattern: "Stopping pattern changed",
       unsure: "Stopping here not sure",
       platform: "Platform not as booked",
+      isolated: "Isolated brakes: more, or not known",
+      formation: "Formation: other, or not known",
+      train: "Train not in this pack",
     },
     off: (/** @type {string} */ reason) => `Advice off: ${reason}`,
     offWords: /** @type {Record<string, string>} */ ({
@@ -121,14 +124,27 @@ export const words = {
     change: "Change",
     done: "Show the stops",
     noTrain: "No advice with this train.",
-    noTrainMore:
-      "The pack has no figures for this train as it is. Drive to the conditions; local instructions for isolated brakes.",
+    /** Why, said once for the whole trip. */
+    noTrainWords: /** @type {Record<string, string | undefined>} */ ({
+      isolated: "Isolated brakes: more than there are figures for, or not known. Drive to the conditions; local instructions for the fault.",
+      formation: "Formation: other, or not known. Drive to the conditions.",
+      train: "The pack has no figures for this train as it is. Drive to the conditions.",
+    }),
     allowance: "Time for this trip",
     allowanceMore: "Minutes lost to this approach are the company's.",
-    allowanceUnknown: (/** @type {number} */ n) =>
-      n === 1 ? "One stop has no figure and is not counted." : `${n} stops have no figure and are not counted.`,
-    summary: (/** @type {number} */ all, /** @type {number} */ changed) =>
-      `${all} stops, ${changed} with a different approach.`,
+    allowanceNone: "No time is given for this trip: no stop has a figure.",
+    allowanceUnknown: (/** @type {number} */ stops, /** @type {number} */ boards) => {
+      const named = [some(stops, "stop"), some(boards, "board")].filter(Boolean).join(" and ");
+      return `${named} without a figure: not counted.`;
+    },
+    /** Of all stops; each is one of these. */
+    summaryWords: {
+      changed: "with a different approach",
+      usual: "as usual",
+      noSpeed: "where no speed is enough",
+      none: "without advice",
+    },
+    summaryAll: (/** @type {number} */ n, /** @type {string} */ what) => (n === 1 ? `1 stop, ${what}.` : `${n} stops, all ${what}.`),
     restrictions: "Restrictions: your notice, not here.",
     platform: (/** @type {string} */ name) => `platform ${name}`,
     buffers: "buffers",
@@ -158,8 +174,14 @@ export const words = {
     noPicture: "No picture on this tablet.",
     pack: (/** @type {string} */ sha) => `Pack ${sha}`,
     fetched: (/** @type {string} */ when) => `fetched ${when}`,
-    noPack: "No pack on this tablet yet. Connect it to the depot once.",
-    fetching: "Fetching the packs.",
+    noPack: "No pack on this tablet yet.",
+    connect: "Connect it to the depot once.",
+    damaged: (/** @type {string} */ names) => `Damaged on this tablet, so no advice from it: the pack ${names}.`,
+    connectAgain: "Connect the tablet to the depot: it is fetched again.",
+    asking: "Asking the depot for it.",
+    notGiven: "The depot did not give it; it is asked again.",
+    /** @param {{name: string, done: number, of: number} | null} pack null: not known yet which files */
+    fetching: (pack) => (pack ? `Fetching the pack ${pack.name}: ${pack.done} of ${pack.of} files.` : "Fetching the packs."),
     newerPack: "A newer pack is on this tablet.",
     usePack: "Use it",
     update: "A new version of the app is ready.",
@@ -209,6 +231,9 @@ export const words = {
     review: (/** @type {string} */ when) => `Its review was due ${when}: ask the signaller. Until told otherwise it stands.`,
     stops: (/** @type {string} */ names) => `Planned with it: ${names}.`,
     noStop: "Changes no figure of this trip.",
+    /** Where there is no figure that it could change. */
+    onApproach: (/** @type {string} */ names) => `On the approach to: ${names}.`,
+    onNoApproach: "On the approach to no stop of this trip.",
   },
   restrictions: {
     title: "Temporary speed restrictions held here",
@@ -379,6 +404,14 @@ export const words = {
     back: "Back to the Brief",
   },
 };
+
+/**
+ * @param {number} n
+ * @param {string} what
+ */
+function some(n, what) {
+  return n === 0 ? "" : `${n} ${what}${n === 1 ? "" : "s"}`;
+}
 
 /** @param {string} text */
 function sentence(text) {

@@ -8,6 +8,8 @@ from typing import Any
 
 from playwright.sync_api import Page, expect
 
+from tests.browser.tablet import as_booked
+
 GOLDEN = Path(__file__).parents[1] / "golden"
 LOAD = """async ({ version, stores, local }) => {
     Object.assign(localStorage, local);
@@ -64,6 +66,7 @@ def brief_again(page: Page, trip: str) -> None:
     expect(page.locator("#trip")).to_have_value(trip)
     expect(page.locator("input[name=isolated]:checked")).to_have_count(0)
     expect(page.locator("input[name=wsp]:checked")).to_have_count(0)
+    as_booked(page)
     page.locator("input[name=isolated][value='0']").click()
     page.locator("input[name=wsp][value=works]").click()
     page.get_by_label("Damp", exact=True).click()

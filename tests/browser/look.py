@@ -12,7 +12,7 @@ import numpy.typing as npt
 from PIL import Image
 from playwright.sync_api import Playwright, expect
 
-from tests.browser.tablet import Tablet
+from tests.browser.tablet import Tablet, as_booked
 from tests.support.server import Server
 
 #: Profile: window in CSS pixels, and pixels to the millimetre. "Flat" lies on its side.
@@ -136,6 +136,7 @@ class Look:
         page.select_option("#trip", trip)
         if another:  # what was answered for the one before is taken back first
             expect(page.locator("input[name=wsp]:checked")).to_have_count(0)
+        as_booked(page)
         page.locator("input[name=isolated][value='0']").click()
         page.locator("input[name=wsp][value=works]").click()
         page.locator("input[name=rail]").nth(rail).click()

@@ -11,7 +11,7 @@ from PIL import Image
 from playwright.sync_api import Browser, expect, sync_playwright
 
 from tests.browser.look import Look
-from tests.browser.tablet import ARGUMENTS, Tablet, chromium_path, unfold
+from tests.browser.tablet import ARGUMENTS, Tablet, as_booked, chromium_path, unfold
 from tests.support.demo import prepared_demo
 from tests.support.desk import desk_cookie
 from tests.support.server import Server
@@ -92,6 +92,7 @@ def guide(look: Look) -> None:
         save(page.screenshot(), PICTURES / f"{name}.png")
 
     page.select_option("#trip", "d0712")
+    as_booked(page)
     page.locator("input[name=isolated][value='0']").click()
     page.evaluate("scrollTo(0, 300)")
     shot("asking")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import math
 import os
+import re
 import shutil
 import signal
 from collections.abc import Iterator
@@ -77,6 +78,14 @@ def written(page: Page, ms: int = 250) -> None:
     """A moment after a tap, and however long this machine's disk takes to write it."""
     page.wait_for_timeout(ms)
     page.evaluate(WRITTEN)
+
+
+def as_booked(page: Page) -> None:
+    """Say that the train has as many cars as are booked: nobody says it for the driver."""
+    told = page.locator("fieldset:has(input[name=formation]) + .help").inner_text()
+    found = re.search(r"(?:Booked|Geplant): (.+?)\.", told)
+    assert found, told
+    page.locator("fieldset:has(input[name=formation]) label", has_text=found[1]).click()
 
 
 class Tablet:
@@ -166,6 +175,7 @@ class Tablet:
         page.select_option("#trip", trip)
         if another:  # what was answered for the one before is taken back first
             expect(page.locator("input[name=wsp]:checked")).to_have_count(0)
+        as_booked(page)
         page.locator("input[name=isolated][value='0']").click()
         page.locator("input[name=wsp][value=works]").click()
         page.get_by_label(state, exact=True).click()

@@ -11,7 +11,7 @@ import numpy as np
 from PIL import Image
 from playwright.sync_api import expect
 
-from tests.browser.tablet import Cab, Tablet, unfold
+from tests.browser.tablet import Cab, Tablet, as_booked, unfold
 from tests.support.server import Server
 
 #: 15 mm on a tablet of 160 px to the inch.
@@ -71,9 +71,9 @@ def test_the_whole_app_by_keyboard(tablet: Tablet):
     expect(page.locator("#trip")).to_be_focused()
     page.keyboard.press("ArrowDown")
     expect(page.locator("input[name=isolated]").first).to_be_visible()
-    for name, key in (("isolated", "Space"), ("wsp", "Space"), ("rail", "Space")):
+    for name in ("formation", "isolated", "wsp", "rail"):
         page.locator(f"input[name={name}]").first.focus()
-        page.keyboard.press(key)
+        page.keyboard.press("Space")
     page.get_by_role("button", name="Show the stops").press("Enter")
     page.locator(".road .run-head").first.focus()
     page.keyboard.press("Enter")
@@ -94,6 +94,7 @@ def test_very_low_is_not_offered(tablet: Tablet):
 def test_more_isolated_brakes_than_known_means_no_advice(tablet: Tablet):
     page = tablet.page
     page.select_option("#trip", "d0512")
+    as_booked(page)
     page.locator("input[name=isolated][value=more]").click()
     page.locator("input[name=wsp][value=works]").click()
     page.get_by_label("Damp", exact=True).click()

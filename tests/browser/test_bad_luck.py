@@ -11,7 +11,7 @@ from typing import Any
 
 from playwright.sync_api import Page, expect
 
-from tests.browser.tablet import Cab, Tablet
+from tests.browser.tablet import Cab, Tablet, as_booked
 from tests.support.server import Server
 
 BLOCKED = "The tablet's storage does not open."
@@ -115,6 +115,7 @@ def test_yesterdays_stop_is_not_todays_first_card(tablet: Tablet, base: dict[str
     tablet.go("Brief")
     expect(page.locator("#trip")).to_have_value("d0512")
     expect(page.locator("input[name=wsp]:checked")).to_have_count(0)
+    as_booked(page)
     page.locator("input[name=isolated][value='0']").click()
     page.locator("input[name=wsp][value=works]").click()
     page.get_by_role("button", name="Show the stops").click()

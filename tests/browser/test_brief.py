@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.look import Look
-from tests.browser.tablet import Tablet
+from tests.browser.tablet import Tablet, as_booked
 from tests.browser.test_warnings import ENDED, LEAF_AT_CORVANE, command, sync
 from tests.static.test_road import WORDS_PER_MINUTE
 from tests.support.server import Server
@@ -26,6 +26,7 @@ def again(tablet: Tablet, trip: str) -> None:
     page.get_by_role("button", name="Change").click()
     page.select_option("#trip", trip)
     expect(page.locator("input[name=wsp]:checked")).to_have_count(0)
+    as_booked(page)
     page.locator("input[name=isolated][value='0']").click()
     page.locator("input[name=wsp][value=works]").click()
     show(tablet)
@@ -175,11 +176,12 @@ def test_a_weak_running_brake_test_is_a_brake_problem_first(
         "Weaker than it should be. Treat as a brake problem: local instructions, signaller."
     )
     # Every figure counts on the whole brake.
-    expect(page.locator(".road")).to_contain_text("Brake test weak")
+    expect(page.locator(".road")).not_to_contain_text("Brake test weak")  # said once, above
     expect(page.locator(".road .part.begin")).to_have_count(0)
     # No figure is not a figure of nothing: neither driver nor control is told so.
-    expect(page.locator(".overview")).to_contain_text("stops have no figure")
+    expect(page.locator(".overview")).to_contain_text("no stop has a figure")
     expect(page.locator(".overview")).not_to_contain_text("min more")
+    expect(page.locator(".worst")).to_have_count(0)
     expect(page.locator(".say")).not_to_contain_text("nothing added")
     expect(page.locator(".say")).not_to_contain_text("Words for control")
     page.reload()

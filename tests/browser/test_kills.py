@@ -6,6 +6,7 @@ Every story ends the same: right words on the screen, each report at the depot o
 from __future__ import annotations
 
 import contextlib
+import re
 import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -84,11 +85,12 @@ def test_r47_browser_dies_while_the_packs_are_fetched(ready: Ready) -> None:
     held = ready.line.fault("/packs/", "request", after=3)
     page = ready.open()
     held.wait()
-    expect(page.get_by_text("Fetching the packs.")).to_be_visible()
+    files = re.compile(r"Fetching the pack .+: [1-9]\d* of \d+ files\.")
+    expect(page.get_by_text(files)).to_be_visible()
     ready.tablet.kill()
     page = ready.reopen()
     yet = page.get_by_text("No pack on this tablet yet. Connect it to the depot once.")
-    expect(yet.or_(page.get_by_text("Fetching the packs.")).first).to_be_visible()
+    expect(yet.or_(page.get_by_text("Fetching the pack")).first).to_be_visible()
     # Away first: what the old page asks for at its end is not the new one's.
     page.goto("about:blank")
     ready.line.clear()

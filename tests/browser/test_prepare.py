@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.axe import violations
-from tests.browser.tablet import SIZES, Tablet
+from tests.browser.tablet import SIZES, Tablet, as_booked
 from tests.support.server import Server
 
 W6 = "No advice here. Drive to the conditions."
@@ -38,6 +38,7 @@ def steps(tablet: Tablet) -> list[str]:
 def test_each_answer_says_what_it_changes(tablet: Tablet):
     page = tablet.page
     page.select_option("#trip", "d0812")
+    as_booked(page)
     for name, answers in SPOKEN.items():
         for value, words in answers.items():
             page.locator(f"input[name={name}][value='{value}']").click()
@@ -51,6 +52,7 @@ def test_nothing_is_shown_before_wsp_is_asked_and_a_choice_of_an_older_app_is_as
 ):
     page = tablet.page
     page.select_option("#trip", "d0512")
+    as_booked(page)
     page.locator("input[name=isolated][value='0']").click()
     page.get_by_label("Damp", exact=True).click()
     expect(page.get_by_role("button", name="Show the stops")).to_have_count(0)
@@ -106,11 +108,22 @@ def test_a_wsp_fault_keeps_advice_on_a_damp_rail_but_where_leaf_film_is_listed(
 def test_coupled_types_or_a_pair_not_known_have_no_advice(tablet: Tablet):
     tablet.prepare()
     tablet.page.get_by_role("button", name="Change").click()
-    tablet.page.locator("input[name=formation][value=other]").click()
+    page = tablet.page
+    page.locator("input[name=formation][value=other]").click()
+    # Another formation is another train: what was said of the former one is asked again.
+    expect(page.locator("input[name=wsp]:checked")).to_have_count(0)
+    page.locator("input[name=isolated][value='0']").click()
+    page.locator("input[name=wsp][value=works]").click()
     show(tablet)
-    expect(tablet.page.locator(".notice.strong")).to_contain_text("No advice with this train.")
+    said = "Formation: other, or not known. Drive to the conditions."
+    expect(page.locator(".notice.strong")).to_contain_text("No advice with this train.")
+    expect(page.locator(".notice.strong")).to_contain_text(said)
+    expect(page.get_by_text("Formation: other, or not known")).to_have_count(1)
+    expect(page.locator(".overview .count")).to_have_text("17 stops, all without advice.")
+    expect(page.locator(".worst")).to_have_count(0)
     tablet.go("Next stop")
-    expect(tablet.page.locator(".card")).to_contain_text(W6)
+    expect(page.locator(".card")).to_contain_text(W6)
+    expect(page.locator(".card")).to_contain_text("Formation: other, or not known")
 
 
 def test_another_train_is_asked_for_everything_and_its_rail_state_is_not_called_0_hours_old(
@@ -121,9 +134,11 @@ def test_another_train_is_asked_for_everything_and_its_rail_state_is_not_called_
     page.get_by_role("button", name="Change").click()
     page.locator("input[name=sand][value=full]").click()
     page.get_by_role("button", name="Attached, detached, turned or another unit").click()
-    for name in ("isolated", "wsp", "sand"):
+    # The formation first of all: it is what attaching and detaching change.
+    for name in ("formation", "isolated", "wsp", "sand"):
         expect(page.locator(f"input[name={name}]:checked")).to_have_count(0)
     expect(page.locator(".notice")).to_contain_text("everything about it is asked again")
+    as_booked(page)
     page.locator("input[name=isolated][value='0']").click()
     page.locator("input[name=wsp][value=works]").click()
     show(tablet)
@@ -157,6 +172,9 @@ def test_doors_off_at_a_short_platform_are_told_for_the_long_train_alone(tablet:
     expect(row).to_contain_text("doors: first 4 cars only")
     tablet.page.get_by_role("button", name="Change").click()
     tablet.page.locator("input[name=formation][value='4']").click()
+    expect(tablet.page.locator("input[name=wsp]:checked")).to_have_count(0)
+    tablet.page.locator("input[name=isolated][value='0']").click()
+    tablet.page.locator("input[name=wsp][value=works]").click()
     show(tablet)
     expect(row).not_to_contain_text("doors: first")
 
@@ -213,6 +231,7 @@ def test_advice_off_ends_with_the_trip(tablet: Tablet):
     tablet.page.locator(".off").get_by_role("button", name="No radio").click()
     tablet.page.get_by_role("button", name="Change").click()
     tablet.page.select_option("#trip", "u0638")  # the way back, as the train stands
+    as_booked(tablet.page)
     tablet.page.locator("input[name=isolated][value='0']").click()
     tablet.page.locator("input[name=wsp][value=works]").click()
     show(tablet)
@@ -265,6 +284,7 @@ def test_a_duty_leads_on_to_its_next_trip_and_asks_at_a_change_of_unit(
     # It begins where the last one did not end: nobody knows which train this is.
     expect(page.locator("#trip")).to_have_value("d0612")
     expect(page.locator("input[name=wsp]:checked")).to_have_count(0)
+    as_booked(page)
     page.locator("input[name=isolated][value='0']").click()
     page.locator("input[name=wsp][value=works]").click()
     show(tablet)
@@ -273,6 +293,7 @@ def test_a_duty_leads_on_to_its_next_trip_and_asks_at_a_change_of_unit(
     expect(page.locator("input[name=wsp]")).to_have_count(2)
     expect(page.locator("input[name=wsp]:checked")).to_have_count(0)
     expect(page.locator("#trip")).to_have_value("d0712")
+    as_booked(page)
     page.locator("input[name=isolated][value='0']").click()
     page.locator("input[name=wsp][value=works]").click()
     show(tablet)

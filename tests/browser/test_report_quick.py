@@ -13,7 +13,7 @@ from playwright.sync_api import Locator, expect
 
 from tests.browser.axe import violations
 from tests.browser.conftest import pack_base
-from tests.browser.tablet import NEVER_MOVING, Cab, Tablet, written
+from tests.browser.tablet import NEVER_MOVING, Cab, Tablet, as_booked, written
 from tests.support.server import Server
 from webapp.cli import cli
 
@@ -290,6 +290,7 @@ def test_no_forbidden_word_is_on_a_moving_page(
         page.locator(f"input[name=line][value={line}]").click()
         expect(page.locator(f"#trip option[value='{trip}']")).to_be_attached()
         page.select_option("#trip", trip)
+        as_booked(page)
         page.locator("input[name=isolated][value='0']").click()
         page.locator("input[name=wsp][value=works]").click()
         page.locator("input[name=rail]").nth(1).click()

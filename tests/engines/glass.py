@@ -106,6 +106,7 @@ class Glass:
     def prepare(self) -> None:
         self.press("input[name=line][value=kettle-bay]")
         wait_for(lambda: self.ask(CHOOSE, "#trip", "d0512"), "the trip can be chosen")
+        self.press("input[name=formation][value='4']")
         self.press("input[name=isolated][value='0']")
         self.press("input[name=wsp][value=works]")
         self.press("label", "Damp")

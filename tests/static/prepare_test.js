@@ -3,7 +3,7 @@ import { plannedState } from "../../static/core/chain.js";
 import { cardLines, countWords, textOf } from "../../static/core/card.js";
 import { asksAgain, atTrip, metOnDuty, newDuty, nextTrip, withPart, withoutPart, worstRows } from "../../static/core/duty.js";
 import { changedCalls, extraChoices, reachesBack, sameStop } from "../../static/core/pattern.js";
-import { allAsked, askedAgain, barred, forAnotherRun, isRunOver, withoutWsp, wspNeededFrom } from "../../static/core/prepare.js";
+import { allAsked, askedAgain, barred, forAnotherRun, isRunOver, trainKnown, withTrain, withoutWsp, wspNeededFrom } from "../../static/core/prepare.js";
 import { nothingNew, seenNow, since } from "../../static/core/since.js";
 import { words } from "../../static/words/en.js";
 
@@ -41,14 +41,33 @@ const row = (state, more = {}) => ({
 
 Deno.test("advice waits until WSP and isolated brakes are told; sand may stay unknown", () => {
   assert.ok(allAsked(prep({ sand: null })));
-  for (const lacking of ["state", "isolated", "wsp"]) assert.ok(!allAsked(prep({ [lacking]: null })), lacking);
+  for (const lacking of ["formation", "state", "isolated", "wsp"]) assert.ok(!allAsked(prep({ [lacking]: null })), lacking);
 });
 
 Deno.test("another train: nothing that was said of the former one holds, and its rail state counts as changed", () => {
   const again = askedAgain(prep({ brakeTest: "good" }));
-  assert.deepEqual([again.isolated, again.wsp, again.sand, again.brakeTest], [null, null, null, null]);
+  assert.deepEqual([again.formation, again.isolated, again.wsp, again.sand, again.brakeTest], [null, null, null, null, null]);
   assert.equal(again.trainChanged, true);
   assert.equal(askedAgain(prep({ state: null })).trainChanged, false);
+});
+
+Deno.test("another formation is another train: nothing asked again stays answered", () => {
+  const said = prep({ brakeTest: "good", isolated: 1 });
+  const longer = withTrain(said, { formation: "8" });
+  assert.deepEqual([longer.formation, longer.isolated, longer.wsp, longer.sand, longer.brakeTest], ["8", null, null, null, null]);
+  assert.equal(longer.trainChanged, true, "its rail state was chosen for the former one");
+  const first = withTrain(prep({ formation: null, isolated: null, wsp: null, sand: null }), { formation: "8" });
+  assert.deepEqual([first.formation, first.trainChanged], ["8", false], "answered for the first time");
+  const mended = withTrain(prep({ isolated: null, wsp: null, sand: "full" }), { formation: "8" });
+  assert.deepEqual([mended.formation, mended.sand, mended.trainChanged], ["8", "full", false], "put right at once");
+  assert.deepEqual([withTrain(said, { isolated: 2 }).wsp, withTrain(said, { isolated: 2 }).trainChanged], ["works", true]);
+  assert.equal(withTrain(said, { formation: "4" }).isolated, 1, "the same again changes nothing");
+});
+
+Deno.test("the formation is the driver's to say: a trip chosen answers nothing of the train", () => {
+  assert.deepEqual(trainKnown(null, true), { formation: null, isolated: null, wsp: null, sand: null, brakeTest: null });
+  assert.equal(trainKnown(prep(), true).formation, null);
+  assert.deepEqual(trainKnown(prep({ brakeTest: "good" }), false), { formation: "4", isolated: 0, wsp: "works", sand: "full", brakeTest: "good" });
 });
 
 Deno.test("what was prepared for yesterday's run is asked again; it only ever takes away", () => {
@@ -60,7 +79,7 @@ Deno.test("what was prepared for yesterday's run is asked again; it only ever ta
   const today = forAnotherRun(said);
   assert.ok(!allAsked(today));
   assert.ok(!isRunOver(today, NOW + 48 * HOUR), "once is enough");
-  assert.deepEqual([today.calls, today.extra, today.brakeTest, today.sand], [{}, [], null, null]);
+  assert.deepEqual([today.calls, today.extra, today.brakeTest, today.sand, today.formation], [{}, [], null, null, null]);
   assert.deepEqual([today.trip, today.state, today.stateAt, today.signs], ["all", "dry", said.stateAt, ["mist"]], "what makes it worse stays");
 });
 
@@ -88,6 +107,7 @@ Deno.test("each sign makes the planned rail one worse, leaves and a dull railhea
 
 Deno.test("a stop without advice says W6 and why, within the words of a card", () => {
   for (const bar of [{ why: "wsp" }, { why: "weak" }, { why: "unsure" }, { why: "platform" }, { why: "pattern" },
+    { why: "isolated" }, { why: "formation" }, { why: "train" },
     ...["line", "diversion", "radio", "assisting", "other"].map((reason) => ({ why: "off", reason }))]) {
     const lines = cardLines(base, barred(row(1), bar), null, words.card);
     const said = lines.map(textOf);
@@ -150,6 +170,14 @@ Deno.test("the worst stops come first: no stop possible, no advice, then rail, t
   const found = worstRows(base, some, null, 4);
   assert.deepEqual(found.map((one) => some.indexOf(one)), [3, 2, 1, 4]);
   assert.deepEqual(worstRows(base, [row(0, { seconds: 0, flags: 2 })], null, 3), [], "nothing to say of a stop with nothing added");
+});
+
+Deno.test("of stops that are barred the worst come first, not the first", () => {
+  const rail = [row(3, { seconds: 4 }), row(3, { seconds: 30 }), row(3, { status: 1, seconds: null }), row(3, { seconds: 12 })];
+  const fault = rail.map((one) => withoutWsp(base, one, -1));
+  assert.ok(fault.every(({ bar }) => bar?.why === "wsp"));
+  assert.deepEqual(worstRows(base, fault, null, 3).map((one) => fault.indexOf(one)), [2, 1, 3]);
+  assert.ok(fault.every(({ advice }) => advice.seconds === null && advice.brake === null), "none of it is shown");
 });
 
 Deno.test("what changed is told by comparison with the last Brief, for this direction only", () => {

@@ -22,20 +22,29 @@ from tests.support.demo_packs import demo_packs
 WORDS_PER_MINUTE = 200
 #: Every listed place of both demo lines is in season.
 WORST_DAY = "2026-11-20"
-SCRIPT = Path(__file__).with_name("measure_road.js")
+HERE = Path(__file__).parent
 
 
 @pytest.fixture(scope="module")
-def trips(demo_data: Path, tmp_path_factory: pytest.TempPathFactory) -> list[dict[str, Any]]:
+def packs(demo_data: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     file = tmp_path_factory.mktemp("road") / "packs.json"
     file.write_text(json.dumps(demo_packs(demo_data)), "utf-8")
+    return file
+
+
+def deno(script: str, packs: Path) -> list[str]:
     program = Path(sys.executable).with_name("deno")
-    command = [str(program), "run", "--no-check", "--allow-read", str(SCRIPT)]
+    command = [str(program), "run", "--no-check", "--allow-read", str(HERE / script)]
     run = subprocess.run(
-        [*command, str(file), WORST_DAY], capture_output=True, text=True, timeout=120
+        [*command, str(packs), WORST_DAY], capture_output=True, text=True, timeout=120
     )
     assert run.returncode == 0, run.stderr
-    return [json.loads(line) for line in run.stdout.splitlines()]
+    return run.stdout.splitlines()
+
+
+@pytest.fixture(scope="module")
+def trips(packs: Path) -> list[dict[str, Any]]:
+    return [json.loads(line) for line in deno("measure_road.js", packs)]
 
 
 def test_the_list_of_stops_is_read_in_a_minute_on_any_rail_in_both_languages(
@@ -60,3 +69,11 @@ def test_unfolded_the_longest_trips_would_take_longer(trips: list[dict[str, Any]
     long = [one for one in trips if one["stops"] == max(two["stops"] for two in trips)]
     assert any(one["unfolded"] > 1.5 * WORDS_PER_MINUTE for one in long)
     assert all(one["words"] < one["unfolded"] for one in trips)
+
+
+def test_in_every_state_of_the_train_counts_add_up_and_a_warning_meets_its_own_stops(
+    packs: Path,
+):
+    """Every trip of both lines, every rail that may be picked, nine states of the train."""
+    [views] = deno("check_prepared.js", packs)
+    assert int(views) > 500

@@ -1,6 +1,6 @@
 import assert from "node:assert/strict";
 import { pickable, plannedState } from "../../static/core/chain.js";
-import { allowance, earlierMark, followLine, tripView } from "../../static/core/trip.js";
+import { allowance, countsOf, earlierMark, followLine, tripView } from "../../static/core/trip.js";
 
 const golden = JSON.parse(Deno.readTextFileSync(new URL("../golden/lookup.json", import.meta.url)));
 const HOUR = 3600_000;
@@ -54,6 +54,7 @@ Deno.test("a rail state older than the company's hours counts as one worse, neve
 Deno.test("nothing is shown before everything that only the driver knows is chosen", () => {
   assert.equal(view({ state: null }), null);
   assert.equal(view({ isolated: null }), null);
+  assert.equal(view({ formation: null }), null);
   assert.equal(view({ trip: "other" }), null);
 });
 
@@ -61,6 +62,21 @@ Deno.test("more isolated brakes than the pack knows: no train, no figures", () =
   const none = view({ isolated: "more" });
   assert.equal(none.train, null);
   assert.ok(none.rows.every((row) => row.advice.status === 2 && row.advice.brake === null));
+});
+
+Deno.test("a train without figures says why, on every card and once for the trip", () => {
+  const why = (more) => [view(more).bar?.why, ...new Set(view(more).rows.map((row) => row.bar?.why))];
+  assert.deepEqual(why({ isolated: "more" }), ["isolated", "isolated"]);
+  assert.deepEqual(why({ formation: "other" }), ["formation", "formation"]);
+  assert.deepEqual(why({ formation: "12" }), ["train", "train"], "kept from a pack that had it");
+  assert.deepEqual(why({ isolated: "more", off: "radio" }), ["off", "off"], "the driver's own reason stands first");
+  assert.deepEqual(why({}), [undefined, undefined]);
+});
+
+Deno.test("every stop is counted as one kind, and boards are no stops", () => {
+  const of = (kind, status, flags = 0) => ({ kind, advice: { status, flags, seconds: 0 } });
+  const rows = [of("call", 0), of("call", 0, 2), of("call", 1), of("call", 2), of("call", 2), of("reduction", 0), of("reduction", 2), of("reduction", 1)];
+  assert.deepEqual(countsOf(rows), { stops: 5, changed: 1, usual: 1, noSpeed: 1, none: 2, untold: { stops: 3, boards: 2 } });
 });
 
 Deno.test("rows come in order of travel with the reductions between", () => {
