@@ -13,6 +13,7 @@ from webapp import api as http_api
 from webapp import config as settings
 from webapp import (
     control,
+    depot,
     desk,
     document,
     guide,
@@ -40,6 +41,7 @@ from webapp import db as store
 __version__ = "0.2.0"
 
 ROOMS = (
+    depot,
     shell,
     tablets,
     ops,

@@ -15,6 +15,7 @@ from sqlalchemy.exc import DBAPIError
 import webapp
 from webapp import config, prepare, samples, server
 from webapp.approach.commands import approach_command
+from webapp.depot.commands import declare_command
 from webapp.keep.commands import backup_command, restore_command
 from webapp.lessons.commands import lessons_command
 from webapp.outbox.commands import carried_command
@@ -50,6 +51,7 @@ def cli() -> None:
 def demo(port: int, with_samples: bool, data: Path | None) -> None:
     """Build both demo lines, start the server, print the address."""
     app = webapp.create_app(_settings(data, DEMO=True))
+    prepare.check_whole(app)
     prepare.migrate(app)
     prepare.publish_demo(app, say, progress)
     prepare.sign_index(app)
@@ -65,6 +67,7 @@ def demo(port: int, with_samples: bool, data: Path | None) -> None:
 def serve(host: str, port: int, data: Path | None) -> None:
     """Start the server on the data that is there."""
     app = webapp.create_app(_settings(data))
+    prepare.check_whole(app)
     prepare.migrate(app)
     prepare.sign_index(app)
     server.run(app, host, port, _announcing(app))
@@ -85,6 +88,7 @@ cli.add_command(report_commands)
 cli.add_command(backup_command)
 cli.add_command(restore_command)
 cli.add_command(keep_commands)
+cli.add_command(declare_command)
 
 
 def say(line: str) -> None:

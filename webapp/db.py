@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
+from weakref import WeakKeyDictionary
 
 from flask import Flask
 from flask_sqlalchemy import SQLAlchemy
@@ -16,6 +17,8 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine import Connection, Dialect, Engine, make_url
 from sqlalchemy.orm import DeclarativeBase, Session
 from sqlalchemy.types import TypeDecorator
+
+from webapp.datafolder import DataFolder
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 BUSY_MS = 15_000
@@ -55,6 +58,8 @@ class Base(DeclarativeBase):
 
 
 db = SQLAlchemy(model_class=Base, disable_autonaming=True)
+# Services know no application: from their session they come to the folder beside it.
+_folders: WeakKeyDictionary[Engine, DataFolder] = WeakKeyDictionary()
 
 
 def attach(app: Flask) -> None:
@@ -72,6 +77,13 @@ def attach(app: Flask) -> None:
     with app.app_context():
         prepare = {"sqlite": prepare_sqlite, "postgresql": prepare_postgresql}
         prepare[db.engine.dialect.name](db.engine)
+        lite = Path(url.database) if url.database and db.engine.name == "sqlite" else None
+        _folders[db.engine] = DataFolder(app.config["DATA"], lite)
+
+
+def folder_of(session: Session) -> DataFolder:
+    """Return the data folder that belongs to the database of this session."""
+    return _folders[session.get_bind().engine]
 
 
 def prepare_sqlite(engine: Engine) -> None:

@@ -15,7 +15,8 @@ from alembic.util import CommandError
 from flask import Flask
 
 from webapp.config import SettingsError
-from webapp.db import reading, writing
+from webapp.db import db, folder_of, reading, writing
+from webapp.depot import service as depot
 from webapp.packs.service import build_pack, demo_routes, route_key
 from webapp.places import service as places
 from webapp.publish import service as publisher
@@ -27,9 +28,13 @@ CODE = Path(__file__).resolve().parent
 BUILT = "demo-packs.json"
 
 
-def migrate(app: Flask) -> None:
-    """Bring the tables to this version; on current ones nothing happens."""
+def migrate(app: Flask, *, adopt: bool = False) -> None:
+    """Bring the tables to this version, and see that folder and database belong together.
+
+    ``adopt``: somebody said that they do, at a restore. On what is current nothing happens.
+    """
     with app.app_context():
+        depot.refuse_foreign(db.engine, folder_of(db.session()), adopt=adopt)
         try:
             command.upgrade(app.extensions["migrate"].migrate.get_config(), "head")
         except CommandError as error:
@@ -37,6 +42,14 @@ def migrate(app: Flask) -> None:
                 f"the database was written by a newer version ({error}). "
                 "Install that version again, or choose another --data folder."
             ) from error
+        with writing() as session:
+            depot.join(session, datetime.now(UTC), adopt=adopt)
+
+
+def check_whole(app: Flask) -> None:
+    """Find a damaged database before it is served; a large one is read beside the work."""
+    with app.app_context():
+        depot.check_whole(folder_of(db.session()), app.logger.error)
 
 
 def sign_index(app: Flask) -> None:

@@ -7,9 +7,11 @@ from http import HTTPStatus
 from typing import Any
 
 from flask import Flask, Response, current_app, render_template, request
-from sqlalchemy.exc import OperationalError
+from sqlalchemy.exc import DatabaseError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 from werkzeug.exceptions import HTTPException, ServiceUnavailable
+
+from webapp.datafolder import FolderTrouble
 
 MEDIA_TYPE = "application/problem+json"
 INVALID = "Some fields cannot be taken; `errors` names each one and what to send."
@@ -99,6 +101,29 @@ def attach(app: Flask) -> None:
     app.register_error_handler(HTTPException, problem_response)
     for error in (OperationalError, PoolTimeout):
         app.register_error_handler(error, _store_unavailable)
+    app.register_error_handler(DatabaseError, _store_damaged)
+    app.register_error_handler(FolderTrouble, folder_trouble)
+
+
+def folder_trouble(error: FolderTrouble) -> Response:
+    """Acknowledge nothing: what is written now would be lost. The log says what to do."""
+    current_app.logger.error("nothing is acknowledged: %s", error)
+    return problem_response(
+        Problem(
+            503,
+            "depot_in_trouble",
+            "The depot's database is not as it was. Nothing was kept; send again later. The "
+            "server's log says what to do.",
+            headers={"Retry-After": "30"},
+        )
+    )
+
+
+def _store_damaged(error: DatabaseError) -> Response:
+    """SQLite has no class of its own for a damaged file; a statement's own fault stays one."""
+    if type(error) is not DatabaseError:
+        raise error
+    return _store_unavailable(error)
 
 
 def _store_unavailable(error: Exception) -> Response:

@@ -22,12 +22,14 @@ DATA_OPTION = click.option(
 LITE = "sqlite:///"
 
 
-def open_data(data: Path | None, *, begin: bool = False, **more: Any) -> Flask:
+def open_data(
+    data: Path | None, *, begin: bool = False, adopt: bool = False, **more: Any
+) -> Flask:
     """Open a data folder with its tables as this version has them; nothing is served.
 
     ``more`` are settings that win over the environment. Only with ``begin`` is a depot made
     where none is: a mistyped folder would say that no warning stands, or keep the reports
-    that somebody carried here.
+    that somebody carried here. With ``adopt`` folder and database are made one depot.
     """
     import webapp  # the application imports the rooms, and they this
     from webapp import prepare
@@ -45,7 +47,7 @@ def open_data(data: Path | None, *, begin: bool = False, **more: Any) -> Flask:
             err=True,
         )
     app = webapp.create_app(given)
-    prepare.migrate(app)
+    prepare.migrate(app, adopt=adopt)
     return app
 
 

@@ -7,12 +7,11 @@ import uuid
 from pathlib import Path
 from typing import Any
 
-import flask_migrate
 from sqlalchemy import event
 from sqlalchemy.exc import OperationalError
 
 from tests.support.reports import CHANGE
-from webapp import create_app
+from webapp import create_app, prepare
 from webapp.db import db
 
 Answer = dict[str, Any]
@@ -30,8 +29,8 @@ class Depot:
         self._at: int | None = None
         self._error: type[BaseException] = KilledServer
         self.app = create_app({"DATA": folder / "data", "DATABASE_URL": url, "DEMO": True})
+        prepare.migrate(self.app)
         with self.app.app_context():
-            flask_migrate.upgrade()
             event.listen(db.engine, "before_cursor_execute", self._statement)
             event.listen(db.engine, "commit", self._commit)
         self._client = self.app.test_client()

@@ -6,14 +6,13 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
-import flask_migrate
 import pytest
 from argon2 import PasswordHasher
 from flask import Flask
 from flask.testing import FlaskClient
 
 from tests.support.reports import CHANGE, batch
-from webapp import create_app
+from webapp import create_app, prepare
 from webapp.db import db
 from webapp.people import passwords
 
@@ -56,9 +55,8 @@ def make_app(tmp_path: Path, static_root: Path) -> Iterator[Callable[..., Flask]
     def make(**config: Any) -> Flask:
         base = {"DATA": tmp_path / "data", "STATIC_ROOT": static_root, "DEMO": True}
         app = create_app({**base, **config})
-        with app.app_context():
-            flask_migrate.upgrade()
         apps.append(app)
+        prepare.migrate(app)
         return app
 
     yield make

@@ -20,7 +20,9 @@ MANIFEST = "manifest.json"
 SQLITE, POSTGRESQL = "database.sqlite3", "database.pgdump"
 KEY = "keys/signing.json"
 # Small files of the data folder that say how the depot is run; secrets are not among them.
-BESIDE = ("shell-off", "demo-packs.json")
+# The last two hold what no older copy of the database may take back.
+KEPT = ("depot/numbers.json", "depot/removed.txt")
+BESIDE = ("shell-off", "demo-packs.json", *KEPT)
 MEMBERS = frozenset({SQLITE, POSTGRESQL, KEY, *BESIDE})
 PIECE = 1024 * 1024
 # Reports are words: the first level packs nearly as well and is four times as quick.

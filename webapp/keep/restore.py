@@ -12,12 +12,12 @@ from pathlib import Path
 from flask import Flask
 
 from webapp import ondisk
-from webapp.audit import service as audit
+from webapp.datafolder import NUMBERS, PLACE, DataFolder
 from webapp.db import db, writing
+from webapp.depot.declared import declare
 from webapp.keep import archive, stores
 from webapp.keep.archive import BESIDE, KEY, SQLITE, Manifest, Rows
 from webapp.people import service as people
-from webapp.publish import service as publisher
 from webapp.terminal import open_data
 
 WHO = "at the server"
@@ -80,12 +80,14 @@ def _restore(file: Path, manifest: Manifest, data: Path, url: str, *, lite: bool
         if lite:
             (new / SQLITE).rename(new / "step-in-hand.sqlite3")
             _compare(manifest, stores.check_sqlite(new / "step-in-hand.sqlite3"))
-            _settle(open_data(new, DATABASE_URL=None), manifest)
+            DataFolder(new, None).take_from(data)
+            _settle(open_data(new, adopt=True, DATABASE_URL=None), manifest, data)
             former = _switch(new, data)
         else:
             _compare(manifest, stores.fill_postgresql(url, new / manifest.database))
             _add_missing(new, data)
-            _settle(open_data(data), manifest)
+            DataFolder(data, None).take_from(new)
+            _settle(open_data(data, adopt=True), manifest, data)
         return Restored(manifest, former, (data / KEY).is_file())
     finally:
         shutil.rmtree(new, ignore_errors=True)
@@ -102,15 +104,15 @@ def _compare(manifest: Manifest, found: Rows) -> None:
         )
 
 
-def _settle(app: Flask, manifest: Manifest) -> None:
-    """Make the copy fit for service: log-ins end, and tablets take its index as newer."""
-    now = datetime.now(UTC)
+def _settle(app: Flask, manifest: Manifest, data: Path) -> None:
+    """Make the copy fit for service: log-ins end, and tablets offer again what they hold."""
+    # Numbers of a folder that is not here any more were given by nobody knows which.
+    sure = (data / PLACE / NUMBERS).is_file()
     with app.app_context():
         with writing() as session:
             people.log_everybody_out(session)
-            serial = publisher.skip_ahead(session, now)
-            said = {"made_at": manifest.made_at, "serial": serial}
-            audit.record(session, now, WHO, "depot.restored", "depot", {}, said)
+            why = {"made_at": manifest.made_at}
+            declare(session, WHO, datetime.now(UTC), why, numbers_known=sure)
         db.engine.dispose()
 
 

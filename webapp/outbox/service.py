@@ -19,6 +19,7 @@ from webapp.arrival import Arrival, Keep, Kind, Parked, Refused
 from webapp.audit import service as audit
 from webapp.counts import service as counts
 from webapp.db import writing
+from webapp.depot import service as depot
 from webapp.fields import Strict
 from webapp.jsontext import rfc3339
 from webapp.outbox import idempotency
@@ -108,6 +109,7 @@ def take_in(session: Session, batch: Batch, token: str | None, now: datetime) ->
 
 def keep_all(session: Session, arrival: Arrival, items: list[Any]) -> list[Result]:
     """Keep what can be kept; return what became of each item, in their order."""
+    depot.sure(session)
     results: dict[int, Result] = {}
     # In order of id: two batches with the same reports must not lock each other crosswise.
     for index in sorted(range(len(items)), key=lambda index: _name(items[index]) or ""):

@@ -46,6 +46,12 @@ HOLDINGS = (
         "stays: nobody can change it",
     ),
     Holding(
+        "Ids of reports removed on request, in a file of the data folder",
+        (),
+        "nobody: an id alone",
+        "stays, so that no older copy brings the report back",
+    ),
+    Holding(
         "Counts of approaches",
         ("approach_count", "count_item"),
         NOBODY,
@@ -100,8 +106,8 @@ HOLDINGS = (
         "stays: nobody can change or delete one",
     ),
     Holding(
-        "Packs, index, trains barred, speed restrictions",
-        ("pack_file", "index_rev", "feed_clock", "train_bar", "restriction"),
+        "Packs, index, trains barred, speed restrictions, the depot's own id",
+        ("pack_file", "index_rev", "feed_clock", "train_bar", "restriction", "depot"),
         "who decided a barring, who told of a restriction",
         "stays",
     ),
