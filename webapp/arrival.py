@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -26,6 +26,10 @@ class Arrival:
     # A file carried by hand says when it was written, not when it came: its tablet's clock
     # is taken as right, or every report would be moved by the hours in a pocket.
     carried: bool = False
+    # What the tablet delivered before an older copy was put back: its number by id, if any.
+    offered: Mapping[uuid.UUID, int | None] = field(default_factory=dict)
+    # How many items came at once: so many numbers may be needed.
+    items: int = 1
 
     @property
     def clock_offset(self) -> timedelta:
@@ -59,6 +63,10 @@ class Refused(Exception):
     def __init__(self, code: str, errors: dict[str, Any]) -> None:
         super().__init__(code)
         self.code, self.errors = code, errors
+
+
+class Removed(Exception):
+    """Raised by a keeper for what was removed on request: it does not come back."""
 
 
 # (session, arrival, the checked item, the item as sent, its fingerprint). Insert unless the

@@ -17,7 +17,7 @@ FROM_ENVIRONMENT = (
     *("DATA", "DATABASE_URL", "SECRET_KEY", "TRUSTED_PROXY", "DESK_ZONE", "DEMO"),
     *("TOMBSTONE_DAYS", "CLEARING_MINUTES", "CLEARING_TEST_STOP"),
     *("CLEARING_BUFFERS_TREATED", "KEEP_NAMES_DAYS", "KEEP_WORDS_DAYS"),
-    *("PROPOSE_REPORTS", "PROPOSE_METRES", "PROPOSE_WEEKS"),
+    *("PROPOSE_REPORTS", "PROPOSE_METRES", "PROPOSE_WEEKS", "TABLET_DAYS"),
 )
 DEFAULT_SECRETS = frozenset({"dev", "secret", "changeme", "change-me", "default", "test"})
 SHORTEST_SECRET = 16
@@ -36,6 +36,10 @@ KEEP_DAYS = {
     "KEEP_WORDS_DAYS": (91, 400),
 }
 MOST_KEEP_DAYS = 3650
+# How long a tablet keeps what the depot has, so that it can offer it again after a restore:
+# at least as long as backups are kept. Below the least of KEEP_DAYS: what was tidied away
+# here never comes back from there.
+TABLET_DAYS, MOST_TABLET_DAYS = 35, 90
 # When repeated reports propose a listed place: what, least, most, if not given.
 PROPOSE = {
     "PROPOSE_REPORTS": ("reports", 2, 100, 3),
@@ -57,6 +61,7 @@ def collect(given: Mapping[str, Any]) -> dict[str, Any]:
             found[name] = value
     found.update(given)
     found.setdefault("TOMBSTONE_DAYS", TOMBSTONE_DAYS)
+    found.setdefault("TABLET_DAYS", TABLET_DAYS)
     found.setdefault("CLEARING_MINUTES", CLEARING_MINUTES)
     found.setdefault("CLEARING_TEST_STOP", "1")
     found.setdefault("CLEARING_BUFFERS_TREATED", "1")
@@ -96,6 +101,7 @@ def refuse_unsafe(config: Mapping[str, Any]) -> None:
             "Give a name such as Europe/London or UTC."
         ) from error
     _refuse_number(config, "TOMBSTONE_DAYS", "days", 1, MOST_TOMBSTONE_DAYS, TOMBSTONE_DAYS)
+    _refuse_number(config, "TABLET_DAYS", "days", 1, MOST_TABLET_DAYS, TABLET_DAYS)
     _refuse_number(
         config, "CLEARING_MINUTES", "minutes", 1, MOST_CLEARING_MINUTES, CLEARING_MINUTES
     )

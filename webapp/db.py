@@ -60,6 +60,7 @@ class Base(DeclarativeBase):
 db = SQLAlchemy(model_class=Base, disable_autonaming=True)
 # Services know no application: from their session they come to the folder beside it.
 _folders: WeakKeyDictionary[Engine, DataFolder] = WeakKeyDictionary()
+_settings: WeakKeyDictionary[Engine, Mapping[str, Any]] = WeakKeyDictionary()
 
 
 def attach(app: Flask) -> None:
@@ -79,11 +80,17 @@ def attach(app: Flask) -> None:
         prepare[db.engine.dialect.name](db.engine)
         lite = Path(url.database) if url.database and db.engine.name == "sqlite" else None
         _folders[db.engine] = DataFolder(app.config["DATA"], lite)
+        _settings[db.engine] = app.config
 
 
 def folder_of(session: Session) -> DataFolder:
     """Return the data folder that belongs to the database of this session."""
     return _folders[session.get_bind().engine]
+
+
+def setting(session: Session, name: str) -> Any:
+    """Return a setting of the application that this session belongs to."""
+    return _settings[session.get_bind().engine][name]
 
 
 def prepare_sqlite(engine: Engine) -> None:

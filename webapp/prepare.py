@@ -55,7 +55,7 @@ def check_whole(app: Flask) -> None:
 def sign_index(app: Flask) -> None:
     """See that there is a signing key and that the newest index is signed with it."""
     with app.app_context(), writing() as session:
-        publisher.ready(session, app.extensions["depot_key"], datetime.now(UTC))
+        publisher.settle(session, app.extensions["depot_key"], datetime.now(UTC))
 
 
 def publish_demo(app: Flask, say: Say, progress: Progress) -> None:

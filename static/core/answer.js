@@ -5,7 +5,8 @@
  * @import {Answer, Contact, OutboxRow} from "./types.js"
  * @typedef {{id: string, result: string, server_no?: number, received_at?: string, code?: string,
  *   errors?: unknown}} Result
- * @typedef {{id: string, serverNo: number | null, receivedAt: string}} Ack
+ * @typedef {{id: string, serverNo: number | null, receivedAt: string, removed?: boolean}} Ack removed:
+ *   on request, so it goes here as well
  * @typedef {{id: string, code: string, reason: string}} Park
  * @typedef {{kind: "results", results: Result[]} | {kind: "later", contact: Contact, wait: number | null}
  *   | {kind: "big", ours: boolean} | {kind: "refused", code: string, reason: string}} Verdict
@@ -83,6 +84,8 @@ export function sortResults(rows, results) {
     if (!one || !asked.delete(one.id)) continue;
     if (one.result === "created" || one.result === "duplicate") {
       acks.push({ id: one.id, serverNo: one.server_no ?? null, receivedAt: one.received_at ?? "" });
+    } else if (one.result === "removed") {
+      acks.push({ id: one.id, serverNo: null, receivedAt: "", removed: true });
     } else if (one.result === "rejected") {
       parks.push({ id: one.id, code: one.code ?? "rejected", reason: plainReason(one.errors) });
     } else {

@@ -25,6 +25,7 @@
  * }} OutboxDeps
  */
 
+import { offeredOf } from "./again.js";
 import { contactOf, judge, sortResults } from "./answer.js";
 
 export { contactOf, judge };
@@ -83,6 +84,7 @@ export function createOutbox(deps) {
       app_build: deps.build,
       installed: deps.installed(),
       items: rows.map((row) => row.item),
+      ...offeredOf(rows),
     });
     try {
       return judge(await deps.request("/api/outbox", body), deps.now());

@@ -100,7 +100,9 @@
  * @typedef {{kind: string, id: string, seq?: number, observed_at?: string, body: ReportBody}} Item what
  *   travels; only a "report" has a number and a time of its own
  * @typedef {{id: string, seq: number | null, savedAt: number, item: Item, tries: number,
- *   firstTryAt: number | null, parked: {code: string, reason: string} | null}} OutboxRow
+ *   firstTryAt: number | null, parked: {code: string, reason: string} | null,
+ *   offered?: {serverNo: number | null, receivedAt: string}}} OutboxRow offered: the depot had it
+ *   once, and is asked to take it again
  * @typedef {{id: string, seq: null, savedAt: number, item: null, tries: number, firstTryAt: null,
  *   parked: {code: string, reason: string}}} LostRow one that the tablet's storage does not give back
  * @typedef {{id: string, seq: number | null, savedAt: number, item: Item, serverNo: number | null,

@@ -1,12 +1,13 @@
 /**
- * What the depot does not have, to be carried there by hand: a file whose `batch` is a
- * delivery as the interface takes it, and the same in words.
+ * What is held here, to be carried to the depot by hand: a file whose `batch` is a delivery
+ * as the interface takes it, and what the depot does not have in words.
  *
  * @import {Base, LostRow, OutboxRow, Receipt} from "./types.js"
  * @typedef {typeof import("../words/en.js").words} Words
  */
 
 import { dayOf, timeOfDay } from "./age.js";
+import { delivered, offeredOf, rowAgain } from "./again.js";
 import { rfc3339 } from "./clock.js";
 import { inOrder } from "./outbox.js";
 import { correctionOf, sayWords } from "./report.js";
@@ -18,12 +19,17 @@ import { reportsOf } from "./rows.js";
  * @param {{installId: string, build: string, now: number}} from
  */
 export function unsentFile(rows, receipts, { installId, build, now }) {
-  const held = sendable(rows, receipts);
+  // What the depot has as well: it may have been put back to an older state since.
+  const had = delivered(receipts).map((one) => ({ ...rowAgain(one), tries: 1, refused: null }));
+  const held = [...sendable(rows, receipts), ...had].toSorted((a, b) => inOrder(/** @type {any} */ (a), /** @type {any} */ (b)));
   return {
     format: "step-in-hand/unsent",
     version: 1,
     // As it would be sent: each item exactly as the depot knows it, should it have come after all.
-    batch: { install_id: installId, sent_at: rfc3339(now), app_build: build, items: held.map((row) => row.item) },
+    batch: {
+      install_id: installId, sent_at: rfc3339(now), app_build: build,
+      items: held.map((row) => row.item), ...offeredOf(/** @type {any} */ (held)),
+    },
     rows: held.map(({ id, seq, savedAt, tries, refused }) =>
       ({ id, seq, saved_at: rfc3339(savedAt), tries, refused })),
     unreadable: rows.filter((row) => row.item === null).map((row) => row.id),

@@ -7,6 +7,7 @@
  * @typedef {"done" | "wrong" | "wait" | "silent"} Enrolled
  */
 
+import { depotOf } from "../core/again.js";
 import { jsonOf } from "../core/sync.js";
 import { get, post } from "./api.js";
 import { TOLD } from "./holding.js";
@@ -19,12 +20,14 @@ const KEPT = "tablet";
 /**
  * Ask the depot; what it says is kept, so that it stands there without signal too.
  * @param {Store} store
+ * @returns {Promise<import("../core/again.js").Depot | null>} which history the depot is in
  */
 export async function askTablet(store) {
   const answer = await get("/api/tablet");
   const said = jsonOf(answer);
-  if (answer.status !== 200 || !answer.ours || typeof said?.enrolled !== "boolean") return;
+  if (answer.status !== 200 || !answer.ours || typeof said?.enrolled !== "boolean") return null;
   await show(store, { enrolled: said.enrolled, valid: said.valid === true, label: said.label ?? null });
+  return depotOf(said);
 }
 
 /**

@@ -69,8 +69,18 @@ export function createNetwork(store, build) {
   }
 
   function sync() {
-    syncing ??= syncOnce(store, tellDepot).finally(() => (syncing = null));
+    syncing ??= syncOnce(store, tellDepot, offerAll).finally(() => (syncing = null));
     return syncing;
+  }
+
+  /**
+   * A depot that was put back to an older state gets again what is still held here, at once.
+   * @param {import("../core/again.js").Depot | null} depot
+   */
+  async function offerAll(depot) {
+    const { clockOffset } = store.get();
+    if (!depot || !(await rows.offerAgain(depot, clockOffset === null ? null : Date.now() + clockOffset))) return;
+    void flush(false, true).catch((error) => console.error("flush failed", error));
   }
 
   /** Say what is held here, beside whatever else is going on. */
@@ -103,12 +113,13 @@ export function createNetwork(store, build) {
 /**
  * @param {Store} store
  * @param {() => void} tellDepot
+ * @param {(depot: import("../core/again.js").Depot | null) => Promise<void>} offerAll
  */
-async function syncOnce(store, tellDepot) {
+async function syncOnce(store, tellDepot, offerAll) {
   const contact = await ping(store);
   store.set({ contact, asking: contact === "online" });
   if (contact !== "online") return;
-  await askTablet(store).catch((error) => console.error("tablet not known", error));
+  await askTablet(store).then(offerAll).catch((error) => console.error("tablet not known", error));
   await fetchWarnings(store);
   // At once and not after the packs: somebody at the desk waits for it.
   tellDepot();

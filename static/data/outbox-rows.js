@@ -4,8 +4,10 @@
  *
  * @import {Draft, Item, LostRow, OutboxRow, Receipt} from "../core/types.js"
  * @import {Ack, Park} from "../core/answer.js"
+ * @import {Depot, KnownDepot} from "../core/again.js"
  */
 
+import { askedOf, delivered, keptDays, mayLack, outdated, rowAgain } from "../core/again.js";
 import { bodyOf } from "../core/report.js";
 import { rfc3339 } from "../core/clock.js";
 import { done, transact } from "./idb.js";
@@ -13,7 +15,9 @@ import { readAll } from "./rows.js";
 
 export { readAll };
 
-const RECEIPTS_KEPT = 100;
+/** What the depot is offered again when it was put back to an older state. */
+const KEPT_KINDS = new Set(["report", "seal"]);
+const KNOWN = "depot";
 
 /**
  * Turn the draft into a row: number, row and the draft's end in one step, so that a
@@ -122,12 +126,13 @@ function eachRow(ids, change) {
 export async function settle(acks, parks) {
   await transact(["outbox", "receipts"], "readwrite", async (tx) => {
     const [outbox, receipts] = [tx.objectStore("outbox"), tx.objectStore("receipts")];
-    for (const { id, serverNo, receivedAt } of acks) {
+    for (const { id, serverNo, receivedAt, removed } of acks) {
       const row = /** @type {OutboxRow | undefined} */ (await done(outbox.get(id)));
       if (!row) continue;
       const { seq, savedAt, item } = row;
-      // Only a report is something a driver wants to see again.
-      if (item.kind === "report") await done(receipts.put({ id, seq, savedAt, item, serverNo, receivedAt }));
+      if (KEPT_KINDS.has(item.kind) && !removed) {
+        await done(receipts.put({ id, seq, savedAt, item, serverNo, receivedAt }));
+      }
       await done(outbox.delete(id));
     }
     for (const { id, code, reason } of parks) {
@@ -139,18 +144,49 @@ export async function settle(acks, parks) {
     }
   });
   // Apart from the rest: receipts that cannot be read must not keep a row from being settled.
-  await trim().catch(() => {});
+  await trim(null).catch(() => {});
 }
 
-/** Receipts are only a memory of what the depot has: the oldest of those may go. */
-async function trim() {
-  await transact(["receipts"], "readwrite", async (tx) => {
+/**
+ * What the depot has is kept as long as it says under its signature, for the day on which it
+ * is put back to an older state.
+ * @param {number | null} now the depot's time, where it is known
+ */
+async function trim(now) {
+  await transact(["kv", "receipts"], "readwrite", async (tx) => {
     const receipts = tx.objectStore("receipts");
+    const days = keptDays((await done(tx.objectStore("kv").get("index")))?.text);
     const all = /** @type {Receipt[]} */ (await done(receipts.getAll()));
-    const memories = all.filter((one) => !one.putAside);
-    const old = memories.toSorted((a, b) => b.savedAt - a.savedAt).slice(RECEIPTS_KEPT);
-    for (const { id } of old) await done(receipts.delete(id));
+    for (const { id } of outdated(all, days, now)) await done(receipts.delete(id));
   });
+}
+
+/**
+ * Offer again all that is held, where the depot may lack it: receipts become rows in the step
+ * in which the depot's new history is noted, so whatever moment the tablet dies, none is missed.
+ * @param {Depot} said
+ * @param {number | null} now the depot's time
+ * @returns {Promise<number>} how many
+ */
+export async function offerAgain(said, now) {
+  const count = await transact(["kv", "outbox", "receipts"], "readwrite", async (tx) => {
+    const [kv, outbox, receipts] = ["kv", "outbox", "receipts"].map((name) => tx.objectStore(name));
+    const known = /** @type {KnownDepot | undefined} */ (await done(kv.get(KNOWN)));
+    const all = /** @type {Receipt[]} */ (await done(receipts.getAll()));
+    if (!mayLack(known ?? null, said, all)) {
+      if (!known) await done(kv.put({ epoch: said.epoch }, KNOWN));
+      return 0;
+    }
+    await done(kv.put({ epoch: said.epoch, asked: askedOf(said) }, KNOWN));
+    const some = delivered(all);
+    for (const one of some) {
+      await done(outbox.put(rowAgain(one)));
+      await done(receipts.delete(one.id));
+    }
+    return some.length;
+  });
+  await trim(now).catch(() => {});
+  return count;
 }
 
 /**

@@ -25,7 +25,7 @@ export async function keepCopy(store, id) {
   const picked = id ? rows.filter((row) => row.id === id) : rows;
   const file = unsentFile(picked, id ? [] : receipts, { installId, build: BUILD, now });
   const blob = new Blob([JSON.stringify(file, null, 2)], { type: "application/json" });
-  const name = id ? `report-${id}.json` : `reports-not-sent-${dayOf(now)}.json`;
+  const name = id ? `report-${id}.json` : `reports-held-${dayOf(now)}.json`;
   const link = h("a", { href: URL.createObjectURL(blob), download: name });
   link.click();
   setTimeout(() => URL.revokeObjectURL(link.href), 60_000);

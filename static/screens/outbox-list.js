@@ -25,7 +25,8 @@ const w = words.outbox;
  */
 export function reports(store, open, say, reading) {
   const { rows, receipts } = store.get();
-  const shown = [...rows.filter(toShow), ...receipts].toSorted((a, b) =>
+  const kept = receipts.filter((one) => one.putAside || one.item.kind === "report");
+  const shown = [...rows.filter(toShow), ...kept].toSorted((a, b) =>
     urgency(b) - urgency(a) || (b.seq ?? 0) - (a.seq ?? 0));
   const corrected = new Set(shown.map((one) => one.item?.body.supersedes).filter(Boolean));
   if (shown.length === 0) return null;
@@ -102,6 +103,7 @@ function stateOf(one) {
     return { kind: "reached", text: `${w.reached}${no}${when}` };
   }
   if (one.parked) return { kind: "attention", text: `${w.attention}. ${because(one.parked)}`.trim() };
+  if ("offered" in one && one.offered) return { kind: "held", text: w.offered };
   return { kind: "held", text: one.tries === 0 ? w.notTried : w.tried };
 }
 

@@ -56,10 +56,10 @@ function contents(store, open, message, say, reading) {
     h("p", { className: "note" }, w.notTheSignaller),
     message,
     reports(store, open, say, reading),
-    unsent > 0
+    unsent + receipts.length > 0
       ? h("div", { className: "steps copies" },
           button(w.exportAll, () => keepCopy(store), "quiet"),
-          button(w.share, () => shareText(store).then(say), "quiet"))
+          unsent > 0 ? button(w.share, () => shareText(store).then(say), "quiet") : null)
       : null,
   ];
 }
@@ -73,11 +73,14 @@ function standing(store, sending, contact) {
   const { rows, receipts, refused } = store.get();
   const mine = reportsOf(rows);
   const parked = rows.filter((row) => row.parked !== null).length;
-  const waiting = mine.filter((row) => row.parked === null).length;
-  const reached = receipts.some((one) => !one.putAside);
+  const open = mine.filter((row) => row.parked === null);
+  const again = open.filter((row) => "offered" in row && row.offered).length;
+  const waiting = open.length - again;
+  const reached = reportsOf(receipts).some((one) => !one.putAside);
   return h(
     "div",
     { className: "standing", role: "status" },
+    again > 0 ? h("p", { className: "count" }, w.offeredCount(again)) : null,
     waiting > 0 ? h("p", { className: "count" }, w.waiting(waiting)) : null,
     parked > 0 ? h("p", { className: "count" }, w.parkedCount(parked)) : null,
     !rows.some(toShow) ? h("p", { className: "count" }, reached ? w.allSent : w.none) : null,

@@ -336,6 +336,9 @@ export const words = {
     trying: "Das Depot wird gerufen.",
     notTried: "Auf diesem Tablet, noch nicht versucht",
     tried: "Auf diesem Tablet. Das Depot hat sie nicht bestätigt.",
+    offered: "Das Depot wurde auf einen älteren Stand zurückgesetzt. Erneut angeboten, noch nicht bestätigt",
+    offeredCount: (n) =>
+      `Das Depot wurde auf einen älteren Stand zurückgesetzt. ${n} ${n === 1 ? "Meldung wird" : "Meldungen werden"} ihm erneut angeboten. Diese App offen lassen, wo Netz ist.`,
     reached: "Hat das Depot erreicht",
     serverNo: (n) => `Nr. ${n}`,
     warned: (n) => `Depot: ${n} ${n === 1 ? "Zug" : "Züge"} gewarnt.`,
@@ -343,7 +346,7 @@ export const words = {
     attention: "Braucht Aufmerksamkeit",
     aside: "Beiseite gelegt. Das Depot hat sie nicht",
     export: "Kopie behalten",
-    exportAll: "Alles nicht Gesendete, als Datei",
+    exportAll: "Alles hier Gehaltene, als Datei",
     share: "Alles nicht Gesendete, als Text",
     copied: "Kopiert. In eine Nachricht an das Depot einfügen.",
     notCopied: "Dieses Tablet lässt keinen Text kopieren. Statt dessen eine Kopie behalten.",

@@ -13,6 +13,9 @@ export const outbox = {
   trying: "Trying to reach the depot.",
   notTried: "On this tablet, not tried yet",
   tried: "On this tablet. The depot has not confirmed it.",
+  offered: "The depot was put back to an older state. Offered again, not confirmed yet",
+  offeredCount: (/** @type {number} */ n) =>
+    `The depot was put back to an older state. ${n} ${n === 1 ? "report is" : "reports are"} offered to it again. Keep this app open where there is signal.`,
   reached: "Reached the depot",
   serverNo: (/** @type {number} */ n) => `no. ${n}`,
   /** The depot's answer to a report. */
@@ -21,7 +24,7 @@ export const outbox = {
   attention: "Needs attention",
   aside: "Put aside. The depot does not have it",
   export: "Keep a copy",
-  exportAll: "All not sent, as a file",
+  exportAll: "All held here, as a file",
   share: "All not sent, as text",
   copied: "Copied. Paste it into a message to the depot.",
   notCopied: "This tablet does not let text be copied. Keep a copy instead.",

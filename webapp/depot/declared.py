@@ -10,7 +10,9 @@ from sqlalchemy.orm import Session
 
 from webapp.db import Base, folder_of
 from webapp.depot import service
+from webapp.outbox import service as outbox
 from webapp.publish import service as publisher
+from webapp.reports import service as reports
 
 # What bears a number: its table and the column.
 NUMBERED = {"report": ("report", "server_no"), "seal": ("seal", "no")}
@@ -33,8 +35,12 @@ def declare(
     highest = {kind: max(folder.given(kind), top(session, kind)) for kind in NUMBERED}
     skip = 0 if numbers_known else service.SKIPPED
     folder.raise_to({kind: n + skip for kind, n in highest.items()})
+    gone = reports.pare_again(session, folder.removed(), now)
+    for name in gone:
+        outbox.forget(session, name)
     serial = publisher.skip_ahead(session, now)
-    return service.begin_epoch(session, who, now, {**why, "serial": serial})
+    said = {**why, "serial": serial, "removed again": len(gone)}
+    return service.begin_epoch(session, who, now, said)
 
 
 def top(session: Session, kind: str) -> int:

@@ -210,6 +210,24 @@ def sure(session: Session) -> None:
         )
 
 
+def is_removed(session: Session, name: uuid.UUID) -> bool:
+    """Whether a report was removed on request and is not here, whatever copy was put back."""
+    return name in folder_of(session).removed()
+
+
+def number(
+    session: Session, kind: str, wanted: int | None, floor: int, *, taken: bool, ahead: int
+) -> int:
+    """Return a number for a new report or seal: the one it bore before, where that is free.
+
+    No older copy of the database gives a number twice: they come out of the folder.
+    """
+    folder = folder_of(session)
+    if wanted is not None and not taken and wanted <= max(folder.given(kind), floor):
+        return wanted
+    return folder.number(kind, floor, ahead)
+
+
 def epoch(session: Session) -> Epoch | None:
     """Return the history this depot is in; None in a database nobody began with yet."""
     row = session.get(Depot, 1)

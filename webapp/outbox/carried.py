@@ -26,7 +26,7 @@ from webapp.tablets import service as tablets
 FORMAT, VERSION = "step-in-hand/unsent", 1
 # More than a tablet ever holds; a file beyond it was not written by the app.
 MOST_ITEMS = 2000
-RESULTS = ("created", "duplicate", "rejected", "retry")
+RESULTS = ("created", "duplicate", "rejected", "retry", "removed")
 
 
 class FileIn(Strict):
@@ -99,6 +99,7 @@ def take_in(
         received_at=now,
         quarantined=tablet is None or tablet.revoked_at is not None,
         carried=True,
+        offered=service.offered(batch),
     )
     results = service.keep_all(session, arrival, batch.items)
     taken = Taken(results, len(file["unreadable"]))

@@ -84,6 +84,13 @@ KNOWN_ITEMS: list[dict[str, str]] = [
 ]
 
 
+class Offered(Strict):
+    """An item that the depot had before it was put back, and the number it bore then."""
+
+    id = Id(required=True)
+    server_no = Integer(required=True, allow_none=True, validate=_range(1, 2**53))
+
+
 class BatchIn(Strict):
     """The envelope. Its items are checked singly, later: one bad item spoils no other."""
 
@@ -92,6 +99,8 @@ class BatchIn(Strict):
     app_build = Text(64, required=True)
     # Whether the app runs installed; builds before this one do not say.
     installed = Truth(load_default=None, allow_none=True)
+    # Only in a delivery of what is offered again: see Depot in DEVELOPERS.md.
+    offered = ma.fields.List(ma.fields.Nested(Offered), load_default=list)
     items = ma.fields.List(
         ma.fields.Raw(
             allow_none=True,
@@ -106,7 +115,7 @@ class ResultOut(ma.Schema):
     """A known fault names its code and, where it has some, the faults by field."""
 
     id = ma.fields.String(required=True, allow_none=True)
-    result = choice("created", "duplicate", "rejected", "retry", required=True)
+    result = choice("created", "duplicate", "rejected", "retry", "removed", required=True)
     server_no = ma.fields.Integer(required=True, allow_none=True)
     received_at = ma.fields.Raw(
         required=True, metadata={"type": ["string", "null"], "format": "date-time"}

@@ -6,7 +6,7 @@ import contextlib
 import hashlib
 import uuid
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -15,7 +15,7 @@ import rfc8785
 from sqlalchemy.exc import DataError, IntegrityError, SQLAlchemyError
 from sqlalchemy.orm import Session
 
-from webapp.arrival import Arrival, Keep, Kind, Parked, Refused
+from webapp.arrival import Arrival, Keep, Kind, Parked, Refused, Removed
 from webapp.audit import service as audit
 from webapp.counts import service as counts
 from webapp.db import writing
@@ -41,6 +41,7 @@ class Batch:
     app_build: str
     items: list[Any]
     installed: bool | None = None
+    offered: list[dict[str, Any]] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -110,6 +111,7 @@ def take_in(session: Session, batch: Batch, token: str | None, now: datetime) ->
 def keep_all(session: Session, arrival: Arrival, items: list[Any]) -> list[Result]:
     """Keep what can be kept; return what became of each item, in their order."""
     depot.sure(session)
+    arrival = replace(arrival, items=len(items))
     results: dict[int, Result] = {}
     # In order of id: two batches with the same reports must not lock each other crosswise.
     for index in sorted(range(len(items)), key=lambda index: _name(items[index]) or ""):
@@ -141,7 +143,13 @@ def _arrival(session: Session, batch: Batch, token: str | None, now: datetime) -
         sent_at=batch.sent_at,
         received_at=now,
         quarantined=tablet is None or not tablet.valid,
+        offered=offered(batch),
     )
+
+
+def offered(batch: Batch) -> dict[uuid.UUID, int | None]:
+    """Return what of a delivery the depot had once, with the numbers given then."""
+    return {one["id"]: one["server_no"] for one in batch.offered}
 
 
 def _take_one(session: Session, arrival: Arrival, raw: Any) -> Result:
@@ -181,12 +189,17 @@ def _keep_one(
     session: Session, arrival: Arrival, keep: Keep, item: dict[str, Any], raw: dict[str, Any]
 ) -> Result:
     payload_sha = fingerprint(raw)
+    again = item["id"] in arrival.offered
+    if again and depot.is_removed(session, item["id"]):
+        return Result(raw["id"], "removed")
     try:
         # A savepoint: an item the database will not take must not take the others with it.
         with session.begin_nested():
             kept = keep(session, arrival, item, raw, payload_sha)
     except (DataError, IntegrityError):
         return Result(raw["id"], "retry", code="not_stored")
+    except Removed:  # an app that did not offer it again knows no other answer
+        return Result(raw["id"], "duplicate", received_at=arrival.received_at)
     except Refused as refusal:
         return Result(raw["id"], "rejected", code=refusal.code, errors=refusal.errors)
     if kept.payload_sha != payload_sha:

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from webapp.audit import service as audit
 from webapp.control import service as control
+from webapp.db import folder_of
 from webapp.outbox import service as outbox
 from webapp.reports import service as reports
 from webapp.seals import service as seals
@@ -104,6 +105,8 @@ def pare(session: Session, found: Held, who: str, now: datetime) -> int:
         While one of them waits for the desk.
     """
     gone = reports.pare(session, found.id, who, now)
+    # On the disk before the commit: no older copy that is put back brings one of them back.
+    folder_of(session).remove(gone)
     for name in gone:
         outbox.forget(session, name)
     return len(gone)

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from webapp.audit import service as audit
 from webapp.config import SettingsError
-from webapp.db import insert_new
+from webapp.db import insert_new, setting
 from webapp.jsontext import rfc3339
 from webapp.publish.keys import DepotKey, KeyFile, Signed, canonical
 from webapp.publish.models import FeedClock, IndexRev, PackFile
@@ -156,7 +156,7 @@ def _next_index(
     row = IndexRev(serial=clock.n, routes=routes, withdrawn=withdrawn, published_at=now)
     session.add(row)
     if key is not None:
-        _sign(row, key)
+        _sign(session, row, key)
     return _index(row)
 
 
@@ -190,8 +190,20 @@ def ready(session: Session, keys: KeyFile, now: datetime) -> Index:
     if row is None:
         return signed_empty(key)
     if row.signed is None or row.key_id != key.id:
-        _sign(row, key)
+        _sign(session, row, key)
     return _index(row)
+
+
+def settle(session: Session, keys: KeyFile, now: datetime) -> Index:
+    """Return the newest index as `ready` does, saying what is set now, at the start."""
+    found = ready(session, keys, now)
+    row, key = _newest(session), keys.load()
+    if row is None or key is None or row.signed is None:
+        return found
+    if json.loads(row.signed).get("tablet") == _of_tablets(session):
+        return found
+    clock = session.scalars(select(FeedClock).with_for_update()).one()
+    return _next_index(session, clock, row.routes, row.withdrawn or [], now, key)
 
 
 def skip_ahead(session: Session, now: datetime) -> int:
@@ -227,7 +239,7 @@ def renew_key(
     key = keys.renew(now, lost=lost)
     row = _newest(session)
     if row is not None:
-        _sign(row, key)
+        _sign(session, row, key)
     audit.record(
         session,
         now,
@@ -302,20 +314,32 @@ def _index(row: IndexRev) -> Index:
     return Index(row.serial, row.routes, row.withdrawn or [], signature)
 
 
-def _sign(row: IndexRev, key: DepotKey) -> None:
+def _of_tablets(session: Session) -> dict[str, int]:
+    """Return what tablets are to do, under the depot's signature."""
+    return {"keep_days": int(setting(session, "TABLET_DAYS"))}
+
+
+def _sign(session: Session, row: IndexRev, key: DepotKey) -> None:
     """Sign the index; a text once signed stays as it is under a renewed key."""
     at = rfc3339(row.published_at)
-    text = row.signed or _text(row.serial, row.routes, row.withdrawn or [], at)
+    tablet = _of_tablets(session)
+    text = row.signed or _text(row.serial, row.routes, row.withdrawn or [], at, tablet)
     made = key.sign(text)
     row.signed, row.key_id = made.signed, made.key_id
     row.sig_ed25519, row.sig_p256 = made.sig_ed25519, made.sig_p256
 
 
 def _text(
-    serial: int, routes: list[dict[str, Any]], withdrawn: list[dict[str, Any]], at: str | None
+    serial: int,
+    routes: list[dict[str, Any]],
+    withdrawn: list[dict[str, Any]],
+    at: str | None,
+    tablet: dict[str, int] | None = None,
 ) -> str:
     return canonical(
         {
+            # Left out where nothing is published: that text is one for all depots and times.
+            **({"tablet": tablet} if tablet else {}),
             "format": INDEX_FORMAT,
             "version": 1,
             "serial": serial,

@@ -9,11 +9,12 @@ from datetime import datetime
 from typing import Any
 
 import marshmallow as ma
-from sqlalchemy import and_, case, func, insert, or_, select
+from sqlalchemy import and_, case, exists, func, insert, or_, select
 from sqlalchemy.orm import Session
 
-from webapp.arrival import Arrival, Kept, Parked
+from webapp.arrival import Arrival, Kept, Parked, Removed
 from webapp.db import insert_new
+from webapp.depot import service as depot
 from webapp.fields import Id, Integer
 from webapp.reports.answers import warned
 from webapp.reports.lists import Short, Some, by_id, unanswered, with_flats
@@ -28,6 +29,7 @@ from webapp.reports.pare import (
     due,
     held,
     pare,
+    pare_again,
     pare_old,
 )
 from webapp.reports.rank import happened, urgency
@@ -53,6 +55,7 @@ __all__ = [
     "note_refused",
     "own",
     "pare",
+    "pare_again",
     "pare_old",
     "unanswered",
     "warned",
@@ -72,23 +75,47 @@ def keep(
 ) -> Kept:
     """Insert the report unless its id is there; either way return what is there.
 
-    No look before the insert: two requests may carry the same report at the same time.
+    The look before only saves a number: two requests may carry one report at the same time,
+    and the insert decides.
+
+    Raises
+    ------
+    Removed
+        When it was removed on request.
     """
-    server_no = insert_new(
-        session, Report, _row(arrival, checked, raw, payload_sha), key="id", answer="server_no"
+    known = select(*(Report.server_no, Report.received_at, Report.payload_sha)).where(
+        Report.id == checked["id"]
     )
-    if server_no is not None:
-        words = searched(checked["body"])
-        session.execute(insert(ReportWords).values(server_no=server_no, words=words))
-        return Kept(server_no, arrival.received_at, payload_sha, new=True)
-    row = session.execute(
-        select(*(Report.server_no, Report.received_at, Report.payload_sha)).where(
-            Report.id == checked["id"]
-        )
-    ).one()
+    if session.execute(known).one_or_none() is None:
+        if depot.is_removed(session, checked["id"]):
+            raise Removed
+        row = _row(arrival, checked, raw, payload_sha)
+        row["server_no"] = _number(session, arrival, checked["id"])
+        server_no = insert_new(session, Report, row, key="id", answer="server_no")
+        if server_no is not None:
+            words = searched(checked["body"])
+            session.execute(insert(ReportWords).values(server_no=server_no, words=words))
+            return Kept(server_no, arrival.received_at, payload_sha, new=True)
+    there = session.execute(known).one()
     # Where a name went, so did the fingerprint: a repeat of it is taken at its word.
-    there = payload_sha if row.payload_sha == NO_FINGERPRINT else row.payload_sha
-    return Kept(row.server_no, row.received_at, there, new=False)
+    sha = payload_sha if there.payload_sha == NO_FINGERPRINT else there.payload_sha
+    return Kept(there.server_no, there.received_at, sha, new=False)
+
+
+def _number(session: Session, arrival: Arrival, name: uuid.UUID) -> int:
+    """Return the number of a new report; one that is offered again gets its old one."""
+    wanted = None if arrival.quarantined else arrival.offered.get(name)
+    taken = wanted is not None and session.scalar(
+        select(exists().where(Report.server_no == wanted))
+    )
+    return depot.number(
+        session, "report", wanted, highest(session), taken=bool(taken), ahead=arrival.items
+    )
+
+
+def highest(session: Session) -> int:
+    """Return the highest number that a report here bears."""
+    return session.scalar(select(func.max(Report.server_no))) or 0
 
 
 def note_refused(session: Session, arrival: Arrival, refused: Parked) -> None:

@@ -9,11 +9,12 @@ from dataclasses import dataclass
 from typing import Any
 
 import rfc8785
-from sqlalchemy import Select, insert, select
+from sqlalchemy import Select, exists, func, insert, select
 from sqlalchemy.orm import Session
 
 from webapp.arrival import Arrival, Kept, Kind
 from webapp.db import insert_new
+from webapp.depot import service as depot
 from webapp.reports import service as reports
 from webapp.seals.models import Seal, SealedReport
 from webapp.seals.schemas import SealItem
@@ -45,9 +46,13 @@ def keep(
         "received_at": arrival.received_at,
         "quarantined": arrival.quarantined,
     }
-    no = insert_new(session, Seal, row, key="id", answer="no")
+    query = select(Seal).where(Seal.id == checked["id"])
+    no = None
+    if session.scalars(query).one_or_none() is None:
+        row["no"] = _number(session, arrival, checked["id"])
+        no = insert_new(session, Seal, row, key="id", answer="no")
     if no is None:
-        known = session.scalars(select(Seal).where(Seal.id == checked["id"])).one()
+        known = session.scalars(query).one()
         return Kept(known.no, known.received_at, known.payload_sha, new=False)
     # The number counts among the tablet's reports: it came, and is no gap.
     reports.close_number(session, arrival, checked["seq"])
@@ -59,6 +64,14 @@ def keep(
 
 
 KIND = Kind(SealItem(), keep)
+
+
+def _number(session: Session, arrival: Arrival, name: uuid.UUID) -> int:
+    """Return the number of a new seal; one that is offered again gets its old one."""
+    wanted = None if arrival.quarantined else arrival.offered.get(name)
+    taken = wanted is not None and session.scalar(select(exists().where(Seal.no == wanted)))
+    floor = session.scalar(select(func.max(Seal.no))) or 0
+    return depot.number(session, "seal", wanted, floor, taken=bool(taken), ahead=1)
 
 
 def digest(body: Mapping[str, Any]) -> str | None:

@@ -9,8 +9,10 @@ from flask import Response, jsonify, request
 from webapp import tablet_cookie
 from webapp.api import Blueprint
 from webapp.db import reading, writing
+from webapp.depot import service as depot
 from webapp.fields import Strict, Text
 from webapp.problem import Problem, too_many
+from webapp.reports import service as reports
 from webapp.tablets import service
 from webapp.throttle import service as throttle
 
@@ -21,10 +23,17 @@ class CodeIn(Strict):
     code = Text(40, required=True)
 
 
+class DepotOut(ma.Schema):
+    epoch = ma.fields.String(required=True)
+    highest = ma.fields.Integer(required=True)
+
+
 class TabletOut(ma.Schema):
     enrolled = ma.fields.Boolean(required=True)
     valid = ma.fields.Boolean(required=True)
     label = ma.fields.String(required=True, allow_none=True)
+    # For a valid tablet: by it it sees whether an older copy of the depot was put back.
+    depot = ma.fields.Nested(DepotOut, allow_none=True)
 
 
 @blueprint.get("/api/tablet")
@@ -34,10 +43,12 @@ def tablet() -> Response:
     now = datetime.now(UTC)
     with reading() as session:
         known = service.known(session, tablet_cookie.token())
+        epoch = depot.epoch(session) if known and known.valid else None
+        highest = reports.highest(session) if epoch else 0
     if known is not None and service.note_due(known, now):
         with writing() as session:
             service.asked(session, known, now)
-    return _told(known)
+    return _told(known, {"epoch": epoch.name, "highest": highest} if epoch else None)
 
 
 @blueprint.post("/api/enrol")
@@ -64,11 +75,12 @@ def enrol(body: dict[str, Any]) -> Response:
     return response
 
 
-def _told(known: service.Tablet | None) -> Response:
+def _told(known: service.Tablet | None, said: dict[str, Any] | None) -> Response:
     response = jsonify(
         enrolled=known is not None,
         valid=known is not None and known.valid,
         label=known.label if known else None,
+        depot=said,
     )
     response.headers["Cache-Control"] = "no-store"
     return response
