@@ -241,7 +241,7 @@ CODE = WRITTEN + [f for f in script_files() if f.parent.name != "words"]
 
 @pytest.mark.parametrize("path", CODE, ids=ident)
 def test_module_is_read_without_scrolling_for_ever(path):
-    assert path.read_text().count("\n") <= 350
+    assert path.read_text().count("\n") <= 450
 
 
 @pytest.mark.parametrize("path", WRITTEN, ids=ident)
