@@ -10,7 +10,7 @@
 
 import { isPerhapsBack } from "./backward.js";
 import { agreed, later, topOf } from "./estimate.js";
-import { BLIND_WORD_MS, FIX_AGE_MS, FREEZE_S, LAG_S, PASSED_M, SHAKEN_MS } from "./follow-numbers.js";
+import { BEYOND_M, BLIND_WORD_MS, FIX_AGE_MS, FREEZE_S, LAG_S, LEAST_BOUND_M, PASSED_M, SHAKEN_MS } from "./follow-numbers.js";
 import { cardIndex, ends, reachedLongAgo, stopAhead } from "./platforms.js";
 
 /**
@@ -42,10 +42,10 @@ export function frozenNow(state, line, now) {
  * @returns {Face}
  */
 export function faceOf(state, line, now, held) {
-  if (state.doubt !== null) return { index: null, word: "off" };
+  if (state.doubt !== null || isPast(state, line)) return { index: null, word: "off" };
   const open = openFace(state, line, now);
   if (!held) return open;
-  if (state.gap) return { index: null, word: "unknown" };
+  if (state.gap) return { index: null, word: doubtWord(state, now) };
   const unseen = !isFresh(state, now) && reachedLongAgo(state, line, now, BLIND_WORD_MS);
   return state.face.word === "sure" && (unseen || mayBeWrong(state, line, now)) ? { ...state.face, word: "estimated" } : state.face;
 }
@@ -80,11 +80,21 @@ function openFace(state, line, now) {
   const index = cardIndex(state);
   const alone = state.places.length === 1;
   // Without position the driver's own choice stands, marked as not confirmed.
-  const unknown = /** @type {Face} */ ({ index: moving ? null : index, word: "unknown" });
-  if (!state.placed) return elsewhere(state, line) ? { index: null, word: "unknown" } : unknown;
+  const unknown = /** @type {Face} */ ({ index: moving ? null : index, word: doubtWord(state, now) });
+  if (!state.placed) return elsewhere(state, line) ? { ...unknown, index: null } : unknown;
   if (state.gap || !alone) return unknown;
   if (!isFresh(state, now)) return moving ? { index, word: "estimated" } : unknown;
   return { index, word: mayBeWrong(state, line, now) ? "estimated" : "sure" };
+}
+
+/**
+ * What is not known: the place, or only which stop is next.
+ * @param {FollowState} state
+ * @param {number} now
+ * @returns {Word}
+ */
+function doubtWord(state, now) {
+  return isFresh(state, now) && state.places.length === 1 ? "off" : "unknown";
 }
 
 /**
@@ -93,22 +103,36 @@ function openFace(state, line, now) {
  * @param {number} now
  */
 function mayBeWrong(state, line, now) {
-  if (isShaken(state, now)) return true;
+  if (state.doubtful || isShaken(state, now)) return true;
   if (state.places.length !== 1) return false;
   // Not yet seen to run with the trip, or surely further back than it was: perhaps on its way back.
   const back = state.motion === "moving" && (!state.headed || (state.front !== null && state.front > state.places[0].hi));
-  return back || mayBePast(state, line) || mayBeBehind(state, line) || (!state.still && isPerhapsBack(state.backward, now, line.top));
+  return back || mayBePast(state, line, now) || mayBeBehind(state, line) || (!state.still && isPerhapsBack(state.backward, now, line.top));
 }
 
 /**
- * Probably past the platform, without a stand in it or though it is said to stand still.
+ * Perhaps past the platform, without a stand in it or though it is said to stand still.
+ * @param {FollowState} state
+ * @param {FollowLine} line
+ * @param {number} now
+ */
+function mayBePast({ index, stood, past, hand, motion, places }, line, now) {
+  const stop = line.stops[index];
+  if (stop === undefined || (past && !hand)) return false;
+  const { far } = ends(line, stop);
+  if (stood) return motion !== "moving" && places[0].s > far + PASSED_M;
+  return later(places[0], now, line.top).hi > far + BEYOND_M || (motion === "standing" && places[0].s > far + LEAST_BOUND_M);
+}
+
+/**
+ * Running on past the platform without a stand in it or beyond it: the stop behind is not next.
  * @param {FollowState} state
  * @param {FollowLine} line
  */
-function mayBePast(state, line) {
-  const stop = line.stops[state.index];
-  const left = state.stood && state.motion === "moving";
-  return !left && stop !== undefined && state.places[0].s > ends(line, stop).far + PASSED_M;
+function isPast({ index, stood, past, placed, hand, places, motion }, line) {
+  const stop = line.stops[index];
+  if (!placed || stood || past || hand || stop === undefined || places.length !== 1 || motion !== "moving") return false;
+  return places[0].s > ends(line, stop).far + BEYOND_M;
 }
 
 /**

@@ -18,13 +18,15 @@ export const LEAST_BOUND_M = 25;
 export const BOUND_PER_OFF = 1.5;
 /** Further beside the line than its uncertainty and this, a fix is not on it. */
 export const BESIDE_M = 50;
-/** Fixes that contradict what is known must agree with each other so long to win. */
-export const STRANGE_MS = 10_000;
+/** Fixes that contradict what is known must agree with each other so long to win: a jump is shorter. */
+export const STRANGE_MS = 20_000;
 export const STRANGE_FIXES = 3;
 /** ... after so long nothing is known for sure, ... */
 export const SHAKING_MS = 5_000;
 /** ... nor for so long afterwards: false places last about a minute. */
 export const SHAKEN_MS = 120_000;
+/** Places of the last seconds count for the freeze, whichever of them was right. */
+export const REACH_MS = 10_000;
 /** Places a fix may belong to that are carried on together (crossing lines, loops). */
 export const MOST_PLACES = 6;
 
@@ -43,6 +45,8 @@ export const STILL_MS = 6_000;
 /** ... and longer when slowness is only worked out from places, which a vague receiver spoils. */
 export const STILL_MUTE_MS = 13_000;
 export const STILL_MPS = 0.5;
+/** A stand this long in the next platform: it runs this trip, whatever was doubtful before. */
+export const CALLED_MS = 20_000;
 /** A receiver usually speaks every second; with longer gaps than this a stand needs longer. */
 export const SELDOM_MS = 1_500;
 /** Not surely running for so long, it may have stood, whatever a wandering speed says. */
@@ -50,6 +54,10 @@ export const LINGER_MS = 10_000;
 
 /** Surely this far past a platform without a stand in it: run through, or overrun. */
 export const PASSED_M = 50;
+/** Perhaps further past it than this, the stop behind is not sure to be next. */
+export const BEYOND_M = 40;
+/** A stand beyond it no further than this is an overrun; a train that runs on further ran through. */
+export const OVERRUN_M = 250;
 /** Surely this far back from where it was: another direction. Setting back is shorter. */
 export const TURNED_M = 100;
 /** So far back it may have run since its last stand, unless the fixes say otherwise: not known. */

@@ -15,11 +15,13 @@
  * @typedef {"missed" | "perhaps" | "turned" | "off line"} Why
  * @typedef {{count: number, index: number | null, at: number | null}} Made
  *   stops made since the trip was opened: how many, which call was the last, when
- * @typedef {{index: number, stood: boolean, placed: boolean, hand: boolean, doubt: Why | null,
- *   perhaps: boolean, gap: boolean, headed: boolean, made: Made, unsure: boolean, frozen: boolean, face: Face,
+ * @typedef {{index: number, stood: boolean, past: boolean, placed: boolean, hand: boolean, doubt: Why | null,
+ *   perhaps: boolean, doubtful: boolean, gap: boolean, headed: boolean, made: Made, unsure: boolean, frozen: boolean, face: Face,
  *   motion: Motion, at: number | null, fixAt: number | null, sureAt: number | null, slow: number,
  *   slowSince: number | null, fast: number, ranAt: number | null, still: boolean, recent: Fix[], places: Place[], strange: Strange | null,
  *   reach: Reach[], front: number | null, shaken: number | null, backward: Backward | null}} FollowState
+ *   past: it stood beyond the platform and not in it; hand: the driver chose the stop where it stands;
+ *   doubtful: past a stop that was perhaps made, until the next one surely is;
  *   placed: position or driver confirmed that this stop is next; headed: seen to run with the trip, or
  *   to stand, since the receiver began; gap: unseen for so long that
  *   the train may have called and left; front: furthest sure point since the last stand;
@@ -35,12 +37,14 @@ import {
   ACCURACY_M,
   BLIND_DOUBT_MS,
   BLIND_LOST_MS,
+  CALLED_MS,
   FIX_AGE_MS,
   HOLD_MOVING_MS,
   LEAST_BOUND_M,
+  OVERRUN_M,
   PASSED_M,
+  REACH_MS,
   SHAKEN_MS,
-  STRANGE_MS,
   TURNED_M,
 } from "./follow-numbers.js";
 import { isMute, lingers, speedOf, withMotion } from "./motion.js";
@@ -55,10 +59,12 @@ export function startFollowing(kept = {}) {
   return {
     index: kept.index ?? 0,
     stood: kept.stood ?? false,
+    past: false,
     placed: kept.index !== undefined,
     hand: false,
     doubt,
     perhaps: false,
+    doubtful: false,
     gap: false,
     headed: false,
     made: { count: 0, index: null, at: null },
@@ -106,7 +112,9 @@ export function follow(state, line, fix, now) {
   const again = state.fixAt !== null && fix.at <= state.fixAt;
   if (again || !usable(fix, now)) return lapse(state, now, line);
   const moved = withMotion({ ...state, fixAt: fix.at }, fix, line.walking);
-  const reading = { ...speedOf(moved.recent), standing: moved.motion === "standing", forward: state.placed };
+  // Beyond a platform it may be set back as well as go on.
+  const forward = state.placed && !state.past;
+  const reading = { ...speedOf(moved.recent), standing: moved.motion === "standing", forward };
   const seen = observe(state.places, state.strange, line, fix, reading);
   const unseen = state.sureAt !== null && fix.at - state.sureAt > FIX_AGE_MS;
   const next = {
@@ -118,7 +126,7 @@ export function follow(state, line, fix, now) {
     backward: backwardOf(moved, seen.places, line, fix, reading),
     gap: state.gap || (unseen && reachedLongAgo(state, line, fix.at, BLIND_DOUBT_MS)),
   };
-  next.reach = reachOn(state.reach, seen.places, line, fix, reading, isShaken(next, fix.at) ? SHAKEN_MS : STRANGE_MS);
+  next.reach = reachOn(state.reach, seen.places, line, fix, reading, isShaken(next, fix.at) ? SHAKEN_MS : REACH_MS);
   const judged = seen.fits ? judge(next, line, fix.at) : beside(next, fix.at);
   return shown(judged, line, now);
 }
@@ -149,8 +157,8 @@ export function lapse(state, now, line) {
  * @param {number} now
  * @returns {FollowState}
  */
-export function wake({ index, stood, placed, hand, doubt, perhaps, made, face, unsure, fixAt, motion }, line, now) {
-  const kept = { index, stood, placed, hand, doubt, perhaps, made, face, unsure, fixAt };
+export function wake({ index, stood, placed, hand, doubt, perhaps, doubtful, made, face, unsure, fixAt, motion }, line, now) {
+  const kept = { index, stood, placed, hand, doubt, perhaps, doubtful, made, face, unsure, fixAt };
   return shown({ ...startFollowing(), ...kept, gap: true, motion: motion === "moving" ? motion : "unknown" }, line, now);
 }
 
@@ -166,10 +174,12 @@ export function stepByHand(state, index) {
     ...state,
     index,
     stood: false,
+    past: state.past && index === state.index,
     placed: true,
     hand: true,
     doubt: null,
     perhaps: false,
+    doubtful: false,
     gap: false,
     unsure: false,
     frozen: false,
@@ -227,24 +237,34 @@ function beside(state, t) {
 function judge(state, line, t) {
   if (state.places.length !== 1) return state;
   const [place] = state.places;
-  const turned = turn(state, place);
+  const turned = turn(state, line, place);
   if (turned.doubt !== null) return turned;
   const index = turned.placed ? turned.index : found(turned, line, place);
   return index === null ? turned : step({ ...turned, index, placed: true }, line, place, t);
 }
 
 /**
- * A train that runs back along the line is on another trip: no card of this one.
+ * A train that runs back along the line is on another trip: no card of this one. Set back from
+ * beyond a platform it is not. Further on than it ever was, it was the receiver that ran back.
  * @param {FollowState} state
+ * @param {FollowLine} line
  * @param {Place} place
  * @returns {FollowState}
  */
-function turn(state, place) {
+function turn(state, line, place) {
   const headed = state.headed || state.still || place.dir === 1;
-  if (state.motion !== "moving") return { ...state, headed, front: place.lo };
-  const front = Math.max(state.front ?? place.lo, place.lo);
-  const turned = front - place.hi > TURNED_M;
-  return { ...state, headed, front, doubt: state.doubt ?? (turned ? "turned" : null) };
+  const moving = state.motion === "moving";
+  const hand = state.hand && !(moving && place.dir === 1);
+  const next = { ...state, headed, hand };
+  if (state.doubt === "turned") {
+    const on = moving && place.dir === 1 && state.front !== null && place.lo > state.front;
+    return on ? { ...next, doubt: null } : next;
+  }
+  if (state.past) next.front = ends(line, line.stops[state.index]).near;
+  else if (moving) next.front = Math.max(state.front ?? place.lo, place.lo);
+  else return { ...next, front: place.lo };
+  const turned = moving && next.front - place.hi > TURNED_M;
+  return { ...next, doubt: state.doubt ?? (turned ? "turned" : null) };
 }
 
 /**
@@ -264,13 +284,15 @@ function step(state, line, place, t) {
   // Unseen for long, or not surely running while in the platform: it may have called.
   const next = { ...state, gap: state.gap && (place.hi >= near || place.dir !== 1), perhaps: state.perhaps || (inside && isMute(state) && lingers(state, t)) };
   if (place.lo <= far) return next;
-  if (state.stood) return step(left(next, t), line, place, t);
-  if (place.lo <= far + PASSED_M) return next;
+  if (state.stood || (state.past && place.dir === 1)) return step(left(next, t), line, place, t);
+  if (place.lo > far + PASSED_M && place.dir === 1 && (next.perhaps || next.gap)) return step(wentOn(next), line, place, t);
+  if (next.past || place.lo <= far + OVERRUN_M) return next;
   return { ...next, doubt: next.perhaps || next.gap ? "perhaps" : "missed" };
 }
 
 /**
- * Only a stand surely inside the platform is a stop: not one at a signal just short of it.
+ * Only a stand surely inside the platform is a stop: not one at a signal just short of it, nor
+ * one beyond it. From there it goes on, or back into it and then on: the stop after it is next.
  * @param {FollowState} state
  * @param {FollowLine} line
  * @param {Place} place
@@ -282,9 +304,15 @@ function stand(state, line, place, t) {
   const inside = place.lo >= near && place.s <= far + LEAST_BOUND_M;
   const perhaps = place.hi >= near && place.lo <= far;
   const long = state.still || lingers(state, t);
-  if (!inside || !state.still || isShaken(state, t)) return { ...state, perhaps: state.perhaps || (perhaps && long) };
+  const shaken = isShaken(state, t);
+  if (!inside || !state.still || shaken) {
+    const beyond = state.still && !state.stood && !inside && place.lo >= near && place.s <= far + OVERRUN_M;
+    const doubtful = state.doubtful || (beyond && shaken);
+    return { ...state, past: state.past || beyond, doubtful, perhaps: state.perhaps || (perhaps && long) };
+  }
   const last = state.index === line.stops.length - 1;
-  return { ...state, stood: true, gap: false, made: last && !state.stood ? made(state, t) : state.made };
+  const doubtful = state.doubtful && !(state.slowSince !== null && t - state.slowSince >= CALLED_MS);
+  return { ...state, stood: true, past: false, doubtful, gap: false, made: last && !state.stood ? made(state, t) : state.made };
 }
 
 /**
@@ -293,8 +321,18 @@ function stand(state, line, place, t) {
  * @returns {FollowState}
  */
 function left(state, t) {
-  const last = state.made.index === state.index;
-  return { ...state, index: state.index + 1, stood: false, perhaps: false, made: last ? state.made : made(state, t) };
+  const counted = state.made.index === state.index || !state.stood;
+  const doubtful = state.doubtful && !state.stood;
+  return { ...state, index: state.index + 1, stood: false, past: false, perhaps: false, doubtful, frozen: false, made: counted ? state.made : made(state, t) };
+}
+
+/**
+ * Past a stop that was perhaps made: the one after it is ahead either way, but nothing is sure.
+ * @param {FollowState} state
+ * @returns {FollowState}
+ */
+function wentOn(state) {
+  return { ...state, index: state.index + 1, perhaps: false, past: false, doubtful: true, frozen: false };
 }
 
 /**

@@ -28,17 +28,28 @@ export function stopAhead(line, at) {
 }
 
 /**
- * The stop a card is for: standing in a platform, the next one can be read already.
- * @param {{index: number, stood: boolean}} state
+ * The stop a card is for: standing in a platform, the next one can be read already. Beyond it
+ * the next one is too, unless the driver says that he sets back.
+ * @param {{index: number, stood: boolean, past: boolean, hand: boolean}} state
  */
-export function cardIndex({ index, stood }) {
-  return stood ? index + 1 : index;
+export function cardIndex({ index, stood, past, hand }) {
+  return stood || (past && !hand) ? index + 1 : index;
+}
+
+/**
+ * It stands surely beyond the platform of the stop that was next.
+ * @param {Pick<FollowState, "index" | "past" | "doubtful" | "places">} state
+ * @param {FollowLine} line
+ */
+export function isBeyond({ index, past, doubtful, places }, line) {
+  const stop = line.stops[index];
+  return past && !doubtful && stop !== undefined && places.length === 1 && places[0].lo > ends(line, stop).far;
 }
 
 /**
  * Unseen and running on as fast as it can, the train would have been at the next platform
  * this long ago.
- * @param {Pick<FollowState, "index" | "stood" | "places">} state
+ * @param {Pick<FollowState, "index" | "stood" | "past" | "hand" | "places">} state
  * @param {FollowLine} line
  * @param {number} now
  * @param {number} ms

@@ -54,17 +54,19 @@ export async function keepAll(values) {
 
 /**
  * Which stop is next, with the moment it became so.
- * @param {Pick<FollowState, "index" | "stood" | "doubt">} follow
+ * @param {Pick<FollowState, "index" | "stood" | "doubt" | "doubtful">} follow
  */
 export function keepFollow(follow) {
   return keep("follow", followRow(follow));
 }
 
 /**
- * What is kept of where the train is: no position.
- * @param {Pick<FollowState, "index" | "stood" | "doubt">} follow
+ * What is kept of where the train is: no position. A stop that was perhaps made is asked about
+ * after a restart.
+ * @param {Pick<FollowState, "index" | "stood" | "doubt" | "doubtful">} follow
  */
-export function followRow({ index, stood, doubt }) {
+export function followRow({ index, stood, doubt, doubtful }) {
+  if (doubtful && !stood && doubt === null && index > 0) return { index: index - 1, stood, doubt: "perhaps", at: Date.now() };
   return { index, stood, doubt, at: Date.now() };
 }
 

@@ -10,7 +10,7 @@ import { timeOfDay } from "../core/age.js";
 import { mayGlance, mayMark } from "../core/allowed.js";
 import { cardLines } from "../core/card.js";
 import { proposedByPlace, proposedByTime } from "../core/face.js";
-import { cardIndex } from "../core/platforms.js";
+import { cardIndex, isBeyond } from "../core/platforms.js";
 import { followLine } from "../core/trip.js";
 import { stayAwake } from "../elements/awake.js";
 import { button, fill, h } from "../elements/dom.js";
@@ -195,7 +195,7 @@ function fit(card) {
 function drawHand(hand, store) {
   const { view, duty, follow, position, touched, marks, unkept, unkeptInUse } = store.get();
   const before = hand.dataset.drawn;
-  const now = JSON.stringify([view?.trip.key, view?.off, view?.calls.map((row) => row.target.key), duty, follow.index, follow.motion, follow.stood, follow.doubt, follow.face, question(store.get()), position, touched, marks?.length, unkept, hand.dataset.asleep]);
+  const now = JSON.stringify([view?.trip.key, view?.off, view?.calls.map((row) => row.target.key), duty, follow.index, follow.motion, follow.stood, follow.past, follow.hand, follow.doubtful, follow.doubt, follow.face, question(store.get()), position, touched, marks?.length, unkept, hand.dataset.asleep]);
   if (before === now && hand.childElementCount > 0) return;
   hand.dataset.drawn = now;
   if (!view) {
@@ -235,7 +235,7 @@ function question({ view, follow, clockOffset }) {
   const asked =
     proposedByPlace(follow, followLine(view)) ??
     proposedByTime(view.trip.calls, now.getHours() * 60 + now.getMinutes());
-  return asked !== null && asked !== follow.face.index && view.calls[asked] ? asked : null;
+  return asked !== null && (follow.doubtful || asked !== follow.face.index) && view.calls[asked] ? asked : null;
 }
 
 /** @param {State} state */
@@ -246,6 +246,11 @@ function noteOf({ view, follow, position }) {
   if (follow.motion === "unknown") return words.next.positionUnknown;
   if (follow.face.index === null) return `${words.next.notFound} ${words.next.ask}`;
   if (follow.stood && here) return words.next.stood(here);
+  if (view && here && follow.past && !follow.hand) {
+    return isBeyond(follow, followLine(view)) ? words.next.beyond(here) : words.next.perhapsBeyond(here);
+  }
+  const before = view?.calls[follow.index - 1]?.target.name;
+  if (follow.doubtful && before) return `${words.next.doubtWords.perhaps(before)} ${words.next.confirm}`;
   if (follow.perhaps && here) return words.next.perhaps(here);
   return mayGlance(view?.base.settings) ? words.next.glance : words.next.standOnly;
 }

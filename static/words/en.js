@@ -16,7 +16,7 @@ export const words = {
     w1: "Platform stop only. Signals first.",
     w8: "Before you move: signal, doors.",
     /** How sure the stop on the card is. */
-    placeWords: { sure: "Position known", estimated: "Position estimated", unknown: "Position unknown", off: "Not this trip" },
+    placeWords: { sure: "Position known", estimated: "Position estimated", unknown: "Position unknown", off: "Not sure which stop" },
     /** @param {string} state */
     planned: (state) => `Planned rail: ${state}`,
     plannedWarned: (/** @type {string} */ state, /** @type {string} */ time) => `Planned rail: ${state}, warned ${time}`.trim(),
@@ -81,13 +81,17 @@ export const words = {
     ended: "No further stop on this trip.",
     /** Why no card is shown; said at the next stand, with the question after it. */
     doubtWords: {
-      missed: (/** @type {string} */ name) => `${name} was passed without a stop.`,
+      missed: (/** @type {string} */ name) => `No stop was seen at ${name}.`,
       perhaps: (/** @type {string} */ name) => `Not known whether the train stopped at ${name}.`,
-      turned: () => "The train ran against the direction of this trip. Advice is off.",
-      "off line": () => "The train left this line. Advice is off.",
+      turned: () => "The position went backwards. Advice is off.",
+      "off line": () => "The position left this line. Advice is off.",
     },
-    notFound: "It is not known where on this trip the train is.",
-    ask: "Which stop is next? Nothing is shown before you say.",
+    notFound: "Not sure which stop.",
+    ask: "Which stop is next? Tap it to see advice.",
+    /** A card is shown, but a stop before it was perhaps not made. */
+    confirm: "Tap the stop that is next.",
+    beyond: (/** @type {string} */ name) => `Standing beyond ${name} platform. The card is for the stop after it.`,
+    perhapsBeyond: (/** @type {string} */ name) => `Perhaps beyond ${name} platform. The card is for the stop after it.`,
     perhaps: (/** @type {string} */ name) => `Not known whether this is ${name}. If it is, step on by hand.`,
     itIs: (/** @type {string} */ name) => `Next stop is ${name}`,
     back: (/** @type {string} */ name) => `Back to ${name}`,

@@ -21,7 +21,7 @@ from tests.browser.tablet import Cab, Tablet
 W6 = "No advice here. Drive to the conditions."
 UNKEPT = "The tablet could not keep your last answer: the one before it stands."
 IN_USE = "Your answer is in use, but the tablet could not keep it"
-ASKED = "Which stop is next? Nothing is shown before you say."
+ASKED = "Which stop is next? Tap it to see advice."
 TRIP = "d0512"
 ADVICE = ".line.begin, .line.worse, .line.speeds"
 #: The storage takes no more preparation, as a full or broken disk does.
@@ -218,7 +218,7 @@ def test_a_stop_passed_is_named_and_asked_about_even_after_a_restart(at_stand: S
     at_stand.cab.at(first["platform_to_m"] + 700, 25)
     expect(page.locator(".card")).to_have_text(W6)
     at_stand.cab.stand(first["platform_to_m"] + 800)
-    said = f"{first['name']} was passed without a stop. {ASKED}"
+    said = f"No stop was seen at {first['name']}. {ASKED}"
     expect(page.locator(".hand .note").first).to_contain_text(said)
     page.reload()
     page.wait_for_selector(".hand button")

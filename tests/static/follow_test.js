@@ -2,7 +2,7 @@ import assert from "node:assert/strict";
 import { follow, lapse, startFollowing, stepByHand, stopMade, wake } from "../../static/core/follow.js";
 import { proposedByPlace, proposedByTime } from "../../static/core/face.js";
 import { placesOnLine } from "../../static/core/line.js";
-import { stopAhead } from "../../static/core/platforms.js";
+import { isBeyond, stopAhead } from "../../static/core/platforms.js";
 
 // A straight line due north from 50° N: one metre is this many degrees of latitude.
 const DEGREE = 180 / (Math.PI * 6_371_008.8);
@@ -84,20 +84,26 @@ Deno.test("a stand at a signal just short of the platform is not the stop", () =
   assert.deepEqual([state.index, where.made], [1, [0]]);
 });
 
-Deno.test("a stand that was perhaps in the platform is asked about, never counted", () => {
+Deno.test("a stand that was perhaps in the platform is never counted, and nothing is sure after it", () => {
   const vague = { accuracy: 45 };
   let state = ride([[3_010, 150, vague], [3_010, 20, vague]], from(100));
   assert.deepEqual([state.stood, state.perhaps], [false, true]);
   state = ride([[3_120, 15, vague]], state);
   assert.equal(state.face.word, "estimated");
   state = ride([[3_600, 40, vague]], state);
-  assert.deepEqual([state.doubt, state.face.index, where.made], ["perhaps", null, []]);
+  assert.deepEqual([state.doubt, state.face, where.made], [null, { index: 1, word: "estimated" }, []], "the one after it is ahead either way");
+  state = ride([[6_100, 100], [6_100, STAND]], state);
+  assert.deepEqual(state.face, { index: 2, word: "estimated" });
+  state = ride([[6_100, 15]], state);
+  assert.deepEqual(state.face, { index: 2, word: "sure" }, "it calls where the trip does");
 });
 
 Deno.test("running through a booked stop never shows the next station as if it were sure", () => {
   let state = ride([[3_240, 125]], from(100));
   assert.equal(state.doubt, null, "it may be an overrun");
-  state = ride([[3_600, 14]], state);
+  state = ride([[3_400, 6]], state);
+  assert.deepEqual([state.doubt, state.face], [null, { index: null, word: "off" }], "but the stop behind is not next");
+  state = ride([[3_600, 8]], state);
   assert.deepEqual([state.index, state.unsure, state.doubt, state.face], [0, true, "missed", { index: null, word: "off" }]);
   state = ride([[4_500, 60], [6_150, 80], [6_150, STAND]], state);
   assert.deepEqual([state.face.index, where.made], [null, []], "nothing by itself, also at the next stand");
@@ -115,9 +121,9 @@ Deno.test("a train that runs back along the line is on another trip: no card of 
   let state = ride([[2_500, 30]], from(2_000));
   state = ride([[2_420, 8]], state);
   assert.equal(state.doubt, null, "80 m may be the receiver, or setting back");
-  state = ride([[2_060, 18]], state);
+  state = ride([[1_900, 26]], state);
   assert.deepEqual([state.doubt, state.face.index], ["turned", null]);
-  const back = ride([[2_350, 25]], from(2_000, startFollowing(), UP), UP);
+  const back = ride([[2_450, 35]], from(2_000, startFollowing(), UP), UP);
   assert.equal(back.doubt, "turned");
   const set = ride([[2_100, 60], [2_100, STAND], [2_020, 20]], from(1_500));
   assert.equal(set.doubt, null, "a stand between: counted from there");
@@ -144,7 +150,7 @@ Deno.test("r36 a tunnel: no fix, then 3 km further on", () => {
   assert.deepEqual(state.face, { index: null, word: "unknown" }, "it may have called by now");
   where.at = 6_600;
   state = ride([[6_700, 4]], state);
-  assert.deepEqual([state.index, state.doubt, state.face.index], [1, "perhaps", null]);
+  assert.deepEqual([state.index, state.doubt, state.face], [2, null, { index: 2, word: "estimated" }], "a stop perhaps made");
 });
 
 Deno.test("a tunnel that ends before the platform gives the card back", () => {
@@ -192,8 +198,10 @@ Deno.test("another line: no card, and the reason stays until the driver is asked
   state = ride([[1_100, 6, { lon: 0.003 }]], state);
   assert.equal(state.doubt, null, "6 s may be the receiver");
   state = ride([[1_300, 10, { lon: 0.004 }]], state);
+  assert.equal(state.doubt, null, "nor 16 s");
+  state = ride([[1_500, 10, { lon: 0.005 }]], state);
   assert.deepEqual([state.doubt, state.face], ["off line", { index: null, word: "off" }]);
-  state = ride([[1_700, 30], [1_700, STAND]], state);
+  state = ride([[1_900, 30], [1_900, STAND]], state);
   assert.equal(state.face.index, null, "back on it, nothing comes back by itself");
 });
 
@@ -207,16 +215,18 @@ Deno.test("one jump of the receiver moves nothing", () => {
   assert.ok(Math.abs(state.at - 2_740) < 60);
 });
 
-Deno.test("what contradicts for 10 s wins, and is then unknown ground", () => {
+Deno.test("what contradicts for 20 s wins, and is then unknown ground", () => {
   let state = ride([[500, 20]], from(100));
   where.at = 3_900;
   state = ride([[4_300, 20]], state);
+  assert.deepEqual([state.doubt, state.face.word], [null, "estimated"], "a jump is shorter");
+  state = ride([[4_400, 5]], state);
   assert.deepEqual([state.doubt, state.face.index], ["missed", null]);
 });
 
 Deno.test("opened in mid-line nothing is shown before direction and place are sure", () => {
   let state = from(4_000);
-  assert.deepEqual([state.placed, state.face], [false, { index: null, word: "unknown" }]);
+  assert.deepEqual([state.placed, state.face], [false, { index: null, word: "off" }]);
   state = ride([[4_030, 2]], state);
   assert.equal(state.face.index, null);
   state = ride([[4_200, 10]], state);
@@ -423,7 +433,7 @@ Deno.test("a tablet that slept, nobody knows how long, is sure of nothing until 
   assert.deepEqual(ride([[3_900, 20]], from(3_600, woken())).face, { index: 1, word: "sure" }, "on its way to the same stop");
   assert.notEqual(ride([[3_560, 2]], from(3_520, woken())).face.word, "sure", "not before it is seen which way");
   const past = ride([[6_600, 20]], from(6_150, woken()));
-  assert.deepEqual([past.face.index, past.doubt, where.made], [null, "perhaps", []], "past a stop: asked");
+  assert.deepEqual([past.face, where.made], [{ index: 2, word: "estimated" }, []], "past a stop: perhaps made");
   const stop = ride([[6_150, STAND]], from(6_150, woken()));
   assert.deepEqual(stop.face, { index: 2, word: "sure" }, "standing in the platform that is next");
   assert.notEqual(ride([[12_150, STAND]], from(12_150, woken())).face.word, "sure", "in another one");
@@ -468,9 +478,76 @@ Deno.test("one fix in 18 s, without a speed: a stop that was perhaps made is nev
 
 Deno.test("an overrun that is set back into the platform is the stop", () => {
   let state = ride([[3_235, 150], [3_235, 60]], from(100));
-  assert.deepEqual([state.doubt, state.stood, state.face.index], [null, false, 0]);
+  assert.deepEqual([state.doubt, state.stood, state.past, state.face], [null, false, true, { index: 1, word: "sure" }]);
   state = ride([[3_170, 40], [3_170, STAND]], state);
   assert.deepEqual([state.stood, state.doubt], [true, null]);
   state = ride([[3_400, 20]], state);
   assert.deepEqual([state.index, state.face, where.made], [1, { index: 1, word: "sure" }, [0]]);
+});
+
+Deno.test("beyond a platform the stop behind is never sure, and the next one is read at the stand", () => {
+  for (const beyond of [45, 60, 100, 150, 240]) {
+    const faces = [];
+    let state = ride([[3_150, 140], [3_200, 8]], from(100));
+    for (let at = 3_202; at < 3_200 + beyond; at += 2) {
+      state = ride([[at, 1]], state);
+      if (at > 3_240) faces.push(state.face);
+    }
+    state = ride([[3_200 + beyond, 1]], state);
+    for (let i = 0; i < 20; i++) faces.push((state = ride([[where.at, 1]], state)).face);
+    assert.deepEqual(faces.filter((face) => face.index === 0 && face.word === "sure"), [], `${beyond} m`);
+    assert.deepEqual([state.face, state.doubt, isBeyond(state, LINE)], [{ index: 1, word: "sure" }, null, true], `${beyond} m`);
+    state = ride([[3_800, 40]], state);
+    assert.deepEqual([state.index, state.face, where.made], [1, { index: 1, word: "sure" }, []], "gone on: no stop was made");
+  }
+});
+
+Deno.test("an overrun of 200 m is set back: no other trip, and the stop is made", () => {
+  let state = ride([[3_150, 140], [3_400, 25], [3_400, 60]], from(100));
+  assert.deepEqual(state.face, { index: 1, word: "sure" });
+  const words = new Set();
+  for (let at = 3_398; at >= 3_150; at -= 2) {
+    state = ride([[at, 1]], state);
+    words.add(`${state.face.index} ${state.doubt}`);
+  }
+  assert.deepEqual([...words], ["1 null"]);
+  state = ride([[3_150, 20], [3_400, 25]], state);
+  assert.deepEqual([state.index, state.face, where.made], [1, { index: 1, word: "sure" }, [0]]);
+});
+
+Deno.test("beyond a platform the driver may say that he sets back", () => {
+  let state = ride([[3_150, 140], [3_300, 15], [3_300, 20]], from(100));
+  state = ride([[3_300, 10]], stepByHand(state, 0));
+  assert.deepEqual(state.face, { index: 0, word: "estimated" });
+  state = ride([[3_150, 60], [3_150, STAND]], state);
+  assert.deepEqual([state.stood, state.face], [true, { index: 1, word: "sure" }]);
+});
+
+Deno.test("a jump of 400 m for 15 s, whichever way, costs no card and blames nobody", () => {
+  const east = (m) => m * DEGREE / Math.cos((50 * Math.PI) / 180);
+  for (const [along, aside] of [[400, 0], [-400, 0], [0, 400], [283, -283]]) {
+    for (const begin of [600, 2_400, 3_050]) {
+      let state = ride([[begin, 40]], from(begin - 800));
+      const before = state.face.index;
+      for (let i = 1; i <= 15; i++) {
+        where.at += 20;
+        where.t += 1;
+        state = follow(state, LINE, fixAt(where.at + along, 20, where.t, { lon: east(aside) }), where.t * 1000);
+        assert.equal(state.doubt, null, `${along} ${aside} from ${begin}, ${i} s`);
+        if (i > 5 && aside === 0) assert.notEqual(state.face.word, "sure");
+      }
+      state = ride([[where.at + 20, 1]], state);
+      if (begin < 3_000) assert.equal(state.face.index, before, `${along} ${aside} from ${begin}`);
+    }
+  }
+});
+
+Deno.test("a position that ran back and is further on than ever was wrong: the card comes back", () => {
+  let state = ride([[7_500, 30]], from(6_900, startFollowing({ index: 2 })));
+  where.at -= 800;
+  state = ride([[7_200, 25]], state);
+  assert.equal(state.doubt, "turned", "800 m back for 25 s");
+  where.at += 800;
+  state = ride([[8_700, 35]], state);
+  assert.deepEqual([state.doubt, state.face], [null, { index: 2, word: "estimated" }]);
 });

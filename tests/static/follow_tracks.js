@@ -46,7 +46,7 @@ function fixesOf(rows, second) {
 function run(track) {
   const line = lineOf(track.route, track.trip);
   let asked = 0;
-  const count = { right: 0, unsure: 0, none: 0, open: 0, wrong: 0, first: null, made: 0, touched: 0, late: 0, knowable: 0, known: 0, doubts: [], slowest: 0 };
+  const count = { right: 0, unsure: 0, none: 0, open: 0, wrong: 0, first: null, made: 0, touched: 0, late: 0, knowable: 0, known: 0, doubts: [], slowest: 0, marks: [] };
   let state = startFollowing();
   const could = knowable(track, line);
   const [sleeps, wakes] = track.asleep ?? [Infinity, Infinity];
@@ -78,6 +78,8 @@ function run(track) {
     }
     if (stopMade(before, state) !== null) count.made += 1;
     if (state.doubt !== before.doubt) count.doubts.push([second, state.doubt]);
+    const passed = passing(line, track, second);
+    if (passed !== null) count.marks.push(atMark(state.face, passed, track, second));
     if (late(state, line, track, second)) count.late += 1;
     if (Deno.args[1] === "-v" && (JSON.stringify(state.face) !== JSON.stringify(before.face))) {
       const p = state.places[0];
@@ -85,6 +87,25 @@ function run(track) {
     }
   }
   return { name: track.name, seconds: track.fixes.length, ...count };
+}
+
+/**
+ * The call whose earlier mark the train truly passes in this second; null: none. Where it still
+ * slides past the stop before, no card of the next one can be right yet.
+ */
+function passing(line, track, second) {
+  if (track.odd?.[second] === "sliding") return null;
+  const [low, high] = track.right[second];
+  const earlier = low === high && low >= 0 ? line.stops[low]?.earlier ?? null : null;
+  if (earlier === null || second === 0) return null;
+  const mark = line.sign * earlier;
+  return track.s[second - 1] < mark && track.s[second] >= mark ? low : null;
+}
+
+/** What the card says there, and whether something was odd in the 90 s before. */
+function atMark({ index, word }, call, track, second) {
+  const odd = (track.odd ?? []).slice(Math.max(0, second - 90), second + 1).some(Boolean);
+  return { call, second, odd, index, right: index === call, none: index === null, word };
 }
 
 /** Truly within 30 s of the earlier mark of the card that is shown, and not frozen. */

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 import random
 from typing import Any
 
-from tests.support.tracks import Event, Noise, Run
+from tests.support.tracks import Event, Fault, Noise, Run
 
 DOWN, UP, FAST = "d0512", "u0538", "d0712"
 OUT, IN = "o0510", "i0527"
@@ -90,3 +91,46 @@ def lying_run(packs: dict[str, Any], seed: int) -> Run:
     first = rng.randrange(0, max(1, len(trip["calls"]) - 5))
     noise = Noise(liar=rng.uniform(0.1, 0.9), speed=rng.random() < 0.8)
     return Run(f"liar {seed}", route, trip["key"], seed, (first, first + 4), noise=noise)
+
+
+#: A receiver that jumps does so for so long and so far; a short tunnel is this long.
+JUMP_S, JUMP_M, TUNNEL_S = 15, 400.0, 60
+
+
+def faulty_run(packs: dict[str, Any], seed: int) -> Run:
+    """Overruns, stands short of a platform, jumps of the receiver and short tunnels.
+
+    A family of its own with its own seeds: those of ``random_run`` mean what they meant.
+    """
+    rng = random.Random(f"faulty {seed}")
+    route = rng.choice(sorted(packs))
+    trip = rng.choice(packs[route]["base"]["trips"])
+    first = rng.randrange(0, max(1, len(trip["calls"]) - 6))
+    last = min(first + rng.randint(4, 8), len(trip["calls"]) - 1)
+    events = []
+    for call in range(first, last):
+        kind = rng.choice([None] * 6 + ["overrun", "set back", "signal"])
+        beyond = rng.choice([rng.uniform(30, 100), rng.uniform(30, 200)])
+        if kind is not None:
+            much = rng.uniform(25, 250) if kind == "signal" else beyond
+            events.append(Event(kind, call, much))
+    faults = [jump(rng) for _ in range(rng.randint(0, 3))]
+    faults += [Fault(rng.uniform(0.05, 0.95), TUNNEL_S) for _ in range(rng.randint(0, 2))]
+    a = rng.random()
+    noise = Noise(
+        canyon=((a, a + rng.uniform(0.05, 0.3)),) if rng.random() < 0.4 else (),
+        speed=rng.random() < 0.85,
+        every=rng.choice([1, 1, 1, 2]),
+        faults=tuple(faults),
+    )
+    name = f"faulty {seed}"
+    return Run(
+        name, route, trip["key"], seed, (first, last), events=tuple(events), noise=noise
+    )
+
+
+def jump(rng: random.Random) -> Fault:
+    """Half of them straight along the line, the others anywhere."""
+    turn = rng.choice([0.0, math.pi, rng.uniform(0, math.tau), rng.uniform(0, math.tau)])
+    along, aside = JUMP_M * math.cos(turn), JUMP_M * math.sin(turn)
+    return Fault(rng.uniform(0.05, 0.95), JUMP_S, along, aside)

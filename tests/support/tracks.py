@@ -2,15 +2,16 @@
 
 A track is made from the base file of a pack: its line, its trip, the limits. The train
 gains 0.6 m/s², brakes with 0.35 m/s² and dwells; events bend that (a stop missed, a stand at
-a signal, a diversion, a reversal). The receiver's errors come from a seeded model. All
-figures are own numbers; no recorded track is used, none is public for such a line.
+a signal or past a platform, a diversion, a reversal). The receiver's errors come from a
+seeded model. All figures are own numbers; no recorded track is used, none is public for such
+a line.
 """
 
 from __future__ import annotations
 
 import math
 import random
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
@@ -22,6 +23,8 @@ NO_CARD = (-1, -1)
 #: What a train does can be known after so many seconds with fixes.
 KNOWN_AFTER_S = 12
 LIE_S = 60  # a receiver lies for so long
+#: So far past a platform's end no position shows that the train is not in it any more.
+BEYOND_M = 40
 
 Base = dict[str, Any]
 
@@ -36,6 +39,20 @@ class Event:
 
 
 @dataclass(frozen=True)
+class Fault:
+    """The receiver from a share of the run on: blind, or wrong by so much and sure of it."""
+
+    at: float
+    seconds: int
+    along: float = 0.0
+    aside: float = 0.0
+
+    @property
+    def blind(self) -> bool:
+        return not (self.along or self.aside)
+
+
+@dataclass(frozen=True)
 class Noise:
     """The receiver: areas [from share, to share] of the run in which something is wrong."""
 
@@ -46,6 +63,7 @@ class Noise:
     every: int = 1
     #: From this share of the run on, for a minute: 200 m wrong, and claims 10 m.
     liar: float | None = None
+    faults: tuple[Fault, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -70,6 +88,8 @@ class Moment:
     speed: float
     side: float
     right: tuple[int, int]
+    #: What is not as on other days.
+    odd: str = ""
 
 
 @dataclass
@@ -148,10 +168,11 @@ class Train:
     next: int
     speed: float = 0.0
     side: float = 0.0
+    odd: str = ""
     moments: list[Moment] = field(default_factory=list)
 
     def note(self, right: tuple[int, int]) -> None:
-        self.moments.append(Moment(self.s, self.speed, self.side, right))
+        self.moments.append(Moment(self.s, self.speed, self.side, right, self.odd))
 
     def stand(self, seconds: float, right: tuple[int, int]) -> None:
         self.speed = 0.0
@@ -200,10 +221,15 @@ def simulate(way: Way, run: Run, rng: random.Random) -> Train:
         for kind in ("extra", "signal"):
             if kind in events:
                 drive(train, near - events[kind].much, right)
+                train.odd = kind
                 train.stand(rng.randint(25, 70), right)
+                train.odd = ""
         if "missed" in events:
             run_through(train, far, right)
             lost = True
+            continue
+        if "overrun" in events or "set back" in events:
+            overrun(train, events.get("overrun") or events["set back"], rng)
             continue
         train.side, side = events["platform"].much if "platform" in events else 0.0, train.side
         drive(train, mark - rng.uniform(0, 6), right)
@@ -231,6 +257,31 @@ def run_through(train: Train, far: float, right: tuple[int, int]) -> None:
     while train.s <= far + 250:
         train.step(None)
         train.note(right if train.s <= far else NOT_JUDGED)
+
+
+def overrun(train: Train, event: Event, rng: random.Random) -> None:
+    """Past the end of a platform and a stand there, then on, or back into the platform first.
+
+    Beyond it the stop behind is next no more: on or back and then on, the card of the one
+    after it is right.
+    """
+    call = event.call
+    near, far, mark = train.way.stops[call]
+    there = False
+    while not there:
+        there = train.step(far + event.much)
+        train.odd = "sliding" if train.s > far else ""
+        train.note((call + (train.s > far + BEYOND_M), call + (train.s > far)))
+    train.odd = event.kind
+    train.stand(rng.randint(40, 150), (call + 1, call + 1))
+    if event.kind == "set back":
+        goal, train.speed = rng.uniform(near + 10, mark), rng.uniform(1.0, 2.5)
+        while train.s > goal:
+            train.s -= train.speed
+            train.note((call + (train.s > far + BEYOND_M), call + 1))
+        train.stand(rng.randint(30, 60), (call, call + 1))
+    train.next = call + 1
+    train.odd = ""
 
 
 def divert(train: Train, where: float) -> None:
@@ -313,6 +364,14 @@ class Receiver:
             self.jump = [far * math.cos(turn), far * math.sin(turn)]
 
 
+def fault_at(faults: tuple[Fault, ...], second: int, seconds: int) -> Fault | None:
+    """The fault of the receiver at a second of a run of so many."""
+    for fault in faults:
+        if 0 <= second - int(fault.at * seconds) < fault.seconds:
+            return fault
+    return None
+
+
 def track(base: Base, run: Run) -> dict[str, Any]:
     """Make one track: seconds with fix or none, the right answer for each.
 
@@ -332,8 +391,13 @@ def track(base: Base, run: Run) -> dict[str, Any]:
         share = second / len(moments)
         canyon = any(a <= share <= b for a, b in run.noise.canyon)
         lies = begins is not None and begins <= second < begins + LIE_S
-        lat, lon, accuracy, speed = receiver.fix(way, moment, canyon, lies)
-        sees = receiver.sees(second, share)
+        fault = fault_at(run.noise.faults, second, len(moments))
+        said = moment
+        if fault is not None:
+            said = replace(moment, s=moment.s + fault.along, side=moment.side + fault.aside)
+            moment.odd = moment.odd or "receiver"
+        lat, lon, accuracy, speed = receiver.fix(way, said, canyon, lies)
+        sees = receiver.sees(second, share) and not (fault and fault.blind)
         rows.append([lat, lon, accuracy, speed] if sees else [])
         gone = moment.right in (NOT_JUDGED, NO_CARD)
         seen = seen + sees if gone else 0
@@ -347,4 +411,5 @@ def track(base: Base, run: Run) -> dict[str, Any]:
         "right": [list(one.right) for one in moments[begin:]],
         "s": [round(one.s, 1) for one in moments[begin:]],
         "speed": [round(one.speed, 2) for one in moments[begin:]],
+        "odd": [one.odd for one in moments[begin:]],
     }
