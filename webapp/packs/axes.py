@@ -90,7 +90,7 @@ def _stop(route: Route, stop: Stop, sign: int, trains: tuple[TrainVariant, ...])
         if (m.station, m.direction) == (stop.station, stop.direction)
     }
     marks = tuple(at.get(train.formation.cars) for train in trains)
-    limit, kind = _nearest_limit(route, stop, sign)
+    limit, kind = nearest_limit(route, stop, sign)
     return PackTarget(
         key=f"{stop.station}/{stop.direction}",
         kind=stop.kind,
@@ -110,7 +110,7 @@ def _stop(route: Route, stop: Stop, sign: int, trains: tuple[TrainVariant, ...])
     )
 
 
-def _nearest_limit(route: Route, stop: Stop, sign: int) -> tuple[float, str]:
+def nearest_limit(route: Route, stop: Stop, sign: int) -> tuple[float, str]:
     """Return the first thing a train would meet past its mark, buffers less their gap."""
     here = [
         limit

@@ -7,6 +7,7 @@ from typing import Any
 
 from .axes import PackTarget, TrainVariant
 from .fixed_words import FIXED_WORDS
+from .inferred import inferred_entries
 from .model import Landmark, Listed, Route, TrainType, Trip
 
 Json = dict[str, Any]
@@ -50,6 +51,7 @@ def base_file(
     reaches: tuple[Reach, ...],
 ) -> Json:
     landmarks = sorted_landmarks(route)
+    inferred = inferred_entries(route)
     return {
         "format": "step-in-hand/base",
         "version": 1,
@@ -81,6 +83,8 @@ def base_file(
         "settings": _settings(route),
         "assumptions": _assumptions(route),
         "words": dict(FIXED_WORDS),
+        # A surveyed line has no such list, so that its pack keeps the name it had.
+        **({"inferred": inferred} if inferred else {}),
     } | _brief_lists(route, targets)
 
 

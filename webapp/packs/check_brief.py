@@ -50,7 +50,10 @@ def _check_seen(
     known = {d.key for d in draft.directions}
     if landmark and direction in known and direction not in landmark.directions:
         problem = f"'{key}' is not seen in the direction {direction}"
-        cure = f"name a landmark of that direction, or add {direction} to its directions"
+        cure = (
+            f"name a landmark that is seen in that direction; give this one the direction"
+            f" {direction} only if a driver does see it so"
+        )
         faults.add(file, getattr(row, "row", 0), column, problem, cure)
 
 

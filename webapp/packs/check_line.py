@@ -20,6 +20,11 @@ MAP_ROUNDING = 15.0
 #: Two landmarks on one approach must not be called the same. [m]
 SAME_WORDS_WITHIN = 6000.0
 TINY = 0.02
+_LOWER_FIRST = {
+    "gradient": "put the lower distance in 'from', and write up or down as seen towards"
+    " rising distance",
+    "speed": "put the lower distance in 'from'",
+}
 
 
 class Stretch(Protocol):
@@ -63,7 +68,7 @@ def _check_stretches(
     for row in rows:
         if row.start >= row.end:
             problem = f"from {_at(row.start, draft)} to {_at(row.end, draft)} does not rise"
-            faults.add(file, row.row, "to", problem, "put the lower distance in 'from'")
+            faults.add(file, row.row, "to", problem, _LOWER_FIRST[what])
     for one, other in pairwise(rows):
         between = bad & set(range(one.row, other.row + 1))
         if between or one.start >= one.end or other.start >= other.end:
@@ -75,7 +80,12 @@ def _check_stretches(
                 f"{name} of {abs(step):.0f} m: row {one.row} ends at {_at(one.end, draft)},"
                 f" this row begins at {_at(other.start, draft)}"
             )
-            cure = f"let each {what} begin where the one before it ends"
+            cure = (
+                f"look up in the line's own list where the {what} changes, and let one row end"
+                " and the next begin there"
+                if step < 0
+                else f"add the {what} that is missing, from the line's own list"
+            )
             faults.add(file, other.row, "from", problem, cure)
 
 
@@ -96,7 +106,10 @@ def _check_ends(
     ):
         if abs(found - wanted) > TINY:
             problem = f"the speeds {column} {_at(found, draft)} do not reach the line's end"
-            cure = f"write {_at(wanted, draft)}, as in gradients.csv"
+            cure = (
+                f"add the speed as posted there, so that the file reaches"
+                f" {_at(wanted, draft)} as gradients.csv does"
+            )
             faults.add("speeds.csv", row.row, column, problem, cure)
 
 

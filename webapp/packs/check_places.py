@@ -120,14 +120,16 @@ def _check_mark(
     if not stop.start - TINY <= mark.at <= stop.end + TINY:
         ends = " to ".join(place_along(x, draft.distance_unit) for x in (stop.start, stop.end))
         problem = f"the mark for {mark.cars} cars is outside the platform"
-        faults.add("marks.csv", mark.row, "at", problem, f"give a place from {ends}")
+        cure = f"find out which is right, this place or the platform ({ends} in stops.csv)"
+        faults.add("marks.csv", mark.row, "at", problem, cure)
     _check_rear(mark, stop, sign, draft, faults)
     for limit in draft.rows("not_past.csv"):
         same = (limit.station, limit.direction) == (mark.station, mark.direction)
         if same and sign * (limit.at - mark.at) < _gap(limit, draft):
             at = place_along(limit.at, draft.distance_unit)
             problem = f"the mark is beyond what must not be passed: {limit.what} at {at}"
-            faults.add("marks.csv", mark.row, "at", problem, "move the mark back")
+            cure = "measure both again; until then move the mark back, never the limit on"
+            faults.add("marks.csv", mark.row, "at", problem, cure)
 
 
 def _check_rear(mark: Mark, stop: Stop, sign: int, draft: Draft, faults: FaultList) -> None:
@@ -146,7 +148,10 @@ def _check_rear(mark: Mark, stop: Stop, sign: int, draft: Draft, faults: FaultLi
     )
     if stop.start < stop.end and out > TINY and not said:
         problem = f"with {mark.cars} cars the rear stands {out:.1f} m off the platform"
-        cure = "move the mark or the platform, or say in doors.csv which doors open"
+        cure = (
+            "measure mark and platform again; if both are right, say in doors.csv which"
+            " doors open"
+        )
         faults.add("marks.csv", mark.row, "at", problem, cure)
 
 
@@ -170,7 +175,8 @@ def _check_limit_side(
     if sign * (limit.at - entry) <= 0:
         at = place_along(limit.at, draft.distance_unit)
         problem = f"the {limit.what} at {at} lies before the platform"
-        faults.add("not_past.csv", limit.row, "at", problem, "mend the place or the direction")
+        cure = "measure it again, or mend the station or the direction"
+        faults.add("not_past.csv", limit.row, "at", problem, cure)
 
 
 def _check_listed(listed: Listed, draft: Draft, faults: FaultList) -> None:

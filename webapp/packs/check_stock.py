@@ -83,7 +83,7 @@ def _check_state(state: State, faults: FaultList) -> None:
         faults.add(
             *(STATES, state.row, "state.shape_factors"),
             f"the shape of '{state.key}' is not one falling factor for each rising speed",
-            "give as many factors as speeds, speeds rising, factors never rising",
+            "take speeds and factors again from their source: one factor for each speed",
         )
     if state.slick > state.plan:
         problem = f"the slick of '{state.key}' has more grip than the rail it surprises"
@@ -127,7 +127,7 @@ def check_trains(draft: Draft, faults: FaultList) -> None:
         )
         if axis > MOST_TRAINS:
             problem = f"{axis} trains with isolated cars are more than {MOST_TRAINS}"
-            cure = "take a formation out or lower isolated_limit_share in route.toml"
+            cure = "put some of the trains into a route folder of their own"
             faults.add(TRAINS, 1, "type", problem, cure)
 
 

@@ -20,6 +20,8 @@ class Draft:
 
     records: dict[str, list[Any]] = field(default_factory=dict)
     keys: dict[str, set[str]] = field(default_factory=dict)
+    names: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
+    """By file, (a name or words as written, the key of that row)."""
     whole: set[str] = field(default_factory=set)
     one: dict[str, dict[str, Any] | None] = field(default_factory=dict)
     many: dict[str, list[Row]] = field(default_factory=dict)
@@ -77,7 +79,7 @@ class Draft:
             "gradients",
             "speeds",
         )
-        files += ("trips", "calls", "signals", "brake_tests", "doors")
+        files += ("trips", "calls", "signals", "brake_tests", "doors", "heights", "confirmed")
         rows = {name: tuple(self.rows(f"{name}.csv")) for name in files}
         posts = cast(Any, self.one["posts"])
         return model.Route(

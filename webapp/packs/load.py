@@ -8,6 +8,7 @@ from typing import Any
 from marshmallow import Schema, ValidationError
 
 from .faults import FaultList
+from .fields import cut
 from .rows import Table
 from .sources import RawRow, toml_row
 
@@ -16,7 +17,7 @@ Path = tuple[str | int, ...]
 
 def load_rows(table: Table, rows: list[RawRow], faults: FaultList) -> list[Any]:
     """Return one record for each good row."""
-    schema = table.schema()
+    schema = table.schema(rows[0].cells if rows else ())
     records = []
     for raw in rows:
         try:
@@ -38,7 +39,8 @@ class TomlLoader:
         for name in self.data.keys() - known:
             row = toml_row(self.text, name, 0, "")
             self.faults.add(
-                self.file, row, name, f"the table [{name}] is not known", "take it out"
+                *(self.file, row, name, f"the table [{cut(name)}] is not known"),
+                f"mend its spelling; known are {', '.join(sorted(known))}",
             )
 
     def one(self, name: str, schema: Schema) -> dict[str, Any] | None:
@@ -108,5 +110,5 @@ def _in_words(path: Path, message: str) -> tuple[str, str]:
     if message.startswith("Missing data"):
         return f"'{name}' is missing", f"add {name}"
     if message.startswith("Unknown field"):
-        return f"'{name}' is not known here", "take it out or mend its spelling"
+        return f"'{cut(name)}' is not known here", "mend its spelling; a note stands after a #"
     return message.rstrip("."), f"mend {name}"

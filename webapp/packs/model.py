@@ -97,6 +97,7 @@ class Stop:
     end: float
     note: str
     row: int
+    inferred: str = ""
 
 
 @dataclass(frozen=True)
@@ -106,6 +107,7 @@ class Mark:
     cars: int
     at: float
     row: int
+    inferred: str = ""
 
 
 @dataclass(frozen=True)
@@ -115,6 +117,7 @@ class NotPast:
     what: str
     at: float
     row: int
+    inferred: str = ""
 
 
 @dataclass(frozen=True)
@@ -122,6 +125,20 @@ class Gradient:
     start: float
     end: float
     ratio: float
+    row: int
+    inferred: str = ""
+
+    @property
+    def length(self) -> float:
+        return self.end - self.start
+
+
+@dataclass(frozen=True)
+class Height:
+    """A height of the rail above any one level, from a source other than the gradients."""
+
+    at: float
+    height: float
     row: int
 
 
@@ -132,6 +149,7 @@ class Speed:
     end: float
     speed: int
     row: int
+    inferred: str = ""
 
 
 @dataclass(frozen=True)
@@ -145,6 +163,7 @@ class Landmark:
     row: int = 0
     stop: tuple[str, str] | None = None
     """(station, direction) where the words only make sense for that stop: its ramps."""
+    inferred: str = ""
 
 
 @dataclass(frozen=True)
@@ -272,6 +291,19 @@ class Point:
 
 
 @dataclass(frozen=True)
+class Confirmed:
+    """Somebody looked a doubt up and says that the row is right."""
+
+    code: str
+    file: str
+    place: str
+    who: str
+    on: str
+    reason: str
+    row: int
+
+
+@dataclass(frozen=True)
 class Route:
     head: Head
     directions: tuple[Direction, ...]
@@ -295,6 +327,8 @@ class Route:
     signals: tuple[SignalStop, ...] = ()
     brake_tests: tuple[BrakeTest, ...] = ()
     doors: tuple[Doors, ...] = ()
+    heights: tuple[Height, ...] = ()
+    confirmed: tuple[Confirmed, ...] = ()
 
     def station(self, key: str) -> Station:
         return next(s for s in self.stations if s.key == key)

@@ -10,9 +10,11 @@ from . import model
 from .check import check_route
 from .draft import Draft
 from .faults import FaultList, RouteFaults
+from .fields import as_key
 from .geometry import read_points
 from .landmarks import generated_landmarks
 from .load import TomlLoader, load_rows
+from .references import with_keys
 from .register import LISTED, laid_over, named
 from .rows import Table, tables
 from .sources import read_rows, read_text, read_toml
@@ -45,7 +47,7 @@ def read_route(folder: Path, register: Sequence[Mapping[str, Any]] = ()) -> mode
     draft.points = read_points(folder, GEOMETRY, unit, faults)
     check_route(draft, faults)
     if faults:
-        raise RouteFaults(named(faults, register))
+        raise RouteFaults(named(with_keys(faults, draft), register))
     draft.generated = generated_landmarks(draft)
     return draft.route()
 
@@ -67,6 +69,7 @@ def _read_route_file(
             draft.keep_many(name, loader.many(name, schema))
         else:
             draft.keep_one(name, loader.one(name, schema))
+    draft.names[ROUTE] = _raw_names(loader.data, "direction")
     return unit if named == unit else None
 
 
@@ -82,7 +85,16 @@ def _read_table(folder: Path, table: Table, draft: Draft, faults: FaultList) -> 
     if rows is None:
         return
     draft.whole.add(table.file)
-    draft.keys[table.file] = {next(iter(raw.cells.values())) for raw in rows}
+    first = next(iter(table.columns))
+    # A key with a capital letter has its own fault; what refers to it is right.
+    written = {raw.cells[first] for raw in rows}
+    draft.keys[table.file] = written | {as_key(key) for key in written}
+    draft.names[table.file] = [
+        (raw.cells[column], as_key(raw.cells[first]))
+        for raw in rows
+        for column in ("name", "words")
+        if column in raw.cells
+    ]
     draft.records[table.file] = load_rows(table, rows, faults)
 
 
@@ -97,6 +109,7 @@ def _read_trains(folder: Path, draft: Draft, faults: FaultList) -> None:
         _train_type(item, row) for item, row in loader.many("type", TrainTypeTable())
     ]
     draft.keys[TRAINS] = _raw_keys(loader.data, "type")
+    draft.names[TRAINS] = _raw_names(loader.data, "type")
 
 
 def _train_type(item: dict[str, Any], row: int) -> model.TrainType:
@@ -123,6 +136,7 @@ def _read_states(folder: Path, draft: Draft, faults: FaultList) -> None:
     loader.refuse_unknown({"state"})
     draft.whole.add(STATES)
     draft.keys[STATES] = _raw_keys(loader.data, "state")
+    draft.names[STATES] = _raw_names(loader.data, "state")
     for item, row in loader.many("state", StateTable()):
         for name in ("shape_speeds_kmh", "shape_factors"):
             item[name] = tuple(item[name])
@@ -132,4 +146,13 @@ def _read_states(folder: Path, draft: Draft, faults: FaultList) -> None:
 def _raw_keys(data: dict[str, Any], name: str) -> set[str]:
     """Every key written in the file, also of tables with another fault."""
     items = data.get(name)
-    return {str(item.get("key")) for item in items} if isinstance(items, list) else set()
+    tables = items if isinstance(items, list) else []
+    return {str(one.get("key")) for one in tables if isinstance(one, dict)}
+
+
+def _raw_names(data: dict[str, Any], name: str) -> list[tuple[str, str]]:
+    items = data.get(name)
+    tables = items if isinstance(items, list) else []
+    return [
+        (str(one.get("name")), str(one.get("key"))) for one in tables if isinstance(one, dict)
+    ]

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
+from dataclasses import replace
+from difflib import get_close_matches
 from typing import Any
 
 from .draft import Draft
-from .faults import FaultList
+from .faults import Fault, FaultList
+
+_NOT_A_KEY = re.compile(r"'(.+)' is not a key$")
 
 #: file, column of the reference, attribute, file that defines it
 _REFERENCES = (
@@ -47,6 +52,10 @@ _UNIQUE = (
     ("doors.csv", "cars", ("station", "direction", "cars")),
 )
 
+_PLACES = ("marks.csv", "not_past.csv")
+#: Taking out the nearer of two would let a train stop, or be advised to brake, later.
+_TWO_PLACES = "find out which one is right; until then keep the one that a train meets first"
+
 
 def check_references(draft: Draft, faults: FaultList) -> None:
     _check_directions(draft, faults)
@@ -72,9 +81,8 @@ def _once(
         if identity in seen:
             words = " ".join(str(part) for part in identity)
             problem = f"'{words}' stood in row {seen[identity]} already"
-            faults.add(
-                file, record.row, column, problem, "take one out or give it its own key"
-            )
+            cure = _TWO_PLACES if file in _PLACES else "take one out or give it its own key"
+            faults.add(file, record.row, column, problem, cure)
         seen.setdefault(identity, record.row)
 
 
@@ -90,9 +98,35 @@ def _exists(
     for record in records:
         key = getattr(record, attribute)
         if key not in keys:
+            near = get_close_matches(key, sorted(keys), 1)
+            like = f" ('{near[0]}'?)" if near else ""
             problem = f"'{key}' is not in {name}"
-            cure = f"mend the spelling or add '{key}' to {name}"
+            cure = f"mend the spelling{like} or add '{key}' to {name}"
             faults.add(file, record.row, column, problem, cure)
+
+
+def with_keys(faults: Iterable[Fault], draft: Draft) -> list[Fault]:
+    """Name the key where somebody wrote the name of a thing."""
+    sources = {(file, column): source for file, column, _, source in _REFERENCES}
+    return [
+        _with_key(fault, sources.get((fault.file, fault.column)), draft) for fault in faults
+    ]
+
+
+def _with_key(fault: Fault, source: str | None, draft: Draft) -> Fault:
+    written = _NOT_A_KEY.match(fault.problem)
+    if not written or source is None:
+        return fault
+    found = {key for name, key in draft.names.get(source, []) if _same(name, written[1])}
+    if len(found) != 1:
+        return fault
+    key = found.pop()
+    problem = f"'{written[1]}' is a name, not a key"
+    return replace(fault, problem=problem, cure=f"write its key, '{key}', as in {source}")
+
+
+def _same(one: str, other: str) -> bool:
+    return one.casefold().split() == other.casefold().split()
 
 
 def _check_directions(draft: Draft, faults: FaultList) -> None:

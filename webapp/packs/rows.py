@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
 from typing import Any
 
 from marshmallow import RAISE, Schema
 from marshmallow.fields import Field
 
 from . import model
-from .fields import Clock, Distance, GradientText, Key, MonthDay, Text, Whole
+from .fields import (
+    Clock,
+    Day,
+    Distance,
+    GradientText,
+    Key,
+    MonthDay,
+    Number,
+    PostedSpeed,
+    Text,
+    Whole,
+)
 from .model import DistanceUnit
 
 STATION_KINDS = ("station", "terminus")
@@ -31,10 +42,23 @@ class Table:
     record: Callable[..., Any]
     may_be_empty: bool = False
     may_be_missing: bool = False
+    optional: dict[str, Field[Any]] = field(default_factory=dict)
+    """Columns that a file may have or not."""
 
-    def schema(self) -> Schema:
-        made = Schema.from_dict(dict(self.columns), name=f"{self.record.__name__}Row")
+    @property
+    def names(self) -> list[str]:
+        return [*self.columns, *self.optional]
+
+    def schema(self, cells: Iterable[str]) -> Schema:
+        """Return what a row with these cells must be like."""
+        more = {name: self.optional[name] for name in self.optional if name in cells}
+        made = Schema.from_dict(self.columns | more, name=f"{self.record.__name__}Row")
         return made(unknown=RAISE)
+
+
+def _may_be_inferred() -> dict[str, Field[Any]]:
+    """Return the column that says how a value was guessed; empty where it was not."""
+    return {"inferred": Text(empty=True)}
 
 
 def tables(unit: DistanceUnit, dial: int) -> tuple[Table, ...]:
@@ -43,7 +67,10 @@ def tables(unit: DistanceUnit, dial: int) -> tuple[Table, ...]:
     def at(name: str) -> Distance:
         return Distance(unit, attribute=name)
 
-    return (*_place_tables(at), *_line_tables(at, dial), *_trip_tables(), *_brief_tables())
+    return (
+        *(*_place_tables(at), *_line_tables(at, dial), *_mark_tables(at)),
+        *(*_trip_tables(), *_brief_tables()),
+    )
 
 
 def _place_tables(at: Callable[[str], Distance]) -> tuple[Table, ...]:
@@ -70,18 +97,24 @@ def _place_tables(at: Callable[[str], Distance]) -> tuple[Table, ...]:
                 "note": Text(empty=True),
             },
             model.Stop,
+            optional=_may_be_inferred(),
         ),
-        Table("marks.csv", stop | {"cars": Whole(1, 20), "at": at("at")}, model.Mark),
+        Table(
+            "marks.csv",
+            stop | {"cars": Whole(1, 20), "at": at("at")},
+            model.Mark,
+            optional=_may_be_inferred(),
+        ),
         Table(
             "not_past.csv",
             stop | {"what": Text(choices=NOT_PAST_KINDS), "at": at("at")},
             model.NotPast,
+            optional=_may_be_inferred(),
         ),
     )
 
 
 def _line_tables(at: Callable[[str], Distance], dial: int) -> tuple[Table, ...]:
-    speed = Whole(dial, 400, step=dial, unit="posted units")
     return (
         Table(
             "gradients.csv",
@@ -91,12 +124,31 @@ def _line_tables(at: Callable[[str], Distance], dial: int) -> tuple[Table, ...]:
                 "gradient": GradientText(attribute="ratio"),
             },
             model.Gradient,
+            optional=_may_be_inferred(),
+        ),
+        Table(
+            "heights.csv",
+            {"at": at("at"), "height": Number(-500, 5000, unit="m")},
+            model.Height,
+            may_be_empty=True,
+            may_be_missing=True,
         ),
         Table(
             "speeds.csv",
-            {"direction": Key(), "from": at("start"), "to": at("end"), "speed": speed},
+            {
+                "direction": Key(),
+                "from": at("start"),
+                "to": at("end"),
+                "speed": PostedSpeed(dial),
+            },
             model.Speed,
+            optional=_may_be_inferred(),
         ),
+    )
+
+
+def _mark_tables(at: Callable[[str], Distance]) -> tuple[Table, ...]:
+    return (
         Table(
             "landmarks.csv",
             {
@@ -108,6 +160,7 @@ def _line_tables(at: Callable[[str], Distance], dial: int) -> tuple[Table, ...]:
                 "words": Text(),
             },
             landmark,
+            optional=_may_be_inferred(),
         ),
         Table(
             "listed.csv",
@@ -157,8 +210,7 @@ def _trip_tables() -> tuple[Table, ...]:
 
 
 def _brief_tables() -> tuple[Table, ...]:
-    """Return the files a route may leave out: what the Brief says beside the figures."""
-    may_lack = {"may_be_empty": True, "may_be_missing": True}
+    """Return the files a route may leave out: lists for the Brief, confirmed doubts."""
     return (
         Table(
             "signals.csv",
@@ -169,13 +221,15 @@ def _brief_tables() -> tuple[Table, ...]:
                 "note": Text(empty=True),
             },
             model.SignalStop,
-            **may_lack,
+            may_be_empty=True,
+            may_be_missing=True,
         ),
         Table(
             "brake_tests.csv",
             {"landmark": Key(), "direction": Key(), "note": Text(empty=True)},
             model.BrakeTest,
-            **may_lack,
+            may_be_empty=True,
+            may_be_missing=True,
         ),
         Table(
             "doors.csv",
@@ -186,7 +240,22 @@ def _brief_tables() -> tuple[Table, ...]:
                 "open_front": Whole(1, 20),
             },
             model.Doors,
-            **may_lack,
+            may_be_empty=True,
+            may_be_missing=True,
+        ),
+        Table(
+            "confirmed.csv",
+            {
+                "code": Key(),
+                "file": Text(),
+                "place": Text(),
+                "who": Text(),
+                "on": Day(required=True),
+                "reason": Text(),
+            },
+            model.Confirmed,
+            may_be_empty=True,
+            may_be_missing=True,
         ),
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping, Sequence
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,8 @@ from calc.model import TableInput
 from .abreast import Progress
 from .axes import TrainVariant, target_axis, train_axis
 from .build import build_route
+from .confirming import write_confirmed
+from .doubts import Doubt, doubts
 from .faults import Fault, RouteFaults
 from .files import Pack, PackFile
 from .lookup import look_up
@@ -21,6 +24,9 @@ from .register import fit_listed
 from .turned import table_input
 
 __all__ = [
+    "Doubt",
+    "Fault",
+    "NoSuchDoubt",
     "Pack",
     "PackFile",
     "Route",
@@ -28,7 +34,10 @@ __all__ = [
     "TrainVariant",
     "build_pack",
     "check_folder",
+    "confirm_doubts",
     "demo_routes",
+    "doubt_lines",
+    "doubts",
     "fit_listed",
     "look_up",
     "one_target_input",
@@ -63,6 +72,49 @@ def check_folder(folder: Path) -> list[Fault]:
     except RouteFaults as found:
         return found.faults
     return []
+
+
+def doubt_lines(found: Sequence[Doubt], route: str) -> list[str]:
+    """Return the open doubts as lines for a terminal, and how one is confirmed."""
+    open_ones = [one for one in found if one.open]
+    if not open_ones:
+        return []
+    count = "1 open doubt" if len(open_ones) == 1 else f"{len(open_ones)} open doubts"
+    return [
+        *map(str, open_ones),
+        f"{count}. Mend the row, or if it is right: step-in-hand pack confirm {route}"
+        " DOUBT --who NAME --reason WORDS",
+    ]
+
+
+class NoSuchDoubt(LookupError):
+    """A code that no open doubt of the route has."""
+
+
+def confirm_doubts(
+    folder: Path,
+    codes: Sequence[str],
+    who: str,
+    reason: str,
+    on: date,
+    former: Mapping[str, Any] | None = None,
+) -> list[Doubt]:
+    """Write who confirmed these doubts of a route and why; return them.
+
+    Raises
+    ------
+    RouteFaults
+        If the folder has faults: they come first.
+    NoSuchDoubt
+        If one of the codes is not that of an open doubt; nothing is written then.
+    """
+    by_code = {one.code: one for one in doubts(read_route(folder), former) if one.open}
+    unknown = [code for code in codes if code not in by_code]
+    if unknown:
+        raise NoSuchDoubt(f"no open doubt has the code {', '.join(unknown)}")
+    found = [by_code[code] for code in dict.fromkeys(codes)]
+    write_confirmed(folder, found, who, reason, on)
+    return found
 
 
 def demo_routes() -> dict[str, Path]:

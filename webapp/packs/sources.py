@@ -12,10 +12,13 @@ from pathlib import Path
 from typing import Any
 
 from .faults import FaultList
+from .fields import cut
 from .rows import Table
 
 _HEADER = re.compile(r"\[+\s*([\w.-]+)\s*\]+")
 _PROBLEM_LINE = re.compile(r"line (\d+)")
+#: Columns that one message about a heading names; a file of another kind has many wrong.
+_MOST_NAMED = 8
 
 
 @dataclass(frozen=True)
@@ -50,12 +53,12 @@ def read_rows(folder: Path, table: Table, faults: FaultList) -> list[RawRow] | N
     if table.may_be_missing and not (folder / table.file).exists():
         return []
     text = read_text(folder, table.file, faults)
-    if text is None:
-        return None
-    lines = _csv_lines(text, table.file, faults)
+    lines = None if text is None else _csv_lines(text, table.file, faults)
     if lines is None:
         return None
     heading = [name.strip() for name in lines[0]] if lines else []
+    if _separated_otherwise(table, heading, faults):
+        return None
     if not _heading_is_right(table, heading, faults):
         return None
     rows = [
@@ -85,17 +88,33 @@ def _named(heading: list[str], cells: list[str]) -> dict[str, str]:
     return dict(zip(heading, (cell.strip() for cell in cells), strict=False))
 
 
+def _separated_otherwise(table: Table, heading: list[str], faults: FaultList) -> bool:
+    """Name what a spreadsheet wrote instead of commas: the one cause of every other fault."""
+    for mark, words in ((";", "semicolons"), ("\t", "tabs"), ("|", "upright strokes")):
+        names = [name.strip().strip('"') for name in ",".join(heading).split(mark)]
+        if len(names) > 1 and len(set(names) & set(table.names)) > 1:
+            problem = f"the cells are separated by {words}"
+            cure = "save the file again as CSV with commas between the cells"
+            faults.add(table.file, 1, "", problem, cure)
+            return True
+    return False
+
+
 def _heading_is_right(table: Table, heading: list[str], faults: FaultList) -> bool:
-    wanted = list(table.columns)
-    for name in wanted:
-        if name not in heading:
-            cure = f"give the file the heading {','.join(wanted)}"
-            faults.add(table.file, 1, name, f"the column '{name}' is missing", cure)
-    for name in heading:
-        if name not in wanted or heading.count(name) > 1:
-            problem = "stands twice" if name in wanted else "is not known"
-            faults.add(table.file, 1, name, f"the column '{name}' {problem}", "take it out")
-    return sorted(heading) == sorted(wanted)
+    """Say in one fault what is missing in a heading, not known or there twice."""
+    missing = [name for name in table.columns if name not in heading]
+    unknown = [name for name in dict.fromkeys(heading) if name not in table.names]
+    twice = [name for name in table.names if heading.count(name) > 1]
+    wrong = (
+        *(f"the column '{name}' is missing" for name in missing),
+        *(f"'{cut(name)}' is not known" for name in unknown),
+        *(f"'{name}' is there twice" for name in twice),
+    )
+    if wrong:
+        cure = f"give the file the heading {','.join(table.columns)}"
+        problem = "; ".join(wrong[:_MOST_NAMED]) + ("; and more" * (len(wrong) > _MOST_NAMED))
+        faults.add(table.file, 1, cut([*missing, *unknown, *twice][0]), problem, cure)
+    return not wrong
 
 
 def _width_is_right(
@@ -115,7 +134,8 @@ def read_toml(folder: Path, file: str, faults: FaultList) -> tuple[dict[str, Any
         return None
     try:
         return tomllib.loads(text), text
-    except tomllib.TOMLDecodeError as problem:
+    except (ValueError, RecursionError) as problem:
+        # A number of thousands of digits, or brackets without end, is not a TOMLDecodeError.
         line = _PROBLEM_LINE.search(str(problem))
         row = int(line[1]) if line else 0
         faults.add(file, row, "", f"this is not TOML ({problem})", "mend the line as TOML")
@@ -132,7 +152,9 @@ def read_json(folder: Path, file: str, faults: FaultList) -> Any:
         faults.add(
             file, problem.lineno, "", f"this is not JSON ({problem.msg})", "mend the line"
         )
-        return None
+    except (ValueError, RecursionError) as problem:
+        faults.add(file, 0, "", f"this is not JSON ({problem})", "mend the file as JSON")
+    return None
 
 
 def toml_row(text: str, table: str, number: int, key: str) -> int:

@@ -6,7 +6,7 @@ from typing import Any
 
 from marshmallow import RAISE, Schema, ValidationError, fields, validates
 
-from .fields import Distance, Key, Number, Text, Whole, fault
+from .fields import Distance, Key, Number, Text, Whole, cut, fault
 from .model import DistanceUnit
 
 DISTANCE_UNITS = ("mi-ch", "km")
@@ -22,7 +22,7 @@ class Strict(Schema):
 class Truth(fields.Field[bool]):
     def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> bool:
         if not isinstance(value, bool):
-            raise fault(f"'{value}' is neither true nor false", "write true or false")
+            raise fault(f"'{cut(value)}' is neither true nor false", "write true or false")
         return value
 
 

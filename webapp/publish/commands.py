@@ -11,7 +11,14 @@ from flask import Flask
 from sqlalchemy.orm import Session
 
 from webapp.db import reading, writing
-from webapp.packs.service import build_pack, route_folder, route_key
+from webapp.packs.service import (
+    build_pack,
+    doubt_lines,
+    doubts,
+    read_route,
+    route_folder,
+    route_key,
+)
 from webapp.places import service as places
 from webapp.publish import service
 from webapp.publish.service import LONGEST_REASON, KeyFile, NothingToWithdraw
@@ -69,6 +76,9 @@ def publish_command(route: str, data: Path | None) -> None:
     with app.app_context(), reading() as session:
         register = places.entries(session, route_key(folder))
         served = _listed(session, route_key(folder))
+        former = _base(session, route_key(folder))
+    for line in doubt_lines(doubts(read_route(folder, register), former), route):
+        click.echo(line, err=True)
     pack = build_pack(folder, register=register)
     with app.app_context(), writing() as session:
         now = datetime.now(UTC)
@@ -80,11 +90,15 @@ def publish_command(route: str, data: Path | None) -> None:
     click.echo(f"{pack.route}: pack {pack.sha256[:8]} is in index {index.serial}")
 
 
-def _listed(session: Session, route: str) -> list[dict[str, Any]]:
-    """Return what the served pack of a route lists; nothing while none is served."""
+def _base(session: Session, route: str) -> dict[str, Any] | None:
+    """Return the base file of the served pack of a route; None while none is served."""
     packs = {one["key"]: one["pack"] for one in service.current(session).routes}
-    found = service.base(session, packs[route]) if route in packs else {}
-    return list(found.get("listed", []))
+    return service.base(session, packs[route]) if route in packs else None
+
+
+def _listed(session: Session, route: str) -> list[dict[str, Any]]:
+    """Return what the served pack of a route lists."""
+    return list((_base(session, route) or {}).get("listed", []))
 
 
 @click.command("withdraw")
