@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -12,6 +12,8 @@ from flask import current_app
 from flask_wtf import FlaskForm
 from wtforms import DateTimeLocalField, IntegerField
 from wtforms.validators import InputRequired, Length, StopValidation, ValidationError
+
+from webapp.fields import by_clock
 
 LOCAL = ["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"]
 BAD_TIME = "Type day and time, such as 2026-11-25T06:40."
@@ -69,7 +71,11 @@ class When(DateTimeLocalField):  # type: ignore[misc]
             raise ValueError(fault)
 
     def moment(self) -> datetime | None:
-        """Return the instant; of the two at the end of summer time the earlier one."""
+        """Return the instant; of the two at the end of summer time the earlier one.
+
+        But in the hour after the later one that is meant: "01:40" typed at 01:50 is ten
+        minutes ago.
+        """
         return None if self.data is None else _instant(self.data)
 
 
@@ -88,7 +94,15 @@ def _no_time(typed: datetime) -> str | None:
 
 def _instant(typed: datetime) -> datetime:
     """In UTC: Python holds a time that comes twice unequal to every other zone's."""
-    return typed.replace(tzinfo=zone()).astimezone(UTC)
+    first, second = (
+        typed.replace(tzinfo=zone(), fold=fold).astimezone(UTC) for fold in (0, 1)
+    )
+    just_now = first < second <= _now() < second + timedelta(hours=1)
+    return second if just_now else first
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
 
 
 def zone() -> ZoneInfo:
@@ -97,7 +111,7 @@ def zone() -> ZoneInfo:
 
 def local(moment: datetime | None) -> datetime | None:
     """Return an instant as the form's fields show it."""
-    return None if moment is None else moment.astimezone(zone()).replace(tzinfo=None)
+    return None if moment is None else by_clock(moment, zone()).replace(tzinfo=None)
 
 
 def mark(form: FlaskForm, faults: Iterable[str]) -> None:

@@ -6,7 +6,7 @@ import math
 import re
 import uuid
 from collections.abc import Mapping
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime, timedelta, tzinfo
 from typing import Any
 
 import marshmallow as ma
@@ -123,6 +123,25 @@ class Moment(ma.fields.AwareDateTime):
         except ValueError as error:
             raise self.make_error("invalid", input=value) from error
         return in_range(moment)
+
+
+def storable(text: str) -> str:
+    """Return the text; a ValueError for what no database can hold or compare."""
+    if "\0" in text or any("\ud800" <= character <= "\udfff" for character in text):
+        raise ValueError("a NUL or half a character")
+    return text
+
+
+def by_clock(moment: datetime, zone: tzinfo) -> datetime:
+    """Return what a zone's clock shows at an instant; at the ends of the calendar in UTC.
+
+    The first hours of year 1 had not begun in the west, the last of 9999 are over in the
+    east; a tablet's clock may say either, and its report must open all the same.
+    """
+    try:
+        return moment.astimezone(zone)
+    except OverflowError:
+        return in_range(moment).astimezone(UTC)
 
 
 def in_range(moment: datetime) -> datetime:

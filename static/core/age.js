@@ -5,6 +5,7 @@
  */
 
 const MINUTE = 60_000;
+const DAY = 86_400_000;
 
 /**
  * @param {number | null} then
@@ -52,14 +53,23 @@ export function whenWords(then, now) {
 }
 
 /**
- * The moment nearest to ``around`` at which the clock shows "HH:MM" and that is not after it.
+ * The last moment up to ``around`` at which the clock shows "HH:MM". In the night the clocks go
+ * back a time comes twice; when they go forward one never comes, and then it is read as on a
+ * watch that was not put forward.
  * @param {string} clock
  * @param {number} around
  */
 export function lastTimeAt(clock, around) {
   const [hours, minutes] = clock.split(":").map(Number);
   const date = new Date(around);
-  date.setHours(hours, minutes, 0, 0);
-  if (date.getTime() > around) date.setDate(date.getDate() - 1);
-  return date.getTime();
+  // What the clock is ahead or behind of UTC now, and was a day ago.
+  const offsets = [around, around - DAY].map((time) => new Date(time).getTimezoneOffset());
+  for (const daysAgo of [0, 1]) {
+    const day = [date.getFullYear(), date.getMonth(), date.getDate() - daysAgo];
+    const read = offsets.map((offset) => Date.UTC(day[0], day[1], day[2], hours, minutes + offset));
+    const shown = read.filter((time) => timeOfDay(time) === clock);
+    const past = (shown.length > 0 ? shown : read).filter((time) => time <= around);
+    if (past.length > 0) return Math.max(...past);
+  }
+  return around;
 }

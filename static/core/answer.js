@@ -8,8 +8,10 @@
  * @typedef {{id: string, serverNo: number | null, receivedAt: string, removed?: boolean}} Ack removed:
  *   on request, so it goes here as well
  * @typedef {{id: string, code: string, reason: string}} Park
- * @typedef {{kind: "results", results: Result[]} | {kind: "later", contact: Contact, wait: number | null}
+ * @typedef {{kind: "results", results: Result[]} | {kind: "later", contact: Contact, wait: number | null,
+ *     asked: boolean}
  *   | {kind: "big", ours: boolean} | {kind: "refused", code: string, reason: string}} Verdict
+ *   asked: the depot itself asks for this wait
  */
 
 const LATER = new Set([408, 425, 429]);
@@ -28,18 +30,20 @@ export function judge(answer, now) {
   const { status, ours } = answer;
   const wait = retryAfter(answer.retryAfter, now, ours ? LONGEST_ASKED_MS : LONGEST_FOREIGN_MS);
   const body = parsed(answer);
+  /** @param {Contact} contact @returns {Verdict} */
+  const later = (contact) => ({ kind: "later", contact, wait, asked: ours && wait !== null });
   if (status === 413) return { kind: "big", ours: ours && body !== null };
   // 511: a network that wants a log-in first says so itself (RFC 6585).
-  if (status === 511) return { kind: "later", contact: "portal", wait };
-  if (LATER.has(status) || status >= 500) return { kind: "later", contact: "fault", wait };
-  if (!ours || !body) return { kind: "later", contact: "portal", wait };
+  if (status === 511) return later("portal");
+  if (LATER.has(status) || status >= 500) return later("fault");
+  if (!ours || !body) return later("portal");
   if (status === 200) {
     if (Array.isArray(body.results)) return { kind: "results", results: body.results };
-    return { kind: "later", contact: "fault", wait };
+    return later("fault");
   }
-  if (status < 400 || typeof body.code !== "string") return { kind: "later", contact: "fault", wait };
-  if (status === 401 || status === 403) return { kind: "later", contact: "enrol", wait };
-  if (!REFUSES.has(status)) return { kind: "later", contact: "fault", wait };
+  if (status < 400 || typeof body.code !== "string") return later("fault");
+  if (status === 401 || status === 403) return later("enrol");
+  if (!REFUSES.has(status)) return later("fault");
   return { kind: "refused", code: body.code, reason: plainReason(body.errors) || String(body.detail ?? "") };
 }
 

@@ -33,6 +33,7 @@ export { contactOf, judge };
 export const LOCK = "outbox-flush";
 export const MOST_ITEMS = 50;
 export const MOST_BYTES = 250 * 1024;
+const SHORTEST_WAIT_MS = 1_000;
 const FIRST_WAIT_MS = 5_000;
 const LONGEST_WAIT_MS = 300_000;
 
@@ -51,13 +52,16 @@ export function createOutbox(deps) {
   /** @type {Contact} */
   let contact = "unknown";
 
-  /** @param {{contact: Contact, wait: number | null}} verdict */
+  /** @param {{contact: Contact, wait?: number | null, asked?: boolean}} verdict */
   function wait(verdict) {
     contact = verdict.contact;
-    asked = verdict.wait !== null;
-    const pause = backOff(failures, deps.random());
+    asked = verdict.asked ?? false;
+    // Whoever names a time is asked again then: a front server that is back in a second must
+    // not cost the five minutes that a long silence before it had grown to.
+    const named = verdict.wait ?? null;
+    const pause = named === null ? backOff(failures, deps.random()) : Math.max(SHORTEST_WAIT_MS, named);
     failures += 1;
-    notBefore = deps.elapsed() + Math.max(pause, verdict.wait ?? 0);
+    notBefore = deps.elapsed() + pause;
     return false;
   }
 
@@ -65,7 +69,7 @@ export function createOutbox(deps) {
   async function sendOnce() {
     const there = (await deps.store.waiting()).filter((row) => !aside.has(row.id));
     const picked = batchOf(there, most);
-    if (picked.length === 0) return aside.size > 0 && wait({ contact: "portal", wait: null });
+    if (picked.length === 0) return aside.size > 0 && wait({ contact: "portal" });
     // Frozen before the first byte leaves, and sent as frozen: whatever the depot saw,
     // these rows still say. Another window may have changed them since they were read.
     const rows = await deps.store.freeze(picked.map((row) => row.id), deps.now());
@@ -89,7 +93,7 @@ export function createOutbox(deps) {
     try {
       return judge(await deps.request("/api/outbox", body), deps.now());
     } catch (error) {
-      return { kind: /** @type {const} */ ("later"), contact: contactOf(error), wait: null };
+      return { kind: /** @type {const} */ ("later"), contact: contactOf(error), wait: null, asked: false };
     }
   }
 
@@ -118,7 +122,7 @@ export function createOutbox(deps) {
   async function settle(rows, results) {
     const { acks, parks, left } = sortResults(rows, results);
     if (acks.length + parks.length > 0) await deps.store.settle(acks, parks);
-    if (left > 0) return wait({ contact: "online", wait: null });
+    if (left > 0) return wait({ contact: "online" });
     contact = "online";
     failures = 0;
     most = MOST_ITEMS;
@@ -134,7 +138,7 @@ export function createOutbox(deps) {
       } while (again && deps.elapsed() >= notBefore);
     } catch {
       // The tablet's own storage failed: the rows are where they were. Try later.
-      wait({ contact: "storage", wait: null });
+      wait({ contact: "storage" });
     }
     deps.changed();
   }

@@ -55,6 +55,23 @@ Deno.test("a time typed in is the last one that fits, not one to come", () => {
   assert.equal(rfc3339(lastTimeAt("23:50", now)), "2026-11-24T23:50:00.000Z");
 });
 
+Deno.test("a time typed in the night the clocks change is the last that the clock showed", () => {
+  const at = (typed, now) => rfc3339(lastTimeAt(typed, Date.parse(now))).slice(0, 16);
+  // 01:50 for the second time: 01:40 is ten minutes ago, 00:50 an hour more than it looks.
+  assert.equal(at("01:40", "2026-10-25T01:50:00Z"), "2026-10-25T01:40");
+  assert.equal(at("00:50", "2026-10-25T01:50:00Z"), "2026-10-24T23:50");
+  // 01:50 for the first time, and 01:10 for the second: 01:40 was in the first hour.
+  assert.equal(at("01:40", "2026-10-25T00:50:00Z"), "2026-10-25T00:40");
+  assert.equal(at("01:40", "2026-10-25T01:10:00Z"), "2026-10-25T00:40");
+  assert.equal(at("01:40", "2026-10-25T05:00:00Z"), "2026-10-25T01:40");
+  assert.equal(at("23:30", "2026-10-25T01:50:00Z"), "2026-10-24T22:30");
+  assert.equal(at("02:30", "2026-10-25T01:50:00Z"), "2026-10-24T01:30");
+  // No clock showed 01:30 that morning but one that was not put forward yet.
+  assert.equal(at("01:30", "2026-03-29T03:00:00Z"), "2026-03-29T01:30");
+  assert.equal(at("04:30", "2026-03-29T05:00:00Z"), "2026-03-29T03:30");
+  assert.equal(at("04:30", "2026-03-29T03:00:00Z"), "2026-03-28T04:30");
+});
+
 Deno.test("the tablet's clock is wrong only by more than two minutes", () => {
   const sent = Date.parse("2026-11-25T06:00:00Z");
   assert.equal(clockOffset(sent, sent + 200, "2026-11-25T06:00:00.100+00:00"), 0);

@@ -334,6 +334,33 @@ Deno.test("r8 a pause that the old network caused ends with a new one; one the d
   assert.equal(world.rows.size, 0);
 });
 
+Deno.test("r8 some other network's Retry-After neither puts off a new network nor a tablet that has failed long", async () => {
+  let fault = { before: dead() };
+  const world = new World(1, { fault: () => fault });
+  const outbox = world.outbox();
+  for (let n = 0; n < 9; n++) {
+    await outbox.flush();
+    world.mono += outbox.pause();
+  }
+  fault = { answer: { ...html(503), retryAfter: "1" } };
+  await outbox.flush();
+  assert.equal(outbox.pause(), 1_000);
+  fault = null;
+  await outbox.flush({ newNetwork: true });
+  assert.equal(world.rows.size, 0);
+});
+
+Deno.test("r8 a long pause that some other network asks for ends with a new one", async () => {
+  let fault = { answer: { ...html(503), retryAfter: "240" } };
+  const world = new World(1, { fault: () => fault });
+  const outbox = world.outbox();
+  await outbox.flush();
+  assert.equal(outbox.pause(), 240_000);
+  fault = null;
+  await outbox.flush({ newNetwork: true });
+  assert.equal(world.rows.size, 0);
+});
+
 Deno.test("r8 some other network's Retry-After holds for no more than the longest pause", () => {
   const asks = (ours) => ({ ...json(503, { code: "busy" }, { ours }), retryAfter: "86400" });
   assert.deepEqual([judge(asks(false), 0).wait, judge(asks(true), 0).wait], [300_000, 3_600_000]);

@@ -77,6 +77,19 @@ def test_of_the_two_at_the_end_of_summer_time_it_is_the_earlier_one(zone: Flask)
         assert form.done_at.moment() == datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
 
 
+def test_what_the_clock_showed_ten_minutes_ago_is_not_seventy_minutes_ago(
+    zone: Flask, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In the hour that comes twice, told in its second turn; and in its first."""
+    for now, meant in ((1, 1), (0, 0)):
+        monkeypatch.setattr(
+            desk_fields, "_now", lambda now=now: datetime(2026, 10, 25, now, 50, tzinfo=UTC)
+        )
+        with zone.test_request_context():
+            form = TreatmentForm(MultiDict({"done_at": "2026-10-25T01:40"}))
+            assert form.done_at.moment() == datetime(2026, 10, 25, meant, 40, tzinfo=UTC)
+
+
 def test_a_nul_is_refused_beside_its_field_on_every_form(app: Flask) -> None:
     """PostgreSQL cannot keep one: an answer of the database's would be "server error"."""
     depot = fill(app)

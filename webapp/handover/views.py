@@ -7,6 +7,7 @@ from flask import Blueprint, current_app, render_template, request
 
 from webapp.access import needs
 from webapp.db import reading
+from webapp.fields import by_clock
 from webapp.handover import service
 from webapp.problem import Problem
 
@@ -43,10 +44,7 @@ def _since(typed: str | None, zone: ZoneInfo, now: datetime) -> datetime:
 def minute(moment: datetime) -> str:
     """Write a time for a list: to the minute, without the year."""
     zone = ZoneInfo(current_app.config["DESK_ZONE"])
-    try:
-        return moment.astimezone(zone).strftime("%a %d %b %H:%M")
-    except OverflowError:  # the last hours of year 9999 are over in the east
-        return moment.isoformat(" ", "minutes")
+    return by_clock(moment, zone).strftime("%a %d %b %H:%M")
 
 
 @blueprint.app_template_filter("time_given")

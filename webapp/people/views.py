@@ -243,6 +243,9 @@ def _made_first(form: SetUp, wanted: service.Wanted) -> Page:
 def _entered(token: str, wanted: str | None) -> Response:
     user = access.load(token)
     login_user(user)
-    # Only ever to a desk page of this server.
-    inside = bool(wanted) and str(wanted).startswith("/desk/") and "\\" not in str(wanted)
-    return redirect(str(wanted) if inside else url_for("desk.front"))
+    return redirect(wanted if wanted and _is_inside(wanted) else url_for("desk.front"))
+
+
+def _is_inside(wanted: str) -> bool:
+    """Whether it is a desk page of this server, written as an address is: no line break."""
+    return wanted.startswith("/desk/") and "\\" not in wanted and wanted.isprintable()

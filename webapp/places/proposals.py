@@ -20,6 +20,7 @@ from sqlalchemy.orm import Session
 
 from calc.constants import CHAIN
 from webapp.config import PROPOSE
+from webapp.fields import by_clock
 from webapp.places.models import DeclinedPlace, ListedPlace
 from webapp.places.register import Bases, Json, of_files
 from webapp.reports import service as reports
@@ -190,7 +191,7 @@ def _proposal(
     return Proposal(
         **{"line": base["route"]["key"], "direction": direction, "from_m": low, "to_m": high},
         reports=sorted(rows, key=lambda one: one.seen_at),
-        days=sorted({one.seen_at.astimezone(zone).date() for one in rows}),
+        days=sorted({by_clock(one.seen_at, zone).date() for one in rows}),
         by_stop=sum(1 for one in rows if one.at_m is None),
         better=better,
     )

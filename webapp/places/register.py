@@ -11,6 +11,7 @@ from typing import Any
 from sqlalchemy import and_, or_, select, tuple_
 from sqlalchemy.orm import Session
 
+from webapp.fields import storable
 from webapp.places.models import ListedPlace
 
 Json = dict[str, Any]
@@ -73,7 +74,7 @@ class Cursor:
     def read(cls, text: str) -> Cursor:
         """Read what `str` wrote; anything else is a ValueError."""
         line, from_m, key = text.split("~")
-        return cls(line, float(from_m), key)
+        return cls(storable(line), float(from_m), storable(key))
 
     @property
     def order(self) -> tuple[str, float, str]:

@@ -12,6 +12,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapp.along import Lines
+from webapp.fields import by_clock
 from webapp.publish import service as publish
 from webapp.reports import answers, approach, desk, inbox, near, sequence, strip
 from webapp.reports.models import Note, Report
@@ -77,7 +78,7 @@ def gather(session: Session, name: uuid.UUID, zone: str) -> Page | None:
     base = own.get(row.pack_sha or "") or known.get(row.line_key)
     rows = [one for one in warnings.listed(session) if _on_it(one, row)]
     index = publish.current(session)
-    day = row.observed_est_at.astimezone(ZoneInfo(zone)).date().isoformat()
+    day = by_clock(row.observed_est_at, ZoneInfo(zone)).date().isoformat()
     notes = session.scalars(select(Note).where(Note.report_id == name).order_by(Note.id))
     return Page(
         report,

@@ -11,7 +11,7 @@ from typing import Any
 from flask import redirect, render_template, url_for
 from werkzeug.wrappers import Response
 from wtforms import IntegerField, RadioField, StringField, TextAreaField
-from wtforms.validators import InputRequired, NumberRange, Optional
+from wtforms.validators import InputRequired, Optional, ValidationError
 
 from webapp.access import needs, who
 from webapp.db import reading, writing
@@ -40,10 +40,13 @@ class NoteForm(Version):
 class JoinForm(Version):
     """The number of the report that this one repeats."""
 
-    number = IntegerField(
-        "Number of the other report", [Optional(), NumberRange(1, LARGEST, NUMBER)]
-    )
+    number = IntegerField("Number of the other report", [Optional()])
     listed = RadioField("Near by", [Optional()], choices=[], validate_choice=False)
+
+    def validate_number(self, field: IntegerField) -> None:
+        # Not `NumberRange`: it makes a float of what was typed, and 400 digits are none.
+        if field.data is not None and not 1 <= field.data <= LARGEST:
+            raise ValidationError(NUMBER)
 
 
 @blueprint.get("/desk/reports/<uuid:name>")
@@ -80,7 +83,7 @@ def join(name: uuid.UUID) -> Answer:
     form = JoinForm()
     listed = str(form.listed.data or "")
     number = form.number.data or (int(listed) if SHORT.fullmatch(listed) else None)
-    if not form.validate() or number is None or number > LARGEST:
+    if not form.validate() or number is None:
         form.number.errors = [NUMBER]
         return _page(name, join_form=form), 422
     return _done(

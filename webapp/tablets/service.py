@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from webapp import codes
 from webapp.audit import service as audit
+from webapp.fields import storable
 from webapp.tablets.models import Device, EnrolCode, TabletPack
 
 # 31^8 is 39 bits; guesses are limited besides.
@@ -73,7 +74,7 @@ class Cursor:
         """Read what `str` wrote; anything else is a ValueError."""
         match json.loads(text):
             case [str(base), str(label), str(name)]:
-                return cls(base, label, uuid.UUID(name))
+                return cls(storable(base), storable(label), uuid.UUID(name))
         raise ValueError("not a place in the list of tablets")
 
 

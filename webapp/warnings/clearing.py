@@ -20,6 +20,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, Protocol
 
+from webapp.fields import LATEST
+
 INSPECTED, TREATED, TEST_STOP = "inspected", "treated", "test stop"
 KINDS = (INSPECTED, TREATED, TEST_STOP)
 GOOD, EXPECTED, REPORTABLE = "good", "expected", "reportable"
@@ -106,7 +108,7 @@ def assess(
     treated = sorted(one.told_at for one in since if _is(one, TREATED))
     looked = sorted(one.told_at for one in since if _is(one, INSPECTED))
     only_treated = buffers and rule.buffers_treated
-    ways = treated if only_treated else [*treated, *looked, latest + rule.quiet]
+    ways = treated if only_treated else [*treated, *looked, _quiet_from(rule, latest)]
     first = min(ways) if ways else None
     passed = [
         one.told_at
@@ -133,7 +135,13 @@ def _opened(rule: Rule, latest: datetime, done: list[datetime], moment: datetime
         )
     minutes = int(rule.quiet.total_seconds() // 60)
     words = f"inspected, or treated, or {minutes} minutes since the latest reportable report"
-    return Check(words, moment >= latest + rule.quiet, latest + rule.quiet)
+    quiet_from = _quiet_from(rule, latest)
+    return Check(words, moment >= quiet_from, quiet_from)
+
+
+def _quiet_from(rule: Rule, latest: datetime) -> datetime:
+    """The moment from which it was quiet for long enough; a clock may say the year 9999."""
+    return latest + rule.quiet if latest < LATEST - rule.quiet else LATEST
 
 
 def _treated(treated: list[datetime]) -> Check:
