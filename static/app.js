@@ -64,6 +64,7 @@ const nav = /** @type {HTMLElement} */ (document.getElementById("nav"));
 const foot = /** @type {HTMLElement} */ (document.getElementById("foot"));
 const strip = h("div", { className: "strip" });
 const installApp = installer();
+if ("demo" in document.documentElement.dataset) sayDemo();
 
 /** Made once: a tab drawn anew under a finger would lose the tap. */
 const tabs = new Map(NAV.map((name) => [name, h("a", { href: `#${name}`, className: "tab" }, words.nav[name])]));
@@ -107,6 +108,13 @@ function announce() {
   if (!heading) return;
   heading.tabIndex = -1;
   heading.focus({ preventScroll: true });
+}
+
+/** The depot is a demo: that stands below every page, in fewer words on a phone. */
+function sayDemo() {
+  const line = /** @type {HTMLElement} */ (document.getElementById("demo"));
+  const rest = h("span", { className: "rest" }, `${words.frame.demoRest} `);
+  fill(line, `${words.frame.demo} `, rest, words.frame.demoNot);
 }
 
 /** @param {string} current */

@@ -74,6 +74,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     app.json = jsontext.StrictJson(app)
     store.attach(app)
     Migrate(app, store.db, directory=str(store.MIGRATIONS), compare_type=True)
+    app.context_processor(lambda: {"demo": app.config["DEMO"]})
     security.attach(app)
     problem.attach(app)
     api = http_api.attach(app)

@@ -14,6 +14,7 @@ from sqlalchemy.exc import DBAPIError
 
 import webapp
 from webapp import config, prepare, samples, server
+from webapp import demo as demo_mark
 from webapp.approach.commands import approach_command
 from webapp.depot.commands import declare_command
 from webapp.keep.commands import backup_command, restore_command
@@ -47,13 +48,21 @@ def cli() -> None:
     default=True,
     help="Put a few invented reports into an empty data folder.",
 )
+@click.option(
+    "--lines/--no-lines",
+    "with_lines",
+    default=True,
+    help="Build and publish the two demo lines.",
+)
 @DATA_OPTION
-def demo(port: int, with_samples: bool, data: Path | None) -> None:
+def demo(port: int, with_samples: bool, with_lines: bool, data: Path | None) -> None:
     """Build both demo lines, start the server, print the address."""
     app = webapp.create_app(_settings(data, DEMO=True))
     prepare.check_whole(app)
     prepare.migrate(app)
-    prepare.publish_demo(app, say, progress)
+    demo_mark.begin(app)
+    if with_lines:
+        prepare.publish_demo(app, say, progress)
     prepare.sign_index(app)
     if with_samples:
         samples.add(app, say)
@@ -69,6 +78,7 @@ def serve(host: str, port: int, data: Path | None) -> None:
     app = webapp.create_app(_settings(data))
     prepare.check_whole(app)
     prepare.migrate(app)
+    demo_mark.refuse(app)
     prepare.sign_index(app)
     server.run(app, host, port, _announcing(app))
 

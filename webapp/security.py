@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from flask import Flask, Response, request
 
+from webapp.problem import Problem
+
 CONTENT_SECURITY_POLICY = "; ".join(
     (
         "default-src 'self'",
@@ -26,6 +28,14 @@ ONE_YEAR = 31_536_000
 
 
 def attach(app: Flask) -> None:
+    @app.before_request
+    def refuse_nul() -> None:
+        # No name, number or time holds one, and PostgreSQL can compare none.
+        if any("\0" in text for values in request.args.listvalues() for text in values):
+            raise Problem(
+                422, "bad_address", "This address holds a NUL character. Take it out of it."
+            )
+
     @app.after_request
     def add_headers(response: Response) -> Response:
         for name, value in HEADERS.items():

@@ -133,7 +133,7 @@ def starts_of(
 ) -> tuple[list[float], dict[str, list[dict[str, Any]]]]:
     """Start the browser anew for each look, on a copy of the same tablet."""
     url = f"http://127.0.0.1:{kept.port}"
-    build = read_build(find_static()).id
+    build = read_build(find_static(), demo=True).id
     empty: list[float] = []
     starts: dict[str, list[dict[str, Any]]] = {hash_: [] for hash_ in PAGES}
     for number in range(STARTS):

@@ -377,7 +377,6 @@ def test_the_depots_answer_comes_back_to_the_tablet_and_stays(
             *("report", "answer", "1", "--warned", "6", "--who", "a test"),
             *("--data", str(demo_server.data)),
         ],
-        env={"STEP_IN_HAND_DEMO": "1"},
     )
     assert done.exit_code == 0, done.output
     page.evaluate("dispatchEvent(new Event('online'))")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 import subprocess
 import sys
@@ -75,7 +74,6 @@ def command(server: Server, *arguments: str) -> str:
     words = [*arguments, "--who", "a test", "--data", str(server.data)]
     run = subprocess.run(
         [sys.executable, "-m", "webapp.cli", "warning", *words],
-        env={**os.environ, "STEP_IN_HAND_DEMO": "1"},
         capture_output=True,
         text=True,
         timeout=60,

@@ -32,14 +32,16 @@ class Server:
         demo: bool = True,
         env: dict[str, str] | None = None,
         command: list[str] | None = None,
-        task: str = "serve",
+        task: str | None = None,
     ) -> None:
         self.data = data
         self.port = 0
         self.log_path = data / "server.log"
-        self._task = task
+        # A demo of what is in the folder; in service it must be asked for with `demo=False`.
+        as_demo = ["demo", "--no-lines", "--no-samples"] if demo else ["serve"]
+        self._task = [task] if task else as_demo
         self._command = command or [sys.executable, "-m", "webapp.cli"]
-        self._env = {**os.environ, "STEP_IN_HAND_DEMO": "1" if demo else "", **(env or {})}
+        self._env = {**os.environ, **(env or {})}
         self._process: subprocess.Popen[bytes] | None = None
 
     def __enter__(self) -> Server:
@@ -70,7 +72,7 @@ class Server:
         assert not self.running, "the server is running already"
         self.data.mkdir(parents=True, exist_ok=True)
         seen = len(self.log())
-        arguments = [self._task, "--port", str(self.port), "--data", str(self.data)]
+        arguments = [*self._task, "--port", str(self.port), "--data", str(self.data)]
         with self.log_path.open("ab") as log:
             self._process = subprocess.Popen(
                 [*self._command, *arguments], stdout=log, stderr=log, env=self._env

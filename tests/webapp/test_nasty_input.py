@@ -33,7 +33,7 @@ IN_ADDRESSES = (
     *(json.dumps(["a\0", "\0", NAME]), f"{FIRST}~{NAME}", f"{LAST}~{NAME}", "a\0~1~\0"),
     *(f"1~{FIRST}~{NAME}", f"{10**30}~{LAST}~{NAME}", "a~nan~b", f"1~nan~{NAME}"),
 )
-IN_FORMS = ("", "\0", "9" * 400, str(2**63), "nan", "0001-01-01T00:00", "9999-12-31T23:59")
+IN_FORMS = ("\0", str(2**63), "9" * 400, "nan", "9999-12-31T23:59")
 # What the stores hold differently: the other values end before them.
 ON_POSTGRES = ("\0", str(2**63), json.dumps(["a\0", "\0", NAME]), "a\0~1~\0")
 # The first and the last moments that RFC 3339 can write, east and west of Greenwich.

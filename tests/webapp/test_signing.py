@@ -372,15 +372,11 @@ def test_a_signature_altered_in_the_store_is_served_and_not_made_good(
 
 
 @pytest.fixture
-def run(
-    make_app: Callable[..., Flask], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> Callable[..., str]:
+def run(make_app: Callable[..., Flask], tmp_path: Path) -> Callable[..., str]:
     """Run a command on the data folder; give what it printed."""
     from click.testing import CliRunner
 
     from webapp.cli import cli
-
-    monkeypatch.setenv("STEP_IN_HAND_DEMO", "1")
 
     def command(*words: str, code: int = 0) -> str:
         result = CliRunner().invoke(cli, [*words, "--data", str(tmp_path / "data")])

@@ -125,7 +125,7 @@ def test_the_environment_is_read_and_what_code_says_wins(
 ) -> None:
     monkeypatch.setenv("STEP_IN_HAND_DATA", str(tmp_path / "from-environment"))
     monkeypatch.setenv("STEP_IN_HAND_DESK_ZONE", "Europe/London")
-    monkeypatch.setenv("STEP_IN_HAND_DEMO", "no")
+    monkeypatch.setenv("STEP_IN_HAND_DEMO", "1")  # what turned service into a demo once
     found = config.collect({"DESK_ZONE": "UTC"})
     assert found["DATA"] == tmp_path / "from-environment"
     assert found["DESK_ZONE"] == "UTC"

@@ -37,6 +37,17 @@ def list_command(data: Path | None) -> None:
         click.echo(f"{person.login}: {person.role}{more}{state}")
 
 
+@people_commands.command("log-ins")
+@DATA_OPTION
+def log_ins_command(data: Path | None) -> None:
+    """Print from which addresses people logged in, or tried to, in the last 30 days."""
+    app = open_data(data)
+    with app.app_context(), reading() as session:
+        for one in service.addresses(session, datetime.now(UTC)):
+            what = "let in" if one.let_in else "refused"
+            click.echo(f"{one.at:%Y-%m-%d %H:%M:%S} UTC  {one.login}  {what}  {one.address}")
+
+
 @people_commands.command("code")
 @DATA_OPTION
 def code_command(data: Path | None) -> None:

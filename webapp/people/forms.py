@@ -12,6 +12,7 @@ from wtforms import (
 from wtforms.fields.choices import SelectChoice
 from wtforms.validators import InputRequired, Length
 
+from webapp.desk_fields import short
 from webapp.people.roles import LEVELS, WORDS
 
 NEEDED = InputRequired("Fill this in.")
@@ -19,7 +20,7 @@ CHOICES = [SelectChoice(level, WORDS[level]) for level in LEVELS]
 
 
 class LogIn(FlaskForm):  # type: ignore[misc]
-    login = StringField("Login", [NEEDED, Length(max=200)])
+    login = StringField("Login", [NEEDED, short(200)])
     password = PasswordField("Password", [NEEDED, Length(max=1000)])
     next = HiddenField()
 

@@ -3,7 +3,7 @@ from __future__ import annotations
 import uuid
 from datetime import datetime
 
-from sqlalchemy import ForeignKey, Index, String
+from sqlalchemy import BigInteger, ForeignKey, Index, Integer, String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from webapp.db import Base, UtcDateTime
@@ -23,6 +23,21 @@ class Person(Base):
     made_at: Mapped[datetime] = mapped_column(UtcDateTime)
     disabled_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     version: Mapped[int] = mapped_column(default=1)
+
+
+class LogInAddress(Base):
+    """From where somebody logged in or tried to; forgotten in time, unlike the audit."""
+
+    __tablename__ = "log_in_address"
+    __table_args__ = (Index("ix_log_in_address_at", "at"),)
+
+    id: Mapped[int] = mapped_column(
+        BigInteger().with_variant(Integer, "sqlite"), primary_key=True, autoincrement=True
+    )
+    at: Mapped[datetime] = mapped_column(UtcDateTime)
+    login: Mapped[str] = mapped_column(String(60))
+    address: Mapped[str] = mapped_column(String(60))
+    let_in: Mapped[bool]
 
 
 class DeskSession(Base):

@@ -5,19 +5,21 @@ from __future__ import annotations
 import re
 import uuid
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from sqlalchemy import func, select
+from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session
 
 from webapp.audit import service as audit
 from webapp.people import passwords, sessions
-from webapp.people.models import Person
+from webapp.people.models import LogInAddress, Person
 from webapp.people.roles import LEVELS
 from webapp.throttle import service as throttle
 
 LOGIN = re.compile(r"[a-z0-9][a-z0-9._-]{1,59}")
 NOBODY = "nobody"
+# How long it is known from where somebody logged in, or tried to. Own choice.
+ADDRESSES_KEPT = timedelta(days=30)
 
 
 class Refused(Exception):
@@ -221,19 +223,38 @@ def let_in(session: Session, tried: Tried, now: datetime) -> str | None:
     """Return a new log-in's token, or count the failure and return None.
 
     Both go to the audit; what was typed as a login only when there is such an account:
-    people type passwords there.
+    people type passwords there. The address goes where it is forgotten in time.
     """
     key = _tried(tried.login, tried.address)
-    where = {"address": tried.address}
     name = tried.known_as or NOBODY
     if tried.person_id is None:
         throttle.failed(session, throttle.ACCOUNT, key, now)
         throttle.failed(session, throttle.ADDRESS, tried.address, now)
-        audit.record(session, now, name, "log-in.refused", name, {}, where)
+        audit.record(session, now, name, "log-in.refused", name, {}, {})
+        _note_address(session, name, tried.address, now, let_in=False)
         return None
     throttle.passed(session, throttle.ACCOUNT, key)
-    audit.record(session, now, name, "log-in", name, {}, where)
+    audit.record(session, now, name, "log-in", name, {}, {})
+    _note_address(session, name, tried.address, now, let_in=True)
     return sessions.begin(session, tried.person_id, now)
+
+
+def _note_address(
+    session: Session, login: str, address: str, now: datetime, *, let_in: bool
+) -> None:
+    forget_addresses(session, now)
+    session.add(LogInAddress(at=now, login=login, address=address[:60], let_in=let_in))
+
+
+def forget_addresses(session: Session, now: datetime) -> None:
+    """Drop the addresses of log-ins that are past their days."""
+    session.execute(delete(LogInAddress).where(LogInAddress.at < now - ADDRESSES_KEPT))
+
+
+def addresses(session: Session, now: datetime) -> list[LogInAddress]:
+    """Return from where people logged in, or tried to, the newest first."""
+    query = select(LogInAddress).where(LogInAddress.at >= now - ADDRESSES_KEPT)
+    return list(session.scalars(query.order_by(LogInAddress.id.desc()).limit(1000)))
 
 
 def _tried(login: str, address: str) -> str:

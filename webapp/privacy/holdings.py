@@ -94,6 +94,12 @@ HOLDINGS = (
         "within a day of their end",
     ),
     Holding(
+        "Network addresses of log-ins",
+        ("log_in_address",),
+        "the desk's own people, and who tried",
+        "after 30 days",
+    ),
+    Holding(
         "Listed places, declined proposals, treatments",
         ("listed_place", "declined_place", "treatment"),
         "who at the desk changed or declined it, who told of a treatment",
@@ -107,7 +113,10 @@ HOLDINGS = (
     ),
     Holding(
         "Packs, index, trains barred, speed restrictions, the depot's own id",
-        ("pack_file", "index_rev", "feed_clock", "train_bar", "restriction", "depot"),
+        (
+            *("pack_file", "index_rev", "feed_clock", "train_bar", "restriction"),
+            *("depot", "demo_mark"),
+        ),
         "who decided a barring, who told of a restriction",
         "stays",
     ),

@@ -15,6 +15,7 @@ from webapp.audit import service as audit
 from webapp.control import service as control
 from webapp.db import folder_of
 from webapp.outbox import service as outbox
+from webapp.people import service as people
 from webapp.reports import service as reports
 from webapp.seals import service as seals
 from webapp.tablets import service as tablets
@@ -60,6 +61,7 @@ def due(session: Session, rules: Rules, now: datetime) -> Due:
 
 def tidy(session: Session, rules: Rules, who: str, now: datetime) -> Tidied:
     """Do what `due` counts, in one transaction, and write numbers into the audit."""
+    people.forget_addresses(session, now)
     done = Tidied(*reports.pare_old(session, *rules.before(now), _needed(), now))
     if done.names or done.words:
         audit.record(session, now, who, "depot.tidied", "reports", {}, asdict(done))

@@ -99,9 +99,14 @@ def find_static() -> Path:
     )
 
 
-def read_build(root: Path) -> Build:
-    """Read the app's folder, make its script and its sheet; what is wrong stops the start."""
+def read_build(root: Path, *, demo: bool = False) -> Build:
+    """Read the app's folder, make its script and its sheet; what is wrong stops the start.
+
+    A demo's app is another build: it says on every page, also offline, what it is.
+    """
     source = _read(root)
+    if demo and PAGE in source:
+        source[PAGE] = source[PAGE].replace(b"<html ", b"<html data-demo ", 1)
     for name, made in ((SCRIPT, bundle), (SHEET, sheet)):
         if name in source:
             source[name] = made(source, name)

@@ -6,11 +6,14 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+import flask_migrate
 import pytest
 from flask import Flask
-from sqlalchemy import update
+from sqlalchemy import text, update
+from sqlalchemy.exc import DBAPIError
 
 from tests.support.desk import PASSWORD, account, desk_client, entered, form_token, submit
+from webapp.audit import service as audit
 from webapp.db import writing
 from webapp.people import service, sessions, setup_code
 from webapp.people.commands import invite
@@ -220,6 +223,47 @@ def test_log_ins_and_refusals_are_in_the_audit_without_what_was_typed(
     assert ("nobody", "log-in.refused") in told
     assert ("vale", "log-in") in told
     assert "typed here" not in str(rows("SELECT * FROM audit"))
+
+
+def test_addresses_are_kept_beside_the_audit_and_forgotten_in_time(
+    app: Flask, rows: Rows
+) -> None:
+    account(app, "vale")
+    client = app.test_client()
+    where = {"environ_overrides": {"REMOTE_ADDR": "192.0.2.7"}}
+    token = form_token(client, "/desk/log-in")
+    for password in ("wrong password", PASSWORD):
+        fields = {"login": "vale", "password": password, "csrf_token": token}
+        client.post("/desk/log-in", data=fields, **where)
+    assert "192.0.2.7" not in str(rows("SELECT * FROM audit"))
+    kept = rows("SELECT login, address, let_in FROM log_in_address ORDER BY id")
+    assert [(who, at, bool(let_in)) for who, at, let_in in kept] == [
+        ("vale", "192.0.2.7", False),
+        ("vale", "192.0.2.7", True),
+    ]
+    later = datetime.now(UTC) + service.ADDRESSES_KEPT + timedelta(minutes=1)
+    with app.app_context(), writing() as session:
+        assert service.addresses(session, later) == []
+        service.forget_addresses(session, later)
+    assert rows("SELECT * FROM log_in_address") == []
+
+
+def test_addresses_of_before_leave_the_audit_which_stays_sealed(
+    app: Flask, rows: Rows
+) -> None:
+    now = datetime.now(UTC)
+    with app.app_context():
+        flask_migrate.downgrade(revision="0014")
+        with writing() as session:
+            for who, days in (("vale", 3), ("former", 300)):
+                where = {"address": f"192.0.2.{days % 200}"}
+                at = now - timedelta(days=days)
+                audit.record(session, at, who, "log-in", who, {}, where)
+        flask_migrate.upgrade()
+        assert "192.0.2" not in str(rows("SELECT * FROM audit"))
+        assert rows("SELECT login, address FROM log_in_address") == [("vale", "192.0.2.3")]
+        with pytest.raises(DBAPIError, match="append-only"), writing() as session:
+            session.execute(text("UPDATE audit SET who = 'nobody'"))
 
 
 def test_r58_a_form_without_its_token_or_from_another_site_changes_nothing(

@@ -162,10 +162,7 @@ def test_an_impossible_number_of_trains_is_refused(
         assert session.execute(text("SELECT count(*) FROM report_answer")).scalar() == 0
 
 
-def test_the_command_answers_by_number(
-    lone_app: Flask, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setenv("STEP_IN_HAND_DEMO", "1")
+def test_the_command_answers_by_number(lone_app: Flask, tmp_path: Path) -> None:
     tablet = lone_app.test_client()
     tablet.get("/")
     tablet.post("/api/outbox", json=batch(item(1)), headers=CHANGE)

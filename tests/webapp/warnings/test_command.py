@@ -22,9 +22,8 @@ Run = Callable[..., Result]
 
 
 @pytest.fixture
-def run(lone_app: Flask, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+def run(lone_app: Flask, tmp_path: Path) -> Run:
     publish_line(lone_app)
-    monkeypatch.setenv("STEP_IN_HAND_DEMO", "1")
     data = ("--data", str(tmp_path / "data"))
     return lambda *args: CliRunner().invoke(cli, ["warning", *args, *data])
 
