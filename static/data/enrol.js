@@ -14,6 +14,7 @@ import { TOLD } from "./holding.js";
 import { done, transact } from "./idb.js";
 import { keep } from "./keep.js";
 import { keyOf, pinKey } from "./verify.js";
+import { KEY as WARNED } from "./warnings.js";
 
 const KEPT = "tablet";
 
@@ -63,6 +64,9 @@ async function startAfresh() {
     await done(tx.objectStore("kv").delete("index"));
     // To the depot it is another tablet now, of which it has heard nothing.
     await done(tx.objectStore("kv").delete(TOLD));
+    // The whole of the warnings again: who told of them is for tablets that are known.
+    const cursor = await done(tx.objectStore("kv").get(WARNED));
+    if (cursor) await done(tx.objectStore("kv").put({ ...cursor, feedNo: 0, mark: "" }, WARNED));
   });
 }
 

@@ -49,8 +49,8 @@ class Link:
 class _Links:
     """Numbers of the reports that are pointed at, and who points at the reports shown."""
 
-    numbers: dict[uuid.UUID, int]
-    corrected: dict[uuid.UUID, list[Link]]
+    named: dict[uuid.UUID, Report]
+    corrected: dict[uuid.UUID, list[Report]]
     repeated: dict[uuid.UUID, list[Link]]
 
 
@@ -72,6 +72,9 @@ class DeskReport:
     names: Names
     corrects: Link | None
     corrected_by: list[Link]
+    # Named by, or naming, a report of another tablet: both count, neither replaces the other.
+    names_other: Link | None
+    named_by_others: list[Link]
     repeats: Link | None
     repeated_by: list[Link]
     reviewed_at: datetime | None
@@ -107,24 +110,28 @@ def for_desk(session: Session, rows: Sequence[Report]) -> list[DeskReport]:
     labels = tablets.labels(session, {row.device_id for row in rows if row.device_id})
     named = {name for row in rows for name in (row.supersedes, row.repeats) if name}
     links = _Links(
-        _numbers(session, named),
-        _pointing(session, Report.supersedes, {row.id for row in rows}),
+        {row.id: row for row in session.scalars(select(Report).where(Report.id.in_(named)))},
+        _correcting(session, {row.id for row in rows}),
         _pointing(session, Report.repeats, {row.id for row in rows}),
     )
     bases = bases_of(session, {row.pack_sha for row in rows if row.pack_sha})
     return [_desk_report(row, labels, links, bases) for row in rows]
 
 
-def _numbers(session: Session, ids: set[uuid.UUID]) -> dict[uuid.UUID, int]:
-    """Return the numbers of those reports that have arrived."""
-    rows = session.execute(select(Report.id, Report.server_no).where(Report.id.in_(ids)))
-    return {row.id: row.server_no for row in rows}
+def _correcting(session: Session, ids: set[uuid.UUID]) -> dict[uuid.UUID, list[Report]]:
+    """Return the reports that name each of these as what they correct, in order of arrival."""
+    query = select(Report).where(Report.supersedes.in_(ids)).order_by(Report.server_no)
+    found: dict[uuid.UUID, list[Report]] = {}
+    for row in session.scalars(query):
+        if row.supersedes:
+            found.setdefault(row.supersedes, []).append(row)
+    return found
 
 
 def _pointing(
     session: Session, column: InstrumentedAttribute[Any], ids: set[uuid.UUID]
 ) -> dict[uuid.UUID, list[Link]]:
-    """Return what corrects, or repeats, each of these reports, in order of arrival."""
+    """Return what repeats each of these reports, in order of arrival."""
     query = (
         select(column.label("head"), Report.id, Report.server_no)
         .where(column.in_(ids))
@@ -137,7 +144,15 @@ def _pointing(
 
 
 def _link(name: uuid.UUID | None, links: _Links) -> Link | None:
-    return Link(name, links.numbers.get(name)) if name else None
+    there = links.named.get(name) if name else None
+    return Link(name, there.server_no if there else None) if name else None
+
+
+def _corrects(later: Report, row: Report | None) -> bool:
+    """Whether a correction is of the tablet that sent the report; once pared none can tell."""
+    if row is None:
+        return True
+    return bool(later.pared_at or row.pared_at) or later.is_of_tablet_of(row)
 
 
 def _tablet(row: Report, labels: dict[uuid.UUID, str]) -> str:
@@ -153,6 +168,9 @@ def _desk_report(
     bases: dict[str, Any],
 ) -> DeskReport:
     body = {**BLANK, **row.item["body"]}
+    named = _link(row.supersedes, links)
+    own = row.supersedes is None or _corrects(row, links.named.get(row.supersedes))
+    naming = links.corrected.get(row.id, [])
     return DeskReport(
         server_no=row.server_no,
         id=row.id,
@@ -166,8 +184,12 @@ def _desk_report(
         quarantined=row.quarantined,
         body=body,
         names=names(bases.get(row.pack_sha or ""), body),
-        corrects=_link(row.supersedes, links),
-        corrected_by=links.corrected.get(row.id, []),
+        corrects=named if own else None,
+        corrected_by=[Link(one.id, one.server_no) for one in naming if _corrects(one, row)],
+        names_other=None if own else named,
+        named_by_others=[
+            Link(one.id, one.server_no) for one in naming if not _corrects(one, row)
+        ],
         repeats=_link(row.repeats, links),
         repeated_by=links.repeated.get(row.id, []),
         reviewed_at=row.reviewed_at,

@@ -6,7 +6,7 @@ import uuid
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import select
+from sqlalchemy import and_, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from webapp.reports.models import Report
@@ -35,7 +35,14 @@ def met_since(session: Session, since: datetime) -> list[Met]:
     All of it: a busy line must not push the reports of another one out.
     """
     later = aliased(Report)
-    corrected = select(later.id).where(later.supersedes == Report.id).exists()
+    # By the same tablet: another one's word stands beside a report, never in its place.
+    same = or_(
+        later.device_id == Report.device_id,
+        and_(later.pared_at.is_not(None), Report.pared_at.is_not(None)),
+    )
+    corrected = select(later.id).where(
+        later.supersedes == Report.id, later.quarantined.is_(False), same
+    )
     columns = (
         *(Report.server_no, Report.id, Report.line_key, Report.direction, Report.at_m),
         *(Report.target, Report.found, Report.happened, Report.rail_state),
@@ -44,7 +51,7 @@ def met_since(session: Session, since: datetime) -> list[Met]:
     query = (
         select(*columns)
         .where(Report.received_at >= since, Report.observed_est_at >= since)
-        .where(Report.quarantined.is_(False), Report.repeats.is_(None), ~corrected)
+        .where(Report.quarantined.is_(False), Report.repeats.is_(None), ~corrected.exists())
         .order_by(Report.received_at.desc(), Report.id)
     )
     return [Met(*row) for row in session.execute(query)]

@@ -80,6 +80,12 @@ class Report(Base):
     # When name, words and tablet were taken out of it, for good: `pare.py`.
     pared_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
 
+    def is_of_tablet_of(self, other: Report) -> bool:
+        """Whether one tablet sent both; a stranger is known by its store alone."""
+        if self.device_id != other.device_id:
+            return False
+        return self.device_id is not None or self.install_id == other.install_id
+
 
 class ClosedNumber(Base):
     """A number that came with a seal, or whose report was pared: which one is not told."""

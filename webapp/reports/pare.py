@@ -180,7 +180,7 @@ def _chain(session: Session, row: Report) -> list[Report]:
         query = select(Report).where(
             or_(Report.id.in_(named), Report.supersedes.in_(ids)), Report.id.notin_(found)
         )
-        new = [one for one in session.scalars(query) if one.device_id == row.device_id]
+        new = [one for one in session.scalars(query) if one.is_of_tablet_of(row)]
         found |= {one.id: one for one in new}
     return sorted(found.values(), key=lambda one: one.server_no)
 

@@ -8,10 +8,12 @@ from typing import Any
 
 from flask import Response, current_app, jsonify, request
 
+from webapp import tablet_cookie
 from webapp.api import Blueprint
 from webapp.db import reading
 from webapp.problem import Problem
 from webapp.stored import REVALIDATE
+from webapp.tablets import service as tablets
 from webapp.warnings import schemas, service
 
 blueprint = Blueprint("warnings", __name__, description="What tablets are warned of.")
@@ -29,13 +31,20 @@ def feed(asked: dict[str, Any]) -> Response:
     try:
         with reading() as session:
             page = service.page(session, asked["since"], asked["mark"], now, keep)
+            tablet = tablets.known(session, tablet_cookie.token())
     except service.Refresh as reason:
         raise Problem(410, "full_refresh", f"{reason} Ask again with since=0.") from reason
     content = dataclasses.asdict(page)
+    if tablet is None or not tablet.valid:
+        # Who told the depot, and under which entry, is for the depot's own tablets.
+        for item in content["items"]:
+            item.pop("told_by", None)
+            item.pop("reference", None)
     response = jsonify(**content, server_time=now)
     # The server's clock in the answer is not content.
     tag = json.dumps([asked["since"], content], sort_keys=True)
     response.set_etag(hashlib.sha256(tag.encode()).hexdigest())
     response.headers["Cache-Control"] = REVALIDATE
+    response.vary.add("Cookie")
     response.make_conditional(request)
     return response

@@ -14,6 +14,7 @@ from sqlalchemy import text
 from tests.support.problems import assert_headers, assert_problem
 from tests.support.warned import NOW, WHO, end, publish_line, typed, warn
 from webapp.db import db, writing
+from webapp.tablets import service as tablets
 from webapp.warnings import feed, service
 
 
@@ -25,7 +26,10 @@ def line(app: Flask) -> Flask:
 
 @pytest.fixture
 def client(line: Flask) -> FlaskClient:
-    return line.test_client()
+    """A tablet that the demo has enrolled."""
+    tablet = line.test_client()
+    tablet.get("/")
+    return tablet
 
 
 def ask(client: FlaskClient, since: int, mark: str = "") -> dict[str, Any]:
@@ -62,6 +66,21 @@ def test_a_warning_is_told_whole(line: Flask, client: FlaskClient) -> None:
             "reference": "",
         }
     ]
+
+
+def test_who_told_it_is_for_valid_tablets_alone(line: Flask, client: FlaskClient) -> None:
+    warn(line, reference="entry 12")
+    (known,) = ask(client, 0)["items"]
+    assert (known["told_by"], known["reference"]) == ("signaller, Harrowmere", "entry 12")
+    first = client.get("/api/warnings?since=0").headers["ETag"]
+    with line.app_context(), writing() as session:
+        device = session.scalars(tablets.every()).one()
+        tablets.revoke(session, device, NOW)
+    for asker in (client, line.test_client()):
+        (told,) = ask(asker, 0)["items"]
+        assert told == {k: v for k, v in known.items() if k not in {"told_by", "reference"}}
+        again = asker.get("/api/warnings?since=0", headers={"If-None-Match": first})
+        assert (again.status_code, again.headers["Vary"]) == (200, "Cookie")
 
 
 def test_a_delta_holds_only_what_changed_each_once(line: Flask, client: FlaskClient) -> None:
