@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,25 +13,42 @@ from flask import Flask
 from tests.support.desk import account, desk_client
 from webapp import cli, create_app, demo, prepare
 from webapp.config import SettingsError
+from webapp.db import db
 
 SECRET = "0123456789abcdef0123456789abcdef"
 LINE = "Demo: invented lines, not for service"
 
 
-def made(data: Path, **config: Any) -> Flask:
-    app = create_app({"DATA": data, "SECRET_KEY": SECRET, **config})
-    prepare.migrate(app)
-    return app
+Made = Callable[..., Flask]
 
 
-def test_what_a_demo_made_is_not_served(tmp_path: Path, database_url: str | None) -> None:
-    """By its folder, and by its database under another folder's name."""
-    database_url = database_url or f"sqlite:///{tmp_path / 'one.sqlite3'}"
-    demo.begin(made(tmp_path / "demo", DEMO=True, DATABASE_URL=database_url))
+@pytest.fixture
+def made() -> Iterator[Made]:
+    """An application with its tables on a folder, as a command makes it."""
+    apps = []
+
+    def make(data: Path, **config: Any) -> Flask:
+        apps.append(create_app({"DATA": data, "SECRET_KEY": SECRET, **config}))
+        prepare.migrate(apps[-1])
+        return apps[-1]
+
+    yield make
+    for app in apps:
+        with app.app_context():
+            db.engine.dispose()
+
+
+def test_what_a_demo_made_is_not_served(
+    made: Made, tmp_path: Path, database_url: str | None
+) -> None:
+    """By its folder, and by its database once somebody took the folder's mark away."""
+    data = tmp_path / "demo"
+    demo.begin(made(data, DEMO=True, DATABASE_URL=database_url))
     with pytest.raises(SettingsError, match=r"demo: made by a demo.* is not served"):
-        demo.refuse(made(tmp_path / "demo"))
+        demo.refuse(made(data, DATABASE_URL=database_url))
+    (data / demo.FILE).unlink()
     with pytest.raises(SettingsError, match=r"its database: made by a demo"):
-        demo.refuse(made(tmp_path / "other", DATABASE_URL=database_url))
+        demo.refuse(made(data, DATABASE_URL=database_url))
     demo.refuse(made(tmp_path / "empty"))
 
 
@@ -47,7 +64,9 @@ def test_serve_says_so_and_ends(tmp_path: Path, monkeypatch: pytest.MonkeyPatch)
 
 
 @pytest.mark.parametrize("name", demo.OF_BEFORE)
-def test_a_demo_from_before_there_was_a_mark_is_known(tmp_path: Path, name: str) -> None:
+def test_a_demo_from_before_there_was_a_mark_is_known(
+    made: Made, tmp_path: Path, name: str
+) -> None:
     app = made(tmp_path)
     (tmp_path / name).write_text("{}")
     with pytest.raises(SettingsError, match="made by a demo"):
@@ -55,7 +74,7 @@ def test_a_demo_from_before_there_was_a_mark_is_known(tmp_path: Path, name: str)
 
 
 def test_no_demo_is_started_on_a_depot_in_service(
-    tmp_path: Path, database_url: str | None
+    made: Made, tmp_path: Path, database_url: str | None
 ) -> None:
     app = made(tmp_path, DATABASE_URL=database_url)
     account(app, "vale")
@@ -65,7 +84,7 @@ def test_no_demo_is_started_on_a_depot_in_service(
 
 
 def test_nothing_in_the_environment_makes_a_demo(
-    tmp_path: Path, static_root: Path, monkeypatch: pytest.MonkeyPatch
+    made: Made, tmp_path: Path, static_root: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("STEP_IN_HAND_DEMO", "1")
     app = made(tmp_path, STATIC_ROOT=static_root)
