@@ -51,7 +51,7 @@ const SCREENS = {
 const NAV = /** @type {const} */ (["brief", "next", "report", "outbox"]);
 const ALONE = new Set(["overrun", "short"]);
 /** What of the storage the first page is made from. */
-const RECALLED = ["prep", "draft", "route", "tablet", "duty", "confirmed", "marks", "answers", "restrictions"];
+const RECALLED = ["prep", "draft", "route", "tablet", "duty", "confirmed", "marks", "answers", "restrictions", "shownCards"];
 /** On these pages nobody is in the middle of anything: the app may change its version. */
 const AT_LEISURE = new Set(["brief", "outbox"]);
 /** These show what was answered. */
@@ -141,7 +141,7 @@ function drawFoot(hidden) {
 
 async function recallState() {
   // Beside each other: the card waits for the slowest, not for their sum.
-  const [{ prep, draft, route, tablet, duty, confirmed, marks, answers, restrictions }, index, follow, emptied, all] = await Promise.all([
+  const [{ prep, draft, route, tablet, duty, confirmed, marks, answers, restrictions, shownCards }, index, follow, emptied, all] = await Promise.all([
     recallAll(RECALLED),
     heldIndex(),
     recallFollow(),
@@ -162,6 +162,7 @@ async function recallState() {
     draft: store.get().draft ?? draft ?? null,
     marks: marks ?? [],
     answers: answers ?? {},
+    shownCards: shownCards ?? null,
     restrictions: restrictionsKept(restrictions),
     follow: startFollowing(follow),
     emptied,

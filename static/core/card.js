@@ -5,15 +5,19 @@
  * @import {Advice, Bar, Base, Listed, PlainAdvice, Row, Train, TripWarning} from "./types.js"
  * @typedef {"name" | "begin" | "worse" | "speeds" | "why" | "only"} LineKind
  * @typedef {"plain" | "none" | "never" | "note" | "listed" | "warned"} Shape
- * @typedef {{kind: LineKind, lead: string, main: string, tail: string, shape?: Shape}} CardLine
- *   main is the figure that is set largest; lead and tail stand before and after it; shape tells
- *   states apart for an eye that reads no word and sees no colour
+ * @typedef {{kind: LineKind, lead: string, main: string, tail: string, shape?: Shape,
+ *   speeds?: {speed: number, words: string}[], said?: string, short?: string}} CardLine
+ *   main is the figure that is set largest; lead, a label, stands before it and tail after it; shape
+ *   tells states apart for an eye that reads no word and sees no colour; speeds stand in a column of
+ *   their own under the lead; said: the line where no column can stand; short: with fewer words
  * @typedef {typeof import("../words/en.js").words.card} CardWords
  */
 
+import { speedUnit, speedWords } from "./format.js";
 import { FLAG_NOTHING_ADDED, NO_STOP, OK, signOf } from "./table.js";
 import { earlierMark } from "./trip.js";
 
+/** Words that change from card to card; labels that stand in their place on every card are not counted. */
 export const MOST_WORDS = 25;
 
 /**
@@ -21,11 +25,11 @@ export const MOST_WORDS = 25;
  * @param {Row} row
  * @param {Train | null} train
  * @param {CardWords} w
- * @returns {CardLine[]} at most 25 words in all
+ * @returns {CardLine[]} at most 25 words, unless the names alone are longer
  */
 export function cardLines(base, row, train, w) {
   const why = row.bar ? [line("why", "", barWords(row.bar, w))] : whyLines(base, row, train, w);
-  return fitted([nameLine(row, train, w), ...adviceLines(row, train, w), ...why]);
+  return fitted([nameLine(row, train, w), ...adviceLines(base, row, train, w), ...why], row.target.kind === "buffers");
 }
 
 /**
@@ -39,18 +43,19 @@ export function barWords({ why, reason }, w) {
 
 /**
  * The lines under the name: where to begin, where if it is worse, speeds at real things.
+ * @param {Base} base
  * @param {Row} row
  * @param {Train | null} train
  * @param {CardWords} w
  * @returns {CardLine[]}
  */
-export function adviceLines(row, train, w) {
+export function adviceLines(base, row, train, w) {
   const advice = row.advice;
   if (advice.status === NO_STOP) return [shaped("never", line("only", "", w.noSpeedEnough))];
   if (advice.status !== OK) return [shaped("none", line("only", "", w.w6))];
   const begin = beginLine(row, train, w);
   if (!begin) return [shaped("none", line("only", "", w.w6))];
-  return [begin, worseLine(advice, train, w), speedsLine(row, w)].filter((one) => one !== null);
+  return [begin, worseLine(advice, train, w), ...speedsLine(base, row, w)];
 }
 
 /**
@@ -112,21 +117,20 @@ function stepWords(advice, train, w) {
 }
 
 /**
- * Where to begin if it is worse. The step stands there when it is another one: at the mark
- * of the worse state the step of the planned one would slide, or fall far short.
+ * Where to begin if it is worse, on every card: left out it would read as "no different". The
+ * step stands there when it is another one: at the mark of the worse state the step of the
+ * planned one would slide, or fall far short.
  * @param {Advice} advice
  * @param {Train | null} train
  * @param {CardWords} w
- * @returns {CardLine | null}
+ * @returns {CardLine}
  */
 function worseLine(advice, train, w) {
   const worse = advice.worse;
-  if (!worse) return null;
-  if (worse.status === NO_STOP) return line("worse", w.worse, w.worseNoSpeed);
-  // Left out it would read as "no different when it is worse".
-  const nothing = worse.status === OK && Boolean(worse.flags & FLAG_NOTHING_ADDED);
-  if (worse.status !== OK || (!worse.mark && !nothing)) return line("worse", w.worse, w.worseUnknown);
-  if (!worse.mark) return null;
+  if (worse?.status === NO_STOP) return line("worse", w.worse, w.worseNoSpeed);
+  const nothing = worse?.status === OK && Boolean(worse.flags & FLAG_NOTHING_ADDED);
+  if (worse?.status !== OK || (!worse.mark && !nothing)) return line("worse", w.worse, w.worseUnknown);
+  if (!worse.mark) return line("worse", w.worse, w.worseNothing);
   const plain = Boolean(advice.flags & FLAG_NOTHING_ADDED);
   const step = plain || worse.step !== advice.step ? stepWords(worse, train, w) : "";
   const comma = step ? "," : "";
@@ -137,14 +141,16 @@ function worseLine(advice, train, w) {
 
 /**
  * Speeds at real things. Buffers are approached by a ladder of speeds on any rail.
+ * @param {Base} base
  * @param {Row} row
  * @param {CardWords} w
- * @returns {CardLine | null}
+ * @returns {CardLine[]} one, or none
  */
-function speedsLine({ advice, target }, w) {
-  if (!showsSpeeds({ advice, target })) return null;
-  const all = advice.speeds.map(({ words, speed }) => w.speedAt(speed, words));
-  return line("speeds", w.notAbove, all.join(", "));
+function speedsLine(base, { advice, target }, w) {
+  if (!showsSpeeds({ advice, target })) return [];
+  const unit = base.route.speed_unit;
+  const said = w.notAboveAll(advice.speeds.map(({ words, speed }) => w.speedBy(speedWords(speed, unit), words)).join(", "));
+  return [{ ...line("speeds", w.notAbove(speedUnit(unit)), ""), speeds: advice.speeds, said }];
 }
 
 /** @param {Pick<Row, "advice" | "target">} row */
@@ -163,13 +169,13 @@ function showsSpeeds({ advice, target }) {
  */
 function whyLines(base, row, train, w) {
   const buffers = row.target.kind === "buffers";
-  const listed = buffers ? -1 : listedRank(base, row, train);
+  const listed = listedRank(base, row, train);
   const lines = buffers && row.target.note ? [shaped("note", line("why", "", row.target.note))] : [];
-  if (row.warned && row.warned.rank >= listed) lines.push(shaped("warned", line("why", "", warnedWords(row.warned, w))));
+  if (row.warned && row.warned.rank >= listed) lines.push({ ...shaped("warned", line("why", "", warnedWords(row.warned, w))), short: w.warnedWorst(row.warned.when) });
   else if (listed >= 0) lines.push(shaped("listed", line("why", "", w.listed(base.states[listed].name))));
-  // Last, so that it goes first when words are short; the box has room for two.
+  // The box has room for two.
   const lower = isLowered(row) && lines.length < 2;
-  return lower ? [...lines, line("why", "", w.lowered)] : lines;
+  return lower ? [...lines, { ...line("why", "", w.lowered), short: w.loweredShort }] : lines;
 }
 
 /**
@@ -237,28 +243,32 @@ function rank(base, place) {
 
 /** @param {CardLine} one */
 export function textOf(one) {
-  return [one.lead, one.main, one.tail].filter((part) => part !== "").join(" ");
-}
-
-/** @param {CardLine[]} lines */
-export function countWords(lines) {
-  return lines.flatMap((one) => textOf(one).split(/\s+/)).filter((word) => word !== "").length;
+  return one.said ?? [one.lead, one.main, one.tail].filter((part) => part !== "").join(" ");
 }
 
 /**
- * Too many words for two seconds: the reasons go first, the last one before the others,
- * then the speed furthest out.
+ * Words that change from card to card: a lead is a label in a fixed place.
  * @param {CardLine[]} lines
- * @returns {CardLine[]}
  */
-function fitted(lines) {
-  if (countWords(lines) <= MOST_WORDS) return lines;
-  const reason = lines.findLastIndex((one) => one.kind === "why");
-  if (reason >= 0) return fitted(lines.toSpliced(reason, 1));
-  const speeds = lines.find((one) => one.kind === "speeds");
-  if (!speeds) return lines;
-  const rest = speeds.main.split(", ").slice(1).join(", ");
-  const kept = rest ? [{ ...speeds, main: rest }] : [];
-  return fitted(lines.flatMap((one) => (one === speeds ? kept : [one])));
+export function countWords(lines) {
+  const texts = lines.flatMap(({ main, tail, speeds = [] }) => [main, tail, ...speeds.map(({ speed, words }) => `${speed} ${words}`)]);
+  return texts.flatMap((text) => text.split(/\s+/)).filter((word) => word !== "").length;
 }
 
+/**
+ * Too many words for two seconds: what weighs least is shortened first. First that a speed is
+ * lowered for a notice, in one word; then the state that is warned of, which stands with the
+ * planned rail; then the speeds at a platform, the one furthest out first, down to the last. Where to begin, the step, where if it is worse, a ladder at buffers and the
+ * reasons are never left out, and then the card has the words that it needs.
+ * @param {CardLine[]} lines
+ * @param {boolean} ladder
+ * @returns {CardLine[]}
+ */
+function fitted(lines, ladder) {
+  if (countWords(lines) <= MOST_WORDS) return lines;
+  const long = lines.findLastIndex((one) => one.short !== undefined && one.main !== one.short);
+  if (long >= 0) return fitted(lines.with(long, { ...lines[long], main: lines[long].short ?? "" }), ladder);
+  const at = lines.findIndex(({ speeds }) => speeds !== undefined && speeds.length > 1);
+  if (at < 0 || ladder) return lines;
+  return fitted(lines.with(at, { ...lines[at], speeds: lines[at].speeds?.slice(1) }), ladder);
+}

@@ -175,7 +175,7 @@ function nameOf({ kind, target }) {
 }
 
 /**
- * A minute for all stops: the same mark again, and speeds, stand with the row that is opened.
+ * A minute for all stops: speeds stand with the row that is opened.
  * At buffers speeds are the advice, and one that is lowered is told.
  * @param {TripView} view
  * @param {Row} row
@@ -186,10 +186,10 @@ function roadAdvice(view, row, w) {
   const lowered = isLowered(row);
   const speedsToo = lowered || row.target.kind === "buffers";
   return [
-    ...adviceLines(row, view.train, w.card).map((one) => ({
+    ...adviceLines(view.base, row, view.train, w.card).map((one) => ({
       kind: one.kind,
       text: textOf(one),
-      more: one.main === w.card.worseSame || (one.kind === "speeds" && !speedsToo),
+      more: one.kind === "speeds" && !speedsToo,
     })),
     // Why the whole trip has none is said once, above the stops.
     ...(row.bar && !view.bar ? [shown("", barWords(row.bar, w.card))] : []),

@@ -10,6 +10,7 @@
  */
 
 import { asksAgain, atTrip, newDuty, nextTrip, withPart, withoutPart } from "../core/duty.js";
+import { scopeOf, shownOf, withShown } from "../core/changed.js";
 import { startFollowing, stepByHand } from "../core/follow.js";
 import { changedCalls, sameStop } from "../core/pattern.js";
 import { cardIndex } from "../core/platforms.js";
@@ -68,6 +69,16 @@ export function preparing(store, kept) {
       return { extra: on ? [...others, target] : others };
     })),
     ...ordering(store, kept),
+    /** What a card says at a stand is what it is compared with later. */
+    cardShown(/** @type {import("../core/types.js").Row} */ row, /** @type {boolean} */ moved) {
+      const { view, prep, shownCards } = store.get();
+      if (!view || !prep) return;
+      const what = { scope: scopeOf(prep), key: row.target.key, shown: shownOf(view, row), now: Date.now(), moved };
+      const next = withShown(shownCards, what);
+      if (next === shownCards) return;
+      store.set({ shownCards: next });
+      keep("shownCards", next).catch((error) => console.error("what a card said was not kept", error));
+    },
     /** What this Brief shows is what the next one is compared with. */
     async briefShown() {
       const { pack, warnings, view } = store.get();

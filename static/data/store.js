@@ -3,6 +3,7 @@
  *
  * @import {Contact, DepotAnswer, Draft, HeldRestrictions, HeldWarnings, LostRow, OutboxRow, Pack, Prep, Receipt, Trip, TripView} from "../core/types.js"
  * @import {FollowState} from "../core/follow.js"
+ * @import {ShownCards} from "../core/changed.js"
  * @import {Why, Withdrawn} from "../core/index-text.js"
  * @import {Trouble} from "./idb.js"
  * @typedef {{
@@ -16,7 +17,7 @@
  *   clockOffset: number | null, updateReady: boolean, updateHeld: boolean, shellOff: boolean,
  *   tablet: {enrolled: boolean, valid: boolean, label: string | null} | null, canInstall: boolean, persisted: boolean | null,
  *   trouble: Trouble | null, full: boolean, emptied: {unsent: number} | null,
- *   unkept: number, unkeptInUse: boolean, touched: boolean, theme: "auto" | "bright" | "day" | "dusk" | "night",
+ *   unkept: number, unkeptInUse: boolean, shownCards: ShownCards | null, touched: boolean, theme: "auto" | "bright" | "day" | "dusk" | "night",
  * }} State
  * @typedef {{
  *   chooseRoute: (route: string) => Promise<void>, chooseTrip: (trip: Trip) => Promise<boolean>,
@@ -25,7 +26,7 @@
  *   answer: (answer: Partial<Pick<Prep, "wsp" | "sand" | "brakeTest" | "off">>) => Promise<boolean>,
  *   trainChanged: () => Promise<boolean>, sign: (sign: string, on: boolean) => Promise<boolean>,
  *   changeCall: (target: string, how: import("../core/pattern.js").CallChange | null) => Promise<boolean>,
- *   extraCall: (target: string, on: boolean) => Promise<boolean>, briefShown: () => Promise<void>,
+ *   extraCall: (target: string, on: boolean) => Promise<boolean>, briefShown: () => Promise<void>, cardShown: (row: import("../core/types.js").Row, moved: boolean) => void,
  *   addPart: (part: import("../core/duty.js").Part) => Promise<boolean>, removePart: (index: number) => Promise<boolean>,
  *   endDuty: () => Promise<boolean>, nextTrip: () => Promise<boolean>, useNewPack: () => Promise<void>,
  *   step: (index: number) => Promise<void>, draft: () => Draft,
@@ -54,7 +55,7 @@ export function firstState() {
     follow: startFollowing(), position: "off",
     draft: null, marks: [], answers: {}, rows: [], receipts: [], contact: "unknown", sending: false,
     clockOffset: null, updateReady: false, updateHeld: false, shellOff: false, canInstall: false, persisted: null,
-    trouble: null, full: false, emptied: null, unkept: 0, unkeptInUse: false, touched: false,
+    trouble: null, full: false, emptied: null, unkept: 0, unkeptInUse: false, shownCards: null, touched: false,
     theme: /** @type {State["theme"]} */ (document.documentElement.dataset.theme ?? "auto"),
   };
 }

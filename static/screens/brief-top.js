@@ -7,6 +7,7 @@
  */
 
 import { adviceLines, barWords, textOf } from "../core/card.js";
+import { changeOf, scopeOf, shownOf } from "../core/changed.js";
 import { worstRows } from "../core/duty.js";
 import { placeAlong } from "../core/format.js";
 import { nothingNew, seenNow, since } from "../core/since.js";
@@ -38,6 +39,21 @@ export function sincePart({ view, pack, prep, warnings }) {
   return h("section", { className: "since" }, h("h2", {}, p.since), h("ul", {}, ...lines.map((text) => h("li", {}, text))));
 }
 
+/**
+ * What changed on a card since it was last shown at a stand: the same words as on the card.
+ * @param {State} state
+ */
+export function changesPart({ view, prep, shownCards }) {
+  if (!view || !prep) return null;
+  const w = words.card.changed;
+  const scope = scopeOf(prep);
+  const lines = view.calls.flatMap((row) => {
+    const change = changeOf(shownCards, { scope, key: row.target.key, shown: shownOf(view, row) }, w);
+    return change ? [h("li", {}, h("strong", {}, row.target.name), `: ${w.since(change.since, change.what)}`)] : [];
+  });
+  return lines.length > 0 && h("ul", { className: "changes" }, ...lines);
+}
+
 /** @param {TripView} view */
 export function worstPart(view) {
   const rows = view.withdrawn || view.bar ? [] : worstRows(view.base, view.rows, view.train, WORST);
@@ -47,7 +63,7 @@ export function worstPart(view) {
     { className: "worst" },
     h("h2", {}, p.worst),
     h("ol", {}, ...rows.map((row) => {
-      const [first, ...others] = adviceLines(row, view.train, words.card).map(textOf);
+      const [first, ...others] = adviceLines(view.base, row, view.train, words.card).map(textOf);
       const why = row.bar ? ` (${barWords(row.bar, words.card)})` : "";
       const state = row.state > view.state ? ` (${view.base.states[row.state].name.toLowerCase()})` : "";
       return h("li", {}, h("strong", {}, row.target.name), `${state}: ${first}${why}. `, others.slice(0, 1).join(""));

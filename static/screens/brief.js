@@ -19,7 +19,7 @@ import { words } from "../words/chosen.js";
 import { choices } from "./brief-choices.js";
 import { stopList } from "./brief-rows.js";
 import { sayPart } from "./brief-say.js";
-import { brakeTestPart, signalsPart, sincePart, worstPart } from "./brief-top.js";
+import { brakeTestPart, changesPart, signalsPart, sincePart, worstPart } from "./brief-top.js";
 import { restrictionsPart } from "./brief-restrictions.js";
 import { offNotice, offPart, tripParts } from "./brief-trip.js";
 import { warningsPart } from "./brief-warnings.js";
@@ -75,6 +75,7 @@ function contents(store, local, draw) {
     ...notices(store),
     ...offNotice(store),
     asking ? null : sincePart(state),
+    asking ? null : changesPart(state),
     asking ? null : warningsPart(state),
     asking ? choices(store, () => change(false)) : chosen(state, () => change(true)),
     asking ? null : offPart(store),

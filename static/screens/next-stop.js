@@ -9,6 +9,7 @@
 import { timeOfDay } from "../core/age.js";
 import { mayGlance, mayMark } from "../core/allowed.js";
 import { cardLines } from "../core/card.js";
+import { changeOf, scopeOf, shownOf } from "../core/changed.js";
 import { proposedByPlace, proposedByTime } from "../core/face.js";
 import { cardIndex, isBeyond } from "../core/platforms.js";
 import { followLine } from "../core/trip.js";
@@ -28,15 +29,18 @@ export function mount(root, store) {
   const w1 = h("p", { className: "w1" }, words.frame.w1);
   const card = h("div", { className: "card" });
   const planned = h("p", { className: "planned" });
+  const changed = h("p", { className: "changed", role: "status" });
   const place = h("p", { className: "place" });
   const hand = h("div", { className: "hand" });
   const mark = h("div", { className: "mark-only" });
   fill(root, h("section", { className: "drive", "aria-label": words.next.title },
-    h("h1", { className: "unseen" }, words.next.title), w1, place, card, planned, hand, mark));
+    h("h1", { className: "unseen" }, words.next.title), w1, place, card, changed, planned, hand, mark));
   let shown = "";
   /** @type {number | null} */
   let index = null;
   let word = "";
+  /** The train ran since a card was last shown at a stand. */
+  let ran = false;
 
   /** None while the train moves, not even those that waited for a finger to go up. */
   function drawControls() {
@@ -64,11 +68,28 @@ export function mount(root, store) {
     ({ index, word } = face);
     const lines = linesOf(state);
     const foot = footOf(state);
-    const now = JSON.stringify([lines, foot]);
-    if (now === shown) return;
+    const change = changeOn(state);
+    ran ||= moving;
+    const now = JSON.stringify([lines, foot, change]);
+    if (now !== shown) paint(lines, foot, change);
     shown = now;
+    const row = face.index === null ? undefined : state.view?.calls[face.index];
+    if (moving || !row || document.visibilityState !== "visible") return;
+    const first = ran;
+    ran = false;
+    store.act.cardShown(row, first);
+  }
+
+  /**
+   * @param {CardLine[]} lines
+   * @param {string} foot
+   * @param {string} change
+   */
+  function paint(lines, foot, change) {
+    const state = store.get();
     fill(card, ...drawLines(lines));
     fit(card);
+    fill(changed, change);
     fill(planned, foot);
     planned.classList.toggle("stale", state.view?.w9 != null && foot !== "");
   }
@@ -98,6 +119,18 @@ export function linesOf({ view, follow }) {
   const row = view.calls[follow.face.index];
   if (!row) return only(words.next.ended);
   return cardLines(view.base, row, view.train, words.card);
+}
+
+/**
+ * What changed on this card since it was last shown at a stand.
+ * @param {State} state
+ */
+export function changeOn({ view, prep, shownCards, follow }) {
+  const row = follow.face.index === null ? undefined : view?.calls[follow.face.index];
+  if (!view || !prep || !row) return "";
+  const w = words.card.changed;
+  const change = changeOf(shownCards, { scope: scopeOf(prep), key: row.target.key, shown: shownOf(view, row) }, w);
+  return change ? w.since(change.since, change.what) : "";
 }
 
 /**
@@ -138,30 +171,26 @@ function drawLines(lines) {
 }
 
 /** @param {CardLine} line */
-function drawLine({ kind, lead, main, tail, shape }) {
-  // Each speed stays in one piece when the line wraps.
-  const whole = kind === "speeds" ? drawSpeeds(main) : [h("strong", { className: "main" }, ...quarters(main))];
+function drawLine({ kind, lead, main, tail, shape, speeds }) {
   return h(
     "p",
     { className: `line ${kind}`, "data-shape": shape },
     lead && h("span", { className: "lead" }, lead),
     lead && " ",
-    ...whole,
+    main && h("strong", { className: "main" }, ...quarters(main)),
     tail && " ",
     tail && h("span", { className: "tail" }, tail),
+    ...(speeds ?? []).flatMap(drawSpeed),
   );
 }
 
 /**
- * The figure heavy, its place light: two numbers side by side must not run together.
- * @param {string} main
+ * Speeds in a column of their own, places in another: two numbers side by side would be read
+ * as one, or as each other.
+ * @param {{speed: number, words: string}} one
  */
-function drawSpeeds(main) {
-  return main.split(/(?<=,) /).flatMap((part, i) => {
-    const [speed, ...place] = part.split(" ");
-    const piece = h("span", { className: "piece" }, h("strong", {}, speed), " ", ...quarters(place.join(" ")));
-    return i > 0 ? [" ", piece] : [piece];
-  });
+function drawSpeed({ speed, words: place }) {
+  return [h("strong", { className: "speed" }, String(speed)), " ", h("span", { className: "by" }, ...quarters(place)), " "];
 }
 
 /**

@@ -6,9 +6,10 @@
  */
 
 import { timeOfDay } from "../core/age.js";
+import { textOf } from "../core/card.js";
 import { button, fill, h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
-import { linesOf } from "./next-stop.js";
+import { changeOn, linesOf } from "./next-stop.js";
 
 const w = words.seal;
 /** The second half of a double tap must not confirm what the first half only opened. */
@@ -40,7 +41,7 @@ export function sealPart(store) {
     part.querySelectorAll("button").forEach((one) => (one.disabled = true));
     const now = Date.now();
     const { view, follow } = store.get();
-    const shown = linesOf(store.get()).map(({ lead, main, tail }) => [lead, main, tail].filter(Boolean).join(" "));
+    const shown = [...linesOf(store.get()).map(textOf), changeOn(store.get())].filter(Boolean);
     try {
       await store.act.seal([...(view ? [words.frame.placeWords[follow.face.word]] : []), ...shown], now);
       closed(w.done(timeOfDay(now)));

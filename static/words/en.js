@@ -37,13 +37,18 @@ export const words = {
     buffers: "BUFFERS",
     begin: "Begin before",
     noMark: "No mark: begin before",
-    worse: "Worse:",
-    worseBefore: "Worse: before",
-    worseFar: "Worse: no mark, before",
-    worseNoSpeed: "ask the signaller",
+    worse: "If worse:",
+    worseBefore: "If worse: before",
+    worseFar: "If worse: no mark, before",
+    worseNoSpeed: "too slippery at any speed",
     worseUnknown: "no advice",
-    worseSame: "same mark",
-    notAbove: "Not above:",
+    worseSame: "same place",
+    worseNothing: "nothing added",
+    /** Over the column of speeds: their unit, once. */
+    notAbove: (/** @type {string} */ unit) => `${unit}, not above`,
+    /** The same where no column can stand: a unit keeps two numbers apart. */
+    notAboveAll: (/** @type {string} */ all) => `Not above ${all}`,
+    speedBy: (/** @type {string} */ speed, /** @type {string} */ place) => `${speed} by ${place}`,
     barWords: {
       wsp: "WSP fault",
       weak: "Brake test weak",
@@ -62,9 +67,6 @@ export const words = {
       assisting: "assisting",
       other: "driver's choice",
     }),
-    // "20 10¾ post" would read as one figure: a place that begins with a number gets "by".
-    speedAt: (/** @type {number} */ speed, /** @type {string} */ place) =>
-      /^\d|^[¼½¾]/.test(place) ? `${speed} by ${place}` : `${speed} ${place}`,
     /** @param {number} cars */
     cars: (cars) => (cars === 1 ? "1 car" : `${cars} cars`),
     /** @param {string} name */
@@ -75,6 +77,23 @@ export const words = {
     warnedWorst: (/** @type {string} */ time) => `Warned ${time}`.trim(),
     /** A speed is lower for a restriction; the card never shows the restriction itself. */
     lowered: "Lowered: your notice",
+    loweredShort: "Lowered",
+    changed: {
+      /** @param {string} time @param {string} what */
+      since: (time, what) => `Changed since ${time}: ${what}`,
+      whatWords: {
+        advice: "advice again",
+        none: "no advice now",
+        slippery: "now too slippery",
+        earlier: "begins earlier",
+        later: "begins later",
+        step: "another step",
+        worse: "the place if worse",
+        lower: "lower speeds",
+        speeds: "other speeds",
+      },
+      whyWords: { warned: "warned", over: "warning over", notice: "notice", pack: "new pack", old: "old rail state" },
+    },
   },
   nav: { brief: "Brief", next: "Next stop", report: "Report", outbox: "Outbox", label: "Pages" },
   next: {
@@ -163,7 +182,7 @@ export const words = {
     runUsual: (/** @type {string} */ names) => `Nothing added: ${names}.`,
     runIfWorse: "Brake marks if worse.",
     /** n: null for all of them */
-    runWorse: (/** @type {number | null} */ n, /** @type {string} */ what) => `Worse${n === null ? "" : `, ${n} of them`}: ${what}.`,
+    runWorse: (/** @type {number | null} */ n, /** @type {string} */ what) => `If worse${n === null ? "" : `, at ${n} of them`}: ${what}.`,
     cover: (/** @type {string} */ metres, /** @type {string} */ mu) =>
       `By calculation, one patch of ${metres} m at ${mu}. Two patches, or worse: not.`,
     coverToLimit: (/** @type {string} */ mu) =>

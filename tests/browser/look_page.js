@@ -2,13 +2,13 @@
 async (build) => {
   const at = (name) => import(`/app/${build}/${name}`);
   const [{ mount }, { tripView }, { openPack }, { startFollowing }, { recall }, { words }, { countWords, textOf, cardLines },
-    { lookUp, seasonOf }] = await Promise.all(["screens/next-stop.js", "core/trip.js", "data/packs.js", "core/follow.js",
-    "data/keep.js", "words/chosen.js", "core/card.js", "core/table.js"].map(at));
+    { lookUp, seasonOf }, { scopeOf, shownOf }] = await Promise.all(["screens/next-stop.js", "core/trip.js", "data/packs.js", "core/follow.js",
+    "data/keep.js", "words/chosen.js", "core/card.js", "core/table.js", "core/changed.js"].map(at));
   const packs = {};
   for (const route of Object.keys(await recall("packs"))) packs[route] = await openPack(route, null);
   const root = document.querySelector("#page");
   document.body.dataset.screen = "next";
-  const WARNED = { certain: true, name: "Leaf film", when: "06:40", rank: 4 };
+  const WARNED = { certain: true, name: "Leaf film", when: "06:40", rank: 4, warning: { id: "w" } };
   let leave = () => {};
   // The app still runs, and would say by its own state whether the train moves.
   let moves = false;
@@ -37,14 +37,23 @@ async (build) => {
     return { ...made, calls, state, stateName: base.states[state].name };
   }
 
-  function show(made, index, { word = "sure", motion = "moving", stood = false, unsure = false } = {}) {
+  /** It was another card when it was shown at a stand: what is said of that is the longest there is. */
+  function shownBefore(made, index, before) {
+    if (!before) return {};
+    const [prep, row] = [{ route: "any" }, made.calls[index]];
+    const seen = { ...shownOf(made, row), ...before };
+    const card = { seen, at: new Date(2026, 10, 27, 6, 10).getTime(), stand: 1, was: null, wasAt: 0 };
+    return { prep, shownCards: { scope: scopeOf(prep), stand: 1, cards: { [row.target.key]: card } } };
+  }
+
+  function show(made, index, { word = "sure", motion = "moving", stood = false, unsure = false, before = null } = {}) {
     leave();
     const lost = unsure || word === "unknown" || word === "off";
     const face = { index: lost ? null : index, word };
     const follow = { ...startFollowing(), index, stood, motion, face, unsure: lost, at: 0, fixAt: Date.now() };
     const state = { view: made, follow, position: "on", touched: motion !== "moving", clockOffset: 0, rows: [],
-      warnings: [], prep: null, pack: made?.pack ?? null };
-    const store = { get: () => state, set() {}, subscribe: () => () => {}, act: {} };
+      warnings: [], prep: null, pack: made?.pack ?? null, ...shownBefore(made, index, before) };
+    const store = { get: () => state, set() {}, subscribe: () => () => {}, act: { cardShown() {} } };
     moves = motion === "moving";
     steady();
     // Hidden, as while the train moves: the app would draw them again.
@@ -63,7 +72,7 @@ async (build) => {
   /** Every card there is: how many, the most words on one, and those with a box not seen before. */
   function collect(routes) {
     const [seen, fresh] = [new Set(), []];
-    let [cards, most] = [0, 0];
+    let [cards, most, longest] = [0, 0, ""];
     for (const route of routes) {
       const { base } = packs[route];
       for (let train = 0; train < base.trains.length; train++) for (let state = 0; state < base.states.length; state++)
@@ -72,7 +81,9 @@ async (build) => {
           made.calls.forEach((row, index) => {
             const lines = cardLines(made.base, row, made.train, words.card);
             cards += 1;
-            most = Math.max(most, countWords(lines));
+            const count = countWords(lines);
+            if (count > most) longest = lines.map(textOf).join(" / ");
+            most = Math.max(most, count);
             // The boxes do not depend on each other: a card with no new box shows nothing new.
             const boxes = [...Map.groupBy(lines, (one) => one.kind)];
             const texts = boxes.map(([kind, all]) => `${kind} ${all.map(textOf).join(" / ")}`);
@@ -83,18 +94,66 @@ async (build) => {
         }
     }
     window.look.fresh = fresh;
-    return { cards, shown: fresh.length, most };
+    return { cards, shown: fresh.length, most, longest };
+  }
+
+  const pen = document.createElement("canvas").getContext("2d");
+  const fonts = new Map();
+  /** Where the ink of a text is: its lines, from the top of its tallest letter to the lowest. */
+  function ink(node) {
+    const style = getComputedStyle(node.parentElement);
+    const font = `${style.fontWeight} ${style.fontSize} ${style.fontFamily}`;
+    const key = `${font} ${node.data}`;
+    if (!fonts.has(key)) {
+      pen.font = font;
+      fonts.set(key, pen.measureText(node.data));
+    }
+    const { fontBoundingBoxAscent, actualBoundingBoxAscent, actualBoundingBoxDescent } = fonts.get(key);
+    const range = document.createRange();
+    range.selectNodeContents(node);
+    const size = Number.parseFloat(style.fontSize);
+    return [...range.getClientRects()].map(({ left, right, top }) => ({ left, right, size,
+      top: top + fontBoundingBoxAscent - actualBoundingBoxAscent, bottom: top + fontBoundingBoxAscent + actualBoundingBoxDescent }));
+  }
+
+  /** Texts of the page that touch each other, or leave the box that they stand in. */
+  function touching() {
+    const walker = document.createTreeWalker(document.querySelector(".drive"), NodeFilter.SHOW_TEXT);
+    const texts = [];
+    const bad = [];
+    while (walker.nextNode()) {
+      const node = walker.currentNode;
+      const box = node.parentElement.closest(".whys, .line, .w1, .place, .changed, .planned, button, .note, .w8");
+      if (!node.data.trim() || !box || !box.checkVisibility({ visibilityProperty: true }) || box.closest(".mark-only")) continue;
+      const rects = ink(node);
+      const room = box.getBoundingClientRect();
+      // Letters reach above and hang below a line that is set close: that is no line more.
+      const out = ({ left, right, top, bottom, size }) => left < room.left - 1 || right > room.right + 1 ||
+        top < room.top - 0.2 * size || bottom > room.bottom + 0.2 * size;
+      if (rects.some(out)) bad.push(`${node.data} leaves ${box.className || box.tagName}`);
+      texts.push({ text: node.data, rects });
+    }
+    // What hangs from one line may stand beside what rises from the next, by less than a stroke.
+    const deep = (a, b) => Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 0.1 * Math.min(a.size, b.size);
+    const meet = (a, b) => a.left < b.right - 1 && b.left < a.right - 1 && deep(a, b);
+    texts.forEach((one, i) => texts.slice(i + 1).forEach((other) => {
+      if (one.rects.some((a) => other.rects.some((b) => meet(a, b)))) bad.push(`${one.text} touches ${other.text}`);
+    }));
+    return bad;
   }
 
   /** Show each of them on the screen as it now is: which do not fit, how deep the deepest is. */
-  function fits() {
+  function fits(motion = "moving") {
     const bad = [];
     let deepest = 0;
-    for (const { made, index, text } of window.look.fresh) {
-      show(made, index);
+    // At a stand the boxes are the same but on a phone, and another train has the same words.
+    const all = window.look.fresh.filter(({ made }) => motion === "moving" || made.trainIndex === 0);
+    for (const { made, index, text } of all) {
+      show(made, index, { motion });
       deepest = Math.max(deepest, document.documentElement.scrollHeight);
       const wide = document.documentElement.scrollWidth > innerWidth;
-      if (wide || document.querySelector(".card").classList.contains("over")) bad.push(text);
+      if (wide || (motion === "moving" && document.querySelector(".card").classList.contains("over"))) bad.push(text);
+      bad.push(...touching().map((what) => `${what}: ${text}`));
     }
     return { deepest, bad: bad.slice(0, 12), count: bad.length };
   }
@@ -110,9 +169,26 @@ async (build) => {
       show({ ...made, calls }, index, { motion });
       const lines = [...document.querySelectorAll(".line")].map((one) => one.getBoundingClientRect());
       const apart = lines.slice(1).every((one, i) => one.top >= lines[i].bottom - 1);
-      return apart && lines.length === 3 ? [] : [`${bar.why} ${bar.reason}: ${lines.length} boxes`];
+      const found = apart && lines.length === 3 ? [] : [`${lines.length} boxes`];
+      return [...found, ...touching()].map((what) => `${bar.why} ${bar.reason}: ${what}`);
     }));
   }
 
-  window.look = { packs, WARNED, view, show, collect, fits, barred, boxes, words };
+  /** Cards that no line of any pack makes alone: those of which texts touch or leave their box. */
+  function special() {
+    const made = view("kettle-bay", { train: 0, state: 4, warned: WARNED });
+    const old = { ...made, w9: "3", changed: false };
+    const last = made.calls.length - 1;
+    const none = { ...made, calls: made.calls.map((row) => ({ ...row, advice: { ...row.advice, status: 1 } })) };
+    const before = { mark: 10 ** 7, step: 9, worse: null, speeds: [], warned: "" };
+    const cards = [[null, 0], [made, last + 1], [made, 4, { word: "off" }], [made, 4, { word: "unknown" }], [made, 4, { word: "estimated" }],
+      [old, 4], [old, last], [made, 4, { before }], [made, last, { before }], [none, 4], [none, 7, { before }]];
+    return cards.flatMap(([one, index, how], i) => ["moving", "standing"].flatMap((motion) => {
+      show(one, index, { ...how, motion });
+      if (how?.before && !document.querySelector(".changed").textContent) return [`${i}: no change is said`];
+      return touching().map((what) => `${i} ${motion}: ${what}`);
+    }));
+  }
+
+  window.look = { packs, WARNED, view, show, collect, fits, touching, special, barred, boxes, words };
 }

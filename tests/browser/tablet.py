@@ -211,6 +211,12 @@ class Tablet:
         return self.page.locator("body").inner_text()
 
 
+def card_words(page: Page) -> list[str]:
+    """Return the words of the card that change from one to the next: no labels (R78)."""
+    parts = page.locator(".card :is(.main, .tail, .speed, .by)").all_inner_texts()
+    return " ".join(parts).split()
+
+
 def send_now(page: Page) -> None:
     """Look and tap in one step: between the two the app may have sent by itself."""
     page.evaluate(

@@ -223,7 +223,7 @@ def test_buffers_on_a_dry_rail_add_no_mark_and_keep_their_ladder(tablet: Tablet)
     row = tablet.page.locator(".road .call").last
     expect(row).to_contain_text("No mark added.")
     expect(row).not_to_contain_text("Nothing added")
-    expect(row).to_contain_text(re.compile(r"Not above: .*last board"))
+    expect(row).to_contain_text(re.compile(r"Not above .*last board"))
 
 
 def test_the_printed_sheet_holds_the_road_and_no_control(tablet: Tablet):

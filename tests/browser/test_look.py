@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.browser.look import LANGUAGES, PROFILES, SCREENS, STATES, Look
+from tests.browser.look import LANGUAGES, LIGHTS, PROFILES, SCREENS, STATES, Look
 
 
 @pytest.mark.parametrize("profile", PROFILES)
@@ -72,6 +72,8 @@ def test_r78_every_card_of_both_lines_fits_its_boxes_in_25_words(look: Look, lan
         found = look.page.evaluate("look.fits()")
         print(language, profile, found["deepest"], "of", height, "px")
         assert found["count"] == 0, (profile, found["bad"])
+        still = look.page.evaluate("look.fits", "standing")
+        assert still["count"] == 0, (profile, still["bad"])
         # A phone is no cab's screen: with words two in five longer its card is a little
         # longer too, and nothing of it is cut or runs sideways.
         room = 920 if (profile, language) == ("phone", "stretched") else height
@@ -88,6 +90,29 @@ def test_r78_a_card_without_advice_keeps_its_words_and_its_reason_apart(
         look.resize(profile)
         for motion in ("moving", "standing"):
             assert look.page.evaluate("look.barred", motion) == [], (profile, motion)
+
+
+@pytest.mark.parametrize("light", LIGHTS)
+def test_no_two_texts_of_a_special_card_touch_in_any_light_size_or_language(
+    look: Look, light: str
+):
+    """A light changes no letter: the plain cards are measured in one of them."""
+    for language in LANGUAGES[:2]:
+        look.dress("nominal", light, language)
+        look.mount()
+        for profile in PROFILES:
+            look.resize(profile)
+            assert look.page.evaluate("look.special()") == [], (language, profile)
+
+
+def test_texts_that_touch_are_seen(look: Look):
+    """The measure can fail: a reason over the planned rail, as it once stood, is found."""
+    look.dress("10-inch")
+    look.mount()
+    look.show("{train: 0, state: 4, warned: look.WARNED}")
+    assert look.page.evaluate("look.touching()") == []
+    look.page.evaluate("document.querySelector('.card').style.marginBottom = '-4em'")
+    assert look.page.evaluate("look.touching()") != []
 
 
 def test_r83_the_same_things_stand_in_the_same_places_in_every_state(look: Look):

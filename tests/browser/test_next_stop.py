@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.tablet import NEVER_MOVING, Cab, Tablet
+from tests.browser.tablet import NEVER_MOVING, Cab, Tablet, card_words
 
 # The one fixed sentence that holds a forbidden word ("enough"): OPERATIONS.md 1.13.
 FIXED = "No speed is enough here. Special working: ask the signaller."
@@ -46,8 +46,8 @@ def test_every_stop_of_a_trip_while_moving(
         cab.at(start, 20)
         cab.at(start + 30, 20)
         expect(page.locator("body")).to_have_class(re.compile("moving"))
-        card = page.locator(".card").inner_text()
-        assert 3 <= len(card.split()) <= 25, card
+        card = card_words(page)
+        assert 3 <= len(card) <= 25, card
         assert forbidden(tablet.words()) == []
         expect(page.locator(".w1")).to_have_text("Platform stop only. Signals first.")
         assert page.locator("button, a, input, select, summary, textarea, svg").count() == 0

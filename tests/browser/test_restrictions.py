@@ -12,7 +12,7 @@ from typing import Any
 
 from playwright.sync_api import Route, expect
 
-from tests.browser.tablet import Tablet
+from tests.browser.tablet import Tablet, card_words
 from tests.browser.test_next_stop import calls
 from tests.browser.test_warnings import ASK, road
 from tests.support.desk import desk_client, submit
@@ -62,10 +62,15 @@ def ask(tablet: Tablet) -> None:
 
 
 def speeds(text: str) -> list[int]:
-    """The figures of "Not above"; a place that begins with a number stands behind "by"."""
-    found = re.search(r"Not above: (.*?)(?:Leaf|Lowered|$)", " ".join(text.split()))
+    """The figures of "Not above" in a row of the Brief, each with its unit."""
+    found = re.search(r"Not above (.*)", " ".join(text.split()))
     assert found, text
-    return [int(part.split()[0]) for part in found[1].split(", ")]
+    return [int(one) for one in re.findall(r"(\d+) mph by ", found[1])]
+
+
+def column(tablet: Tablet) -> list[int]:
+    """The speeds of the card: they stand in a column of their own."""
+    return [int(one) for one in tablet.page.locator(".card .speed").all_inner_texts()]
 
 
 def marks(text: str) -> list[str]:
@@ -92,14 +97,19 @@ def test_it_lowers_a_speed_moves_no_mark_lasts_offline_and_goes_when_it_is_ended
     before, part = road(page), page.locator(".restrictions")
     expect(part).to_have_count(0)
     plain = card_of(tablet, base, AT)
-    assert max(speeds(plain)) > 15, "the control: there is something to lower"
+    usual = column(tablet)
+    assert max(usual) > 15, "the control: there is something to lower"
 
     name = desk.note(from_place="20m 00ch", to_place="22m 00ch", speed="15")
     ask(tablet)
-    expect(page.locator(".card .speeds")).to_contain_text("Not above: 15 ")
+    expect(page.locator(".card .speed").first).to_have_text("15")
     low = card_of(tablet, base, AT)
-    assert speeds(low) == [min(15, speed) for speed in speeds(plain)]
-    assert marks(low) == marks(plain) and len(low.split()) <= 25
+    lowered = column(tablet)
+    assert lowered == [min(15, speed) for speed in usual]
+    assert marks(low) == marks(plain) and len(card_words(page)) <= 25
+    # The card changed while it was shown: that is said, with the reason.
+    said = re.compile(r"^Changed since \d\d:\d\d: lower speeds \(notice\)$")
+    expect(page.locator(".changed")).to_have_text(said)
     tablet.go("Brief")
     expect(part).to_contain_text("15 mph, 20 mi 00 ch to 22 mi 00 ch; notice: notice 14.")
     expect(part).to_contain_text(FIXED)
@@ -108,7 +118,7 @@ def test_it_lowers_a_speed_moves_no_mark_lasts_offline_and_goes_when_it_is_ended
     # It stands open, drawn together with no other, and tells the speed that is lowered.
     row = page.locator(".road > .call", has_text="Corvane")
     expect(row).to_contain_text(LOWERED)
-    assert speeds(row.inner_text()) == speeds(low)
+    assert speeds(row.inner_text()) == lowered
 
     page.route(TOLD, bad)
     ask(tablet)
@@ -122,7 +132,7 @@ def test_it_lowers_a_speed_moves_no_mark_lasts_offline_and_goes_when_it_is_ended
     demo_server.start()
     desk.end(name)
     ask(tablet)
-    expect(page.locator(".card .speeds")).not_to_contain_text("Not above: 15 ")
+    expect(page.locator(".card .speed").first).not_to_have_text("15")
     assert card_of(tablet, base, AT) == plain
     tablet.go("Brief")
     expect(part).to_have_count(0)

@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.browser.tablet import Cab, Tablet, unfold
-from tests.browser.test_next_stop import calls
+from tests.browser.tablet import Cab, Tablet, card_words, unfold
+from tests.browser.test_next_stop import calls, forbidden
 from tests.support.server import Server
 from webapp.packs.lookup import look_up
 
@@ -184,7 +184,7 @@ def test_a_warning_makes_its_stop_slower_and_earlier_offline_and_goes_when_it_en
     assert f"Begin before {leaf['mark']['words']}" in " ".join(card.split())
     planned = re.compile(r"^Planned rail: leaf film, warned \d\d:\d\d$")
     expect(page.locator(".planned")).to_have_text(planned)
-    assert len(card.split()) <= 25
+    assert len(card_words(page)) <= 25
 
     demo_server.start()
     command(demo_server, "end", name, "--rev", "2", *ENDED)
@@ -288,6 +288,44 @@ def test_r82_without_rows_or_cursor_it_never_looks_as_if_nothing_were_warned(
     assert "no warning" not in tablet.words().lower()
 
 
+def test_what_a_warning_changes_on_a_card_is_said_on_card_and_brief_after_a_restart_too(
+    tablet: Tablet, demo_server: Server, base: dict[str, Any], cab: Cab
+):
+    page = tablet.page
+    tablet.prepare("Damp")
+    tablet.go("Next stop")
+    first = calls(base)[0]
+    expect(page.locator(".line.name")).to_contain_text(first["name"].upper())
+    changed = page.locator(".changed")
+    expect(changed).to_be_empty()
+    mark = page.locator(".line.begin .main").inner_text()
+    line = ("--line", "kettle-bay", "--direction", "down", "--state", "leaf", "--told-by", "s")
+    where = ("--from", "10 mi 00 ch", "--to", "10 mi 70 ch", "--reason", "film")
+    name = command(demo_server, "publish", *line, *where)
+    sync(tablet)
+    assert page.locator(".line.begin .main").inner_text() != mark, "the control"
+    said = re.compile(r"^Changed since \d\d:\d\d: begins earlier.* \(warned\)$")
+    expect(changed).to_have_text(said)
+    words = changed.inner_text()
+    page.reload()
+    expect(changed).to_have_text(words)
+    tablet.go("Brief")
+    expect(page.locator(".changes")).to_contain_text(f"{first['name']}: {words}")
+    # On the run to it the words stay, and none of them is one that may not be there.
+    tablet.go("Next stop")
+    cab.at(first["platform_from_m"] - 2_500, 20)
+    cab.at(first["platform_from_m"] - 2_480, 20)
+    expect(page.locator("body")).to_have_class(re.compile("moving"))
+    expect(changed).to_have_text(words)
+    assert forbidden(tablet.words()) == []
+    cab.stand(first["platform_from_m"] - 2_400)
+    expect(page.locator("body")).not_to_have_class(re.compile("moving"))
+    expect(changed).to_be_empty()
+    command(demo_server, "end", name, "--rev", "2", *ENDED)
+    sync(tablet)
+    expect(changed).to_have_text(re.compile(r"begins later.* \(warning over\)$"))
+
+
 def test_a_warning_that_comes_while_the_card_is_frozen_shows_at_the_next_card(
     tablet: Tablet, demo_server: Server, base: dict[str, Any], cab: Cab
 ):
@@ -299,7 +337,7 @@ def test_a_warning_that_comes_while_the_card_is_frozen_shows_at_the_next_card(
     cab.at(first["platform_from_m"] - 900, 30)
     cab.at(first["platform_from_m"] - 890, 30)
     expect(page.locator("body")).to_have_class(re.compile("moving"))
-    frozen = (".card", ".planned")
+    frozen = (".card", ".changed", ".planned")
     before = [page.locator(part).inner_text() for part in frozen]
     line = ("--line", "kettle-bay", "--direction", "down", "--state", "leaf", "--told-by", "s")
     # From the first platform to the second: it meets both approaches.

@@ -52,7 +52,7 @@ Deno.test("one plain stop between special ones stays as it is, and so do boards 
   assert.deepEqual(said(view([stop("A", marked()), board("B", marked())])).slice(1, 4), ["A", "1 stop", "1 board"]);
   const quiet = [...["A", "B"].map((name) => stop(name, marked())), board("C", usual())];
   assert.deepEqual(said(view(quiet)).slice(1), ["A to B", "2 stops", "Brake marks, planned and worse; step 1."], "nothing added, nothing said");
-  assert.deepEqual(said(view([stop("A", marked()), board("C", usual({ worse: null }))])).slice(1), ["A", "platform 1", "Begin before 10 post, step 1", "Worse: before 9½ post"]);
+  assert.deepEqual(said(view([stop("A", marked()), board("C", usual({ worse: null }))])).slice(1), ["A", "platform 1", "Begin before 10 post, step 1", "If worse: before 9½ post"]);
 });
 
 Deno.test("where most stops are as usual, one with a brake mark stands open", () => {
@@ -68,10 +68,10 @@ Deno.test("where most stops have a mark, a usual one is named", () => {
 Deno.test("on the rail nobody sets off on the run says at how many no speed is enough", () => {
   const none = { status: 1, mark: null, step: null, flags: 0 };
   const leaf = [..."ABC"].map((name) => stop(name, marked({ worse: worse(name === "B" ? none : name === "C" ? { ...none, status: 2 } : {}) }), { state: 2 }));
-  assert.deepEqual(said(view(leaf, { state: 2 })).slice(4), ["Worse, 1 of them: ask the signaller.", "Worse, 1 of them: no advice."]);
+  assert.deepEqual(said(view(leaf, { state: 2 })).slice(4), ["If worse, at 1 of them: too slippery at any speed.", "If worse, at 1 of them: no advice."]);
   assert.deepEqual(shape(view(leaf.map((row) => ({ ...row, state: 1 })), { state: 1 })), ["A", "B", "C"], "that rail may be met");
   const all = [..."AB"].map((name) => stop(name, marked({ worse: worse(none) }), { state: 2 }));
-  assert.deepEqual(said(view(all, { state: 2 })).slice(4), ["Worse: ask the signaller."]);
+  assert.deepEqual(said(view(all, { state: 2 })).slice(4), ["If worse: too slippery at any speed."]);
 });
 
 Deno.test("a stop that is passed or called at extra is not drawn over", () => {
@@ -83,13 +83,13 @@ Deno.test("a stop that is passed or called at extra is not drawn over", () => {
   assert.deepEqual(shape(extra), ["AB", "C", "DE"]);
 });
 
-Deno.test("the same mark and speeds stand with the opened row; what is lowered is told", () => {
+Deno.test("speeds stand with the opened row, the line for a worse rail always; what is lowered is told", () => {
   const speeds = [{ words: "Mill Crossing", speed: 40 }];
   const shownOf = (row) => rowWords(view([row]), row, words).lines.map(({ text, more }) => (more ? `(${text})` : text));
   assert.deepEqual(shownOf(stop("A", marked({ speeds, worse: worse({ mark: post(0) }) }))),
-    ["Begin before 10 post, step 1", "(Worse: same mark)", "(Not above: 40 Mill Crossing)"]);
-  assert.deepEqual(shownOf(stop("A", marked({ speeds }), { lowered: ["one"] })).slice(2), ["Not above: 40 Mill Crossing", "Lowered: your notice"]);
-  assert.equal(shownOf(stop("A", marked({ speeds }), { target: { kind: "buffers" } }))[2], "Not above: 40 Mill Crossing");
+    ["Begin before 10 post, step 1", "If worse: same place", "(Not above 40 mph by Mill Crossing)"]);
+  assert.deepEqual(shownOf(stop("A", marked({ speeds }), { lowered: ["one"] })).slice(2), ["Not above 40 mph by Mill Crossing", "Lowered: your notice"]);
+  assert.equal(shownOf(stop("A", marked({ speeds }), { target: { kind: "buffers" } }))[2], "Not above 40 mph by Mill Crossing");
 });
 
 /** What makes a stop special, each on its own. */

@@ -6,7 +6,7 @@ tablet shows the words of the pack it computes with.
 
 FIXED_WORDS = {
     "W1": "Platform stop only. Signals first.",
-    "W2": "Begin before {mark}, {step}. Worse: before {worse}. Not above: {speeds}.",
+    "W2": "Begin before {mark}, {step}. If worse: before {worse}. Not above {speeds}.",
     "W3": "safe, clear, OK, covered, enough, permitted, risk, late, minutes, seconds, "
     "per cent",
     "W4": "Sliding: hold the brake. Not slowing as it should: EMERGENCY, hold to a stand.",

@@ -165,7 +165,8 @@ def _plans(base: Json, table: Json, at: Cell) -> list[_Plan]:
 
 
 def _plan(base: Json, at: Cell, kind: str, state: int, found: Json) -> _Plan:
-    said = f"{kind.capitalize()}, {base['states'][state]['name']}: "
+    head = "If worse" if kind == "worse" else kind.capitalize()
+    said = f"{head}, {base['states'][state]['name']}: "
     if found["status"] != OK:
         return _Plan(kind, said + refusal(found["status"]), None)
     mark, begins = found["mark"], float(found["brake"])

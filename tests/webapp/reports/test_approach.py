@@ -100,7 +100,7 @@ def test_the_marks_stand_where_the_pack_says(app: Flask, send: Send) -> None:
     page = shown(app, send, report(published(app, pack())))
     said = section(page)
     assert "Planned, Damp: Begin before 6 post, 1600 m before the stop mark, 1." in said
-    assert "Worse, Leaf film: Begin before 5 post, 2000 m before the stop mark, 1." in said
+    assert "If worse, Leaf film: Begin before 5 post, 2000 m before the stop mark, 1." in said
     assert "This report: 1000 m before the stop mark." in said
     assert "As the pack advised, not how the train was driven." in said
     picture = svg(page)
@@ -120,7 +120,7 @@ def test_the_marks_stand_where_the_pack_says(app: Flask, send: Send) -> None:
 
 def test_the_worst_rail_has_no_worse_one(app: Flask, send: Send) -> None:
     said = section(shown(app, send, report(published(app, pack()), rail_state="leaf")))
-    assert "Planned, Leaf film" in said and "Worse" not in said
+    assert "Planned, Leaf film" in said and "If worse" not in said
 
 
 def test_a_report_of_the_stop_alone_has_no_diamond(app: Flask, send: Send) -> None:
