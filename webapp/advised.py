@@ -6,21 +6,28 @@ from typing import Any
 
 Json = dict[str, Any]
 OK, NO_STOP = 0, 1
+NOTHING_ADDED = 2
 W6 = "No advice here. Drive to the conditions."
 NO_SPEED = "No speed is enough here. Special working: ask the signaller."
 SPEED_UNITS = {"mph": "mph", "kmh": "km/h"}
 
 
-def refusal(status: int) -> str:
-    """Return the words that stand in place of figures."""
-    return NO_SPEED if status == NO_STOP else W6
+def is_advised(found: Json) -> bool:
+    """Whether the card has advice; without a mark to begin before it has none."""
+    nothing = bool(found["flags"] & NOTHING_ADDED)
+    return bool(found["status"] == OK and (nothing or found["mark"] is not None))
 
 
-def begin(mark: Json | None) -> str:
-    """Return where braking begins, by the landmark that the driver meets before it."""
-    if mark is None:
-        return "No mark on this line before the brake point"
-    return f"{'No mark: begin' if mark['far'] else 'Begin'} before {mark['words']}"
+def first_line(found: Json, target: Json, train: Json) -> str:
+    """Return the line under the name of a card: where braking begins, or why nowhere."""
+    if not is_advised(found):
+        return NO_SPEED if found["status"] == NO_STOP else W6
+    if found["flags"] & NOTHING_ADDED:
+        return "No mark added." if target["kind"] == "buffers" else "Nothing added."
+    mark, step = found["mark"], str(train["steps"][found["step"]])
+    if mark["far"]:
+        return f"No mark: begin before {mark['words']}"
+    return f"Begin before {mark['words']}, {f'step {step}' if step[:1].isdigit() else step}"
 
 
 def in_season(base: Json, target: Json, day: str) -> bool:

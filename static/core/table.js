@@ -82,6 +82,28 @@ export function approachSpeed(target, table, { season, target: index, state, tra
 }
 
 /**
+ * Whether a card has advice; without a mark to begin before it has none.
+ * @param {Pick<PlainAdvice, "status" | "flags" | "mark">} advice
+ */
+export function isAdvised({ status, flags, mark }) {
+  return status === OK && (Boolean(flags & FLAG_NOTHING_ADDED) || mark !== null);
+}
+
+/**
+ * Brake distance out of a row of the table at a speed; null above the last knot and where
+ * there is none.
+ * @param {number[]} knots
+ * @param {(number | null)[]} brake
+ * @param {number} speed
+ * @returns {number | null}
+ */
+export function brakeAt(knots, brake, speed) {
+  const span = knotsAround(knots, speed);
+  if (span === null || brake[span[0]] === null || brake[span[1]] === null) return null;
+  return between(/** @type {number[]} */ (brake), knots, span);
+}
+
+/**
  * @param {number} status
  * @returns {PlainAdvice}
  */

@@ -11,7 +11,7 @@ import { isOld, plannedState } from "./chain.js";
 import { changedCalls, placeOf, reachesBack, startOf } from "./pattern.js";
 import { OTHER_FORMATION, barred, withoutWsp } from "./prepare.js";
 import { lowered, tripRestrictions } from "./restrictions.js";
-import { FLAG_NOTHING_ADDED, NO_STOP, NOT_COMPUTED, OK, lookUp, noFigures, seasonOf, signOf } from "./table.js";
+import { FLAG_NOTHING_ADDED, NO_STOP, NOT_COMPUTED, isAdvised, lookUp, noFigures, seasonOf, signOf } from "./table.js";
 import { tripWarnings, warningFor } from "./warnings.js";
 
 /**
@@ -233,7 +233,7 @@ export function firstMark(target) {
  * @param {Row[]} rows
  */
 export function allowance(rows) {
-  const known = rows.filter((row) => row.advice.status === OK);
+  const known = rows.filter((row) => isAdvised(row.advice));
   const seconds = known.reduce((sum, row) => sum + (row.advice.seconds ?? 0), 0);
   return { seconds, unknown: rows.length - known.length };
 }
@@ -249,10 +249,10 @@ export function allowance(rows) {
 export function countsOf(rows) {
   const stops = rows.filter((row) => row.kind === "call");
   const of = (/** @type {(row: Row) => boolean} */ test) => stops.filter(test).length;
-  const usual = of(({ advice }) => advice.status === OK && Boolean(advice.flags & FLAG_NOTHING_ADDED));
-  const known = of(({ advice }) => advice.status === OK);
+  const usual = of(({ advice }) => isAdvised(advice) && Boolean(advice.flags & FLAG_NOTHING_ADDED));
+  const known = of(({ advice }) => isAdvised(advice));
   const noSpeed = of(({ advice }) => advice.status === NO_STOP);
-  const untold = { stops: stops.length - known, boards: rows.filter(({ kind, advice }) => kind === "reduction" && advice.status !== OK).length };
+  const untold = { stops: stops.length - known, boards: rows.filter(({ kind, advice }) => kind === "reduction" && !isAdvised(advice)).length };
   return { stops: stops.length, changed: known - usual, usual, noSpeed, none: stops.length - known - noSpeed, untold };
 }
 

@@ -3,15 +3,16 @@
  * Curves differ by stroke and name, never by colour alone, so it prints and survives
  * forced colours.
  *
- * @import {Base, Pictures, Row} from "../core/types.js"
+ * @import {Base, Row} from "../core/types.js"
+ * @import {Curve, Drawn} from "../core/picture.js"
  * @typedef {typeof import("../words/en.js").words.chart} ChartWords
- * @typedef {{base: Base, row: Row, trainIndex: number, pictures: Pictures, words: ChartWords}} Picture
+ * @typedef {{base: Base, row: Row, trainIndex: number, drawn: Drawn, words: ChartWords}} Picture
  * @typedef {{x: (before: number) => number, y: (speed: number) => number, far: number, top: number,
- *   fastest: number, sign: 1 | -1, mark: number}} Scale
+ *   sign: 1 | -1, mark: number}} Scale
  */
 
 import { shortWords, speedUnit } from "../core/format.js";
-import { signOf } from "../core/table.js";
+import { FLAG_NOTHING_ADDED, signOf } from "../core/table.js";
 import { ground } from "./chart-ground.js";
 import { BOX, el, text } from "./svg.js";
 
@@ -19,26 +20,20 @@ let drawn = 0;
 
 /**
  * @param {Picture} picture
- * @returns {SVGElement | null} null when the pictures hold no curve for this stop
+ * @returns {SVGElement}
  */
 export function chart(picture) {
-  const { base, row, trainIndex, pictures, words } = picture;
-  const mark = row.target.mark_m[trainIndex];
-  const usual = pictures.usual[row.targetIndex];
-  const advised = pictures.advised[row.season]?.[row.targetIndex]?.[row.state];
-  const ceiling = pictures.ceiling[row.season]?.[row.targetIndex]?.[row.state];
-  if (mark === null || !usual?.length) return null;
-  const scale = scaleOf(picture, mark, usual);
-  const spacing = pictures.spacing_m;
+  const { base, row, drawn: { usual, ceiling, advised }, words } = picture;
+  const scale = scaleOf(picture);
   const hatch = `slick-${(drawn += 1)}`;
   return el("svg", { viewBox: `0 0 ${BOX.width} ${BOX.hill + 34}`, role: "img", class: "chart" }, [
-    el("title", {}, [summary(picture, usual)]),
+    el("title", {}, [summary(picture)]),
     el("defs", {}, [hatching(hatch)]),
     ...listed(base, row, scale, hatch, words),
     ...axes(base, scale),
-    curve("usual", usual, spacing, scale),
-    ceiling?.length ? curve("ceiling", ceiling, spacing, scale) : null,
-    advised?.length ? curve("advised", advised, spacing, scale) : null,
+    usual ? curve("usual", usual, scale) : null,
+    ceiling ? curve("ceiling", ceiling, scale) : null,
+    curve("advised", advised, scale),
     ...landmarks(base, row, scale, words),
     ...legend(words),
     ...ground(base, scale, words),
@@ -48,27 +43,21 @@ export function chart(picture) {
 /**
  * Wide enough for both brake points and a little of the road before them.
  * @param {Picture} picture
- * @param {number} mark
- * @param {number[]} usual
  * @returns {Scale}
  */
-function scaleOf({ base, row, trainIndex, pictures }, mark, usual) {
+function scaleOf({ base, row, trainIndex, drawn }) {
   const sign = signOf(base, row.target.direction);
-  const points = [row.advice, row.advice.worse].map((advice) =>
-    advice?.mark ? sign * (mark - base.landmarks[advice.mark.index].at_m) : (advice?.brake ?? 0),
-  );
-  const longest = (usual.length - 1) * pictures.spacing_m;
-  const far = Math.max(400, Math.min(Math.max(...points, longest / 3) * 1.12, Math.max(longest, ...points)));
-  // The curves go on for faster trains; this one comes no faster than its approach speed.
-  const fastest = row.target.approach_speed[trainIndex] ?? Math.max(...usual) / 10;
-  const top = (Math.floor(fastest / base.route.dial / 2) + 1) * base.route.dial * 2;
+  const mark = row.target.mark_m[trainIndex] ?? 0;
+  const { worse } = row.advice;
+  const there = worse?.mark ? sign * (mark - base.landmarks[worse.mark.index].at_m) : (worse?.brake ?? 0);
+  const far = Math.max(400, 1.12 * Math.max(drawn.advised.begins, drawn.usual?.begins ?? 0, there));
+  const top = (Math.floor(drawn.speed / base.route.dial / 2) + 1) * base.route.dial * 2;
   const { left, right } = BOX;
   return {
     x: (before) => right - (before / far) * (right - left),
     y: (speed) => BOX.bottom - (speed / top) * (BOX.bottom - BOX.top),
     far,
     top,
-    fastest,
     sign,
     mark,
   };
@@ -76,14 +65,11 @@ function scaleOf({ base, row, trainIndex, pictures }, mark, usual) {
 
 /**
  * @param {string} kind
- * @param {number[]} tenths
- * @param {number} spacing
+ * @param {Curve} drawn
  * @param {Scale} scale
  */
-function curve(kind, tenths, spacing, scale) {
-  const shown = tenths.slice(0, Math.floor(scale.far / spacing) + 1);
-  const points = shown.map((speed, i) =>
-    `${scale.x(i * spacing).toFixed(1)},${scale.y(Math.min(scale.fastest, speed / 10)).toFixed(1)}`);
+function curve(kind, drawn, scale) {
+  const points = drawn.points.map(([before, speed]) => `${scale.x(before).toFixed(1)},${scale.y(speed).toFixed(1)}`);
   return el("polyline", { class: `curve ${kind}`, points: points.join(" "), fill: "none" });
 }
 
@@ -141,7 +127,8 @@ function listed(base, row, scale, hatch, words) {
  * @param {ChartWords} words
  */
 function landmarks(base, row, scale, words) {
-  const named = new Set([row.advice.mark?.words, row.advice.worse?.mark?.words,
+  const own = row.advice.flags & FLAG_NOTHING_ADDED ? undefined : row.advice.mark?.words;
+  const named = new Set([own, row.advice.worse?.mark?.words,
     ...row.advice.speeds.map((one) => one.words)]);
   const ends = Array.from({ length: BOX.rows }, () => -Infinity);
   const seen = row.target.landmarks
@@ -174,14 +161,9 @@ function legend(words) {
   });
 }
 
-/**
- * @param {Picture} picture
- * @param {number[]} usual
- */
-function summary({ base, row, trainIndex, pictures, words }, usual) {
-  const fastest = (row.target.approach_speed[trainIndex] ?? Infinity) * 10;
-  const begins = Math.max(0, usual.findIndex((speed) => speed >= fastest)) * pictures.spacing_m;
+/** @param {Picture} picture */
+function summary({ base, row, drawn: { advised, usual }, words }) {
   const far = (/** @type {number} */ metres) => shortWords(metres, base.route.distance_unit, words.figures);
-  const advised = row.advice.brake === null ? "" : words.advisedFrom(far(row.advice.brake));
-  return words.summary(row.target.name, words.usualFrom(far(begins)), advised, speedUnit(base.route.speed_unit));
+  const before = usual === null ? "" : words.usualFrom(far(usual.begins));
+  return words.summary(row.target.name, before, words.advisedFrom(far(advised.begins)), speedUnit(base.route.speed_unit));
 }

@@ -8,8 +8,9 @@
  */
 
 import { adhesionWords, placeAlong, dialSpeed, shortWords, speedWords } from "../core/format.js";
+import { drawnApproach } from "../core/picture.js";
 import { roadParts, rowWords, runWords } from "../core/road.js";
-import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_WSP, OK } from "../core/table.js";
+import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_WSP, OK, isAdvised } from "../core/table.js";
 import { openPictures } from "../data/packs.js";
 import { chart } from "../elements/chart.js";
 import { fill, h } from "../elements/dom.js";
@@ -130,9 +131,12 @@ async function behind(view, row, inside) {
   fill(inside, figure, ...plan(view, row).map((line) => h("p", {}, line)), where(view, row));
   const { trainIndex, train, base, pack, withdrawn } = view;
   if (trainIndex === null || !train || withdrawn) return;
+  // No advice, no curve: a picture would say more than the card.
+  if (!isAdvised(row.advice)) return;
   const pictures = await openPictures(pack, train.key);
-  const drawing = pictures && chart({ base, row, trainIndex, pictures, words: words.chart });
-  fill(figure, drawing ?? h("p", { className: "note" }, w.noPicture));
+  const cell = { target: row.targetIndex, train: trainIndex, state: row.state, season: row.season };
+  const drawn = pictures && drawnApproach(base, pack.table, pictures, cell, row.advice);
+  fill(figure, drawn ? chart({ base, row, trainIndex, drawn, words: words.chart }) : h("p", { className: "note" }, w.noPicture));
 }
 
 /**
@@ -142,7 +146,7 @@ async function behind(view, row, inside) {
  */
 function plan({ base, train, trainIndex, pack }, row) {
   const advice = row.advice;
-  if (advice.status !== OK || !train) return [];
+  if (!isAdvised(advice) || !train) return [];
   const unit = base.route.speed_unit;
   const steps = train.steps;
   const last = pack.table.columns.last_step[row.season][row.targetIndex][row.state][trainIndex ?? 0];

@@ -14,11 +14,12 @@ from calc import margins
 from calc.approach_detail import curve_points, forward_run, step_figures
 from calc.model import TableInput
 from calc.result import NO_STOP, OK, Table
-from calc.table import build_table
+from webapp.advised import first_line
 from webapp.packs.service import (
+    OneTarget,
     Route,
-    TrainVariant,
-    one_target_input,
+    look_up,
+    one_target,
     read_route,
     target_keys,
     train_keys,
@@ -56,19 +57,25 @@ def work_out(
         If the route's files have faults.
     """
     route = read_route(folder)
-    part = one_target_input(route, stop, train)
-    if part is None:
+    found = one_target(route, stop, train)
+    if found is None:
         raise NoSuchThing(_unknown(route, stop, train))
-    given, at, variant = part
+    return figures_of(route, found, state, speed, season=season)
+
+
+def figures_of(
+    route: Route, found: OneTarget, state: str, speed: float, *, season: bool
+) -> Json:
+    """Return the figures of a stop that is computed already; see ``work_out``."""
+    given = found.given
     states = [each.key for each in given.states]
     if state not in states:
         raise NoSuchThing(f"no rail state '{state}': one of {', '.join(states)}")
-    top = len(given.speeds)
+    top = found.variant.type.max_speed
     if not 0 < speed <= top:
         raise NoSuchThing(f"speed {speed:g}: from 1 to {top} {route.head.speed_unit}")
-    table = build_table(given)
-    case = (at, int(season), states.index(state), 0)
-    return _figures(route, given, table, case, variant, speed)
+    case = (found.target, int(season), states.index(state), found.train)
+    return _figures(route, found, case, speed)
 
 
 def _unknown(route: Route, stop: str, train: str) -> str:
@@ -80,21 +87,15 @@ def _unknown(route: Route, stop: str, train: str) -> str:
     return f"train '{train}' has no mark at '{stop}'"
 
 
-def _figures(
-    route: Route,
-    given: TableInput,
-    table: Table,
-    case: Case,
-    variant: TrainVariant,
-    speed: float,
-) -> Json:
+def _figures(route: Route, found: OneTarget, case: Case, speed: float) -> Json:
     unit = route.head.mps
     whole = max(1, math.ceil(speed - 1e-9))
+    given, table = found.given, found.computed
     target = given.targets[case[0]]
     return {
         "route": route.head.name,
         "stop": target.key,
-        "train": variant.name,
+        "train": found.variant.name,
         "rail_state": given.states[case[2]].key,
         "season": bool(case[1]),
         "approach_speed": {
@@ -102,9 +103,10 @@ def _figures(
             "unit": route.head.speed_unit,
             "mps": speed * unit,
         },
-        "mark_to_limit_m": target.limit[0] - target.mark[0],
+        "mark_to_limit_m": target.limit[case[3]] - target.mark[case[3]],
+        "card": card(found, case[2], season=bool(case[1])),
         "inputs": _inputs(given, case),
-        "steps": [asdict(row) for row in step_figures(given, case[2], 0, speed * unit)],
+        "steps": [asdict(row) for row in step_figures(given, case[2], case[3], speed * unit)],
         "plan": _plan(given, table, case, unit),
         "result": _result(given, table, case, whole, unit),
         "forward_run": _forward(given, table, case, speed * unit),
@@ -112,8 +114,27 @@ def _figures(
     }
 
 
+def card(found: OneTarget, state: int, *, season: bool) -> Json:
+    """Return what the card says, looked up in the pack as the tablet does."""
+    ask = {"target": found.target, "train": found.train, "season": int(season)}
+    advice = look_up(found.base, found.table, **ask, state=state, speed=None)
+    target, train = (
+        found.base["targets"][found.target],
+        found.base["trains"][found.train],
+    )
+    column, worse = found.table["columns"]["approach"], advice["worse"]
+    return {
+        "first_line": first_line(advice, target, train),
+        "met_at_speed": column[int(season)][found.target][state][found.train],
+        "brake_m": advice["brake"],
+        "seconds": advice["seconds"],
+        "not_above": ", ".join(f"{one['speed']} {one['words']}" for one in advice["speeds"]),
+        "if_worse": first_line(worse, target, train) if worse else "no worse rail state",
+    }
+
+
 def _inputs(given: TableInput, case: Case) -> Json:
-    train, state, settings = given.trains[0], given.states[case[2]], given.settings
+    train, state, settings = given.trains[case[3]], given.states[case[2]], given.settings
     return {
         "length_m": train.length,
         "mass_kg": train.mass,
@@ -135,7 +156,7 @@ def _inputs(given: TableInput, case: Case) -> Json:
 
 
 def _plan(given: TableInput, table: Table, case: Case, unit: float) -> Json:
-    steps = given.trains[0].steps
+    steps = given.trains[case[3]].steps
     return {
         "first_step": steps[int(table.step[case])].name,
         "last_step": steps[int(table.last_step[case])].name,
@@ -163,7 +184,7 @@ def _result(given: TableInput, table: Table, case: Case, whole: int, unit: float
         "whole_speed_used": whole,
         "brake_m": brake,
         "brake_rounded_out_m": float(margins.brake_distance_out(brake)),
-        "usual_brake_m": _number(table.usual[case[0], 0, whole - 1]),
+        "usual_brake_m": _number(table.usual[case[0], case[3], whole - 1]),
         "seconds_lost": float(table.seconds[at]),
         "seconds_lost_rounded_up": float(margins.seconds_up(table.seconds[at])),
         "cover_m": "to the limit" if math.isinf(cover) else _number(cover),

@@ -6,11 +6,10 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from webapp.advised import in_season
+from webapp.advised import in_season, is_advised
 from webapp.packs.service import look_up
 
 Json = dict[str, Any]
-OK = 0
 
 
 @dataclass(frozen=True)
@@ -98,5 +97,5 @@ def _given(
         )
         for target in targets
     ]
-    known = [one["seconds"] for one in found if one["status"] == OK]
+    known = [one["seconds"] for one in found if is_advised(one)]
     return Given(sum(known), len(found) - len(known))

@@ -69,6 +69,31 @@ def compute_route(
     return Computed(route, trains, knots, halves)
 
 
+def compute_target(
+    route: Route, target: PackTarget, compute: Compute = build_table
+) -> Computed:
+    """Compute one target of a route, with the speed boards of its direction."""
+    trains = train_axis(route)
+    knots = knots_for(max(train.type.max_speed for train in trains), route.head.dial)
+    direction = route.direction(target.direction)
+    here = tuple(
+        each
+        for each in target_axis(route, trains)
+        if each.direction == direction.key and (each.key == target.key or each.to_speed > 0)
+    )
+    given = table_input(route, direction, trains, here)
+    half = _half(route, trains, knots, direction, here, given, compute(given, None))
+    return Computed(route, trains, knots, (half,))
+
+
+def pack_parts(computed: Computed) -> tuple[Json, Json]:
+    """Return what the base and the table file hold of what was computed."""
+    reach = tuple(chain.from_iterable(half.reach for half in computed.halves))
+    base = base_file(computed.route, computed.trains, computed.targets, reach)
+    columns = _joined([half.columns for half in computed.halves])
+    return base, table_file(computed.route, "", computed.knots, columns)
+
+
 def _towards(targets: tuple[PackTarget, ...], direction: Direction) -> tuple[PackTarget, ...]:
     return tuple(target for target in targets if target.direction == direction.key)
 

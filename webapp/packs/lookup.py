@@ -74,7 +74,7 @@ def _one_state(
     """Look up one cell (season, target, state, train) without its worse neighbour."""
     target = base["targets"][cell[1]]
     mark = target["mark_m"][cell[3]]
-    own = _approach(target, table, cell) if speed is None else speed
+    own = approach_speed(target, table, cell) if speed is None else speed
     known = own is not None and math.isfinite(own)
     span = _knots_around(table["knots"], math.ceil(own or 0)) if known else None
     if mark is None or span is None:
@@ -104,7 +104,7 @@ def _one_state(
     }
 
 
-def _approach(target: Json, table: Json, cell: tuple[int, int, int, int]) -> float | None:
+def approach_speed(target: Json, table: Json, cell: tuple[int, int, int, int]) -> float | None:
     """Return how fast a train comes here in a rail state; the fastest where unsaid."""
     column = table["columns"].get("approach")
     fastest: float | None = target["approach_speed"][cell[3]]

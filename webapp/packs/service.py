@@ -4,43 +4,49 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from calc.model import TableInput
+from calc.table import Table, build_table
 
-from .abreast import Progress
+from .abreast import Compute, Progress
 from .axes import TrainVariant, target_axis, train_axis
-from .build import build_route
+from .build import build_route, compute_target, pack_parts
 from .confirming import write_confirmed
 from .doubts import Doubt, doubts
 from .faults import Fault, RouteFaults
 from .files import Pack, PackFile
 from .lookup import look_up
 from .model import Route
+from .picture import begins_at, drawn_approach, drawn_usual
 from .read import read_route
 from .register import fit_listed
-from .turned import table_input
 
 __all__ = [
     "Doubt",
     "Fault",
     "NoSuchDoubt",
+    "OneTarget",
     "Pack",
     "PackFile",
     "Route",
     "RouteFaults",
     "TrainVariant",
+    "begins_at",
     "build_pack",
     "check_folder",
     "confirm_doubts",
     "demo_routes",
     "doubt_lines",
     "doubts",
+    "drawn_approach",
+    "drawn_usual",
     "fit_listed",
     "look_up",
-    "one_target_input",
+    "one_target",
     "read_route",
     "route_folder",
     "route_key",
@@ -48,6 +54,22 @@ __all__ = [
     "train_keys",
     "write_files",
 ]
+
+
+Json = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class OneTarget:
+    """One stop as computed, and the base and table files that hold it and its boards."""
+
+    given: TableInput
+    computed: Table
+    base: Json
+    table: Json
+    target: int
+    train: int
+    variant: TrainVariant
 
 
 def build_pack(
@@ -185,23 +207,23 @@ def train_keys(route: Route) -> list[str]:
     return [train.key for train in train_axis(route)]
 
 
-def one_target_input(
-    route: Route, stop: str, train: str
-) -> tuple[TableInput, int, TrainVariant] | None:
-    """Return the calculation's input for one stop and train, and the stop's place in it.
+def one_target(
+    route: Route, stop: str, train: str, compute: Compute = build_table
+) -> OneTarget | None:
+    """Compute one stop for every train of a route, and its part of the pack.
 
-    The speed boards of the direction come along: they bound how fast a train arrives.
-    None if the route knows no such stop or train, or the train has no mark there.
+    Every train, and the speed boards of the direction, come along: a train with isolated
+    brakes is never braked later than the same one with fewer, and boards bound how fast a
+    train arrives. So the figures are those of the whole pack. None if the route knows no
+    such stop or train, or the train has no mark there.
     """
-    trains = tuple(each for each in train_axis(route) if each.key == train)
-    targets = target_axis(route, trains) if trains else ()
-    mine = next((target for target in targets if target.key == stop), None)
-    if mine is None or mine.marks[0] is None:
+    trains = train_axis(route)
+    number = next((n for n, each in enumerate(trains) if each.key == train), None)
+    mine = next((each for each in target_axis(route, trains) if each.key == stop), None)
+    if number is None or mine is None or mine.marks[number] is None:
         return None
-    here = tuple(
-        target
-        for target in targets
-        if target.direction == mine.direction and (target == mine or target.to_speed > 0)
-    )
-    given = table_input(route, route.direction(mine.direction), trains, here)
-    return given, here.index(mine), trains[0]
+    computed = compute_target(route, mine, compute)
+    (half,) = computed.halves
+    base, table = pack_parts(computed)
+    at = [each.key for each in half.targets].index(stop)
+    return OneTarget(half.given, half.table, base, table, at, number, trains[number])

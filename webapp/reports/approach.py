@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from webapp.advised import OK, SPEED_UNITS, begin, in_season, refusal
+from webapp.advised import SPEED_UNITS, first_line, in_season, is_advised
 from webapp.drawing import STROKES, Frame, Picture, Stem, Stroke
-from webapp.packs.service import look_up
+from webapp.packs.service import begins_at, drawn_approach, drawn_usual, look_up
 
 Json = dict[str, Any]
 #: What is drawn at least, and past the mark at most. [m]
@@ -86,15 +86,14 @@ def draw(base: Json, table: Json, pictures: Json, at: Cell, at_m: float | None) 
     """
     target = base["targets"][at.target]
     mark, sign = target["mark_m"][at.train], _sign(base, target)
-    curves = _curves(base, pictures, at)
-    if mark is None or not curves[0].tenths:
+    if mark is None or not _of(pictures["advised"], at.season, at.target, at.state):
         raise NotDrawn("the pack in hand holds no curve for this stop, train and rail.")
-    plans = _plans(base, table, at)
+    curves, plans = _curves(base, table, pictures, at), _plans(base, table, at)
     own = None if at_m is None else sign * (mark - at_m)
-    spacing, dial = float(pictures["spacing_m"]), int(base["route"]["dial"])
-    fastest = _fastest(target["approach_speed"][at.train], curves)
-    longest = spacing * (max(len(one.tenths) for one in curves) - 1)
-    ends = _ends(longest, [one.begins for one in plans if one.begins is not None], own)
+    dial = int(base["route"]["dial"])
+    fastest = max((speed for one in curves for _, speed in one.points), default=dial)
+    begun = [one.points[-1][0] for one in curves]
+    ends = _ends([*begun, *(one.begins for one in plans if one.begins is not None)], own)
     frame = Frame(ends, (math.floor(fastest / dial / 2) + 1) * dial * 2)
     words = [*(one.words for one in plans), _own_words(own, frame)]
     unit = SPEED_UNITS[base["route"]["speed_unit"]]
@@ -104,9 +103,8 @@ def draw(base: Json, table: Json, pictures: Json, at: Cell, at_m: float | None) 
         text=f"Speed in {unit} over metres from the stop mark. " + " ".join(words),
         across="metres from the stop mark",
         strokes=tuple(
-            Stroke(one.words, one.kind, _line(frame, one.tenths, spacing, fastest))
+            Stroke(one.words, one.kind, frame.line([(-m, v) for m, v in one.points]))
             for one in curves
-            if one.tenths
         ),
         x_ticks=frame.x_ticks(_step(frame)),
         y_ticks=frame.y_ticks(dial * (4 if frame.top > dial * 10 else 2)),
@@ -118,11 +116,11 @@ def draw(base: Json, table: Json, pictures: Json, at: Cell, at_m: float | None) 
 
 @dataclass(frozen=True)
 class _Curve:
-    """Speeds going back from the mark, in tenths of a unit; none where the pack holds none."""
+    """Metres before the mark and speeds there, from the mark outward."""
 
     words: str
     kind: str
-    tenths: list[int]
+    points: list[list[float]]
 
 
 def _sign(base: Json, target: Json) -> int:
@@ -130,15 +128,19 @@ def _sign(base: Json, target: Json) -> int:
     return next(int(one["sign"]) for one in base["directions"] if one["key"] == way)
 
 
-def _curves(base: Json, pictures: Json, at: Cell) -> list[_Curve]:
-    """Return the curve of the planned state first."""
-    advised = pictures["advised"]
-    states = [one["name"] for one in base["states"][at.state : at.state + 2]]
-    found = [
-        _Curve(f"advised, {name}", kind, _of(advised, at.season, at.target, at.state + n))
-        for n, (name, kind) in enumerate(zip(states, STROKES, strict=False))
-    ]
-    return [*found, _Curve("usual approach", STROKES[2], _of(pictures["usual"], at.target))]
+def _curves(base: Json, table: Json, pictures: Json, at: Cell) -> list[_Curve]:
+    """Return the curve of the planned state first; a state without advice has none."""
+    found = []
+    for n, state in enumerate(base["states"][at.state : at.state + 2]):
+        cell = (at.season, at.target, at.state + n, at.train)
+        drawn = drawn_approach(base, table, pictures, cell)
+        if drawn is not None:
+            words = f"advised, {state['name']}"
+            found.append(_Curve(words, STROKES[n], drawn["advised"]["points"]))
+    usual = drawn_usual(base, table, pictures, (at.season, at.target, at.state, at.train))
+    if usual is not None:
+        found.append(_Curve("usual approach", STROKES[2], usual["points"]))
+    return found
 
 
 def _of(column: Any, *cell: int) -> list[int]:
@@ -147,11 +149,6 @@ def _of(column: Any, *cell: int) -> list[int]:
             return []
         column = column[index]
     return list(column)
-
-
-def _fastest(approach: float | None, curves: Sequence[_Curve]) -> float:
-    """Return how fast a train comes here: the curves go on for faster ones."""
-    return float(approach or max(max(one.tenths, default=0) for one in curves) / 10)
 
 
 def _plans(base: Json, table: Json, at: Cell) -> list[_Plan]:
@@ -167,33 +164,21 @@ def _plans(base: Json, table: Json, at: Cell) -> list[_Plan]:
 def _plan(base: Json, at: Cell, kind: str, state: int, found: Json) -> _Plan:
     head = "If worse" if kind == "worse" else kind.capitalize()
     said = f"{head}, {base['states'][state]['name']}: "
-    if found["status"] != OK:
-        return _Plan(kind, said + refusal(found["status"]), None)
-    mark, begins = found["mark"], float(found["brake"])
-    if mark is not None:
-        target = base["targets"][at.target]
-        there = base["landmarks"][mark["index"]]["at_m"]
-        begins = float(_sign(base, target) * (target["mark_m"][at.train] - there))
-    step = base["trains"][at.train]["steps"][found["step"]]
-    words = f"{begin(mark)}, {begins:.0f} m before the stop mark, {step}."
+    words = first_line(found, base["targets"][at.target], base["trains"][at.train])
+    if not is_advised(found):
+        return _Plan(kind, said + words, None)
+    begins = begins_at(base, at.target, at.train, found)
+    words = f"{words.rstrip('.')} ({begins:.0f} m before the stop mark)."
     return _Plan(kind, said + words, begins)
 
 
-def _ends(longest: float, points: Sequence[float], own: float | None) -> tuple[float, float]:
+def _ends(points: Sequence[float], own: float | None) -> tuple[float, float]:
     """Return what is drawn: both brake marks, and the report unless it is far off. [m]"""
-    far = max(LEAST_M, 1.12 * max([longest / 3, *points]))
+    far = max([LEAST_M, *(1.12 * one for one in points)])
     if own is not None and far < own <= 1.5 * far:
         far = 1.05 * own
     past = 0.0 if own is None or not -PAST_M <= own < 0 else 40 - own
     return -far, past
-
-
-def _line(frame: Frame, tenths: Sequence[int], spacing: float, fastest: float) -> str:
-    """Draw up to the edge; a train comes no faster than its approach speed."""
-    shown = int(-frame.x_ends[0] / spacing) + 1
-    return frame.line(
-        [(-n * spacing, min(one / 10, fastest)) for n, one in enumerate(tenths[:shown])]
-    )
 
 
 def _step(frame: Frame) -> int:

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from webapp.advised import OK, SPEED_UNITS, begin, in_season, refusal
+from webapp.advised import SPEED_UNITS, first_line, in_season, is_advised
 from webapp.packs.service import look_up
 from webapp.restrictions import service as restrictions
 from webapp.warnings import lines
@@ -159,11 +159,11 @@ def _advice(cell: _Cell, target: Json, state: int) -> Advice:
     where = (season, index, state, cell.train)
     found, by = restrictions.lowered(base, cell.table, where, plain, cell.restricted)
     name = base["states"][state]["name"]
-    if found["status"] != OK:
-        return Advice(refusal(found["status"]), name)
-    step = base["trains"][cell.train]["steps"][found["step"]]
+    words = first_line(found, target, base["trains"][cell.train])
+    if not is_advised(found):
+        return Advice(words, name)
     return Advice(
-        f"{begin(found['mark'])}, {step}",
+        words,
         name,
         found["brake"],
         found["seconds"],

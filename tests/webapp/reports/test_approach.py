@@ -99,8 +99,9 @@ def test_the_marks_stand_where_the_pack_says(app: Flask, send: Send) -> None:
     """
     page = shown(app, send, report(published(app, pack())))
     said = section(page)
-    assert "Planned, Damp: Begin before 6 post, 1600 m before the stop mark, 1." in said
-    assert "If worse, Leaf film: Begin before 5 post, 2000 m before the stop mark, 1." in said
+    before = "m before the stop mark"
+    assert f"Planned, Damp: Begin before 6 post, step 1 (1600 {before})." in said
+    assert f"If worse, Leaf film: Begin before 5 post, step 1 (2000 {before})." in said
     assert "This report: 1000 m before the stop mark." in said
     assert "As the pack advised, not how the train was driven." in said
     picture = svg(page)
