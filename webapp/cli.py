@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 from collections.abc import Callable
@@ -16,6 +17,7 @@ import webapp
 from webapp import config, prepare, samples, server
 from webapp import demo as demo_mark
 from webapp.approach.commands import approach_command
+from webapp.db import trouble as database_trouble
 from webapp.depot.commands import declare_command
 from webapp.keep.commands import backup_command, restore_command
 from webapp.lessons.commands import lessons_command
@@ -31,6 +33,8 @@ from webapp.terminal import DATA_OPTION
 from webapp.trust.commands import checks_command
 from webapp.warnings.commands import warning_commands
 
+# No right to write, or a disk that is mounted to be read.
+NOT_WRITABLE = (errno.EACCES, errno.EPERM, errno.EROFS)
 PORT_HELP = "Port to listen on; 0 takes any free one."
 
 
@@ -142,10 +146,11 @@ def main() -> None:
     except (config.SettingsError, RouteFaults) as error:
         _fail(str(error))
     except DBAPIError as error:
-        first_line = str(error.orig).strip().splitlines()[0]
-        _fail(f"the database cannot be used: {first_line}. Check it, or give another --data.")
+        _fail(database_trouble(error))
     except OSError as error:
-        _fail(f"{error.filename or os.getcwd()}: {error.strerror or error}.")
+        where, why = error.filename or os.getcwd(), error.strerror or error
+        cure = " Let this user write there, or name another folder with --data."
+        _fail(f"{where}: {why}.{cure if error.errno in NOT_WRITABLE else ''}")
 
 
 def _fail(line: str) -> None:

@@ -15,13 +15,20 @@ from flask_sqlalchemy import SQLAlchemy
 from sqlalchemy import DateTime, MetaData, event
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.engine import Connection, Dialect, Engine, make_url
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import DeclarativeBase, Session
 from sqlalchemy.types import TypeDecorator
 
+from webapp.config import PREFIX, SettingsError
 from webapp.datafolder import DataFolder
 
 MIGRATIONS = Path(__file__).parent / "migrations"
 BUSY_MS = 15_000
+DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
+NOT_TO_WRITE = (
+    *(sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_FULL),
+    *(sqlite3.SQLITE_PERM, sqlite3.SQLITE_IOERR),
+)
 NAMES = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
     "uq": "uq_%(table_name)s_%(column_0_N_name)s",
@@ -74,13 +81,37 @@ def attach(app: Flask) -> None:
         # After PostgreSQL was restarted the next request finds a living connection.
         "pool_pre_ping": url.get_backend_name() == "postgresql",
     }
-    db.init_app(app)
+    try:
+        db.init_app(app)
+    except ModuleNotFoundError as error:
+        raise SettingsError(
+            f"{PREFIX}DATABASE_URL names a PostgreSQL database, and its driver {error.name} "
+            "is not installed. Type: pip install 'step-in-hand[postgres]'"
+        ) from error
     with app.app_context():
         prepare = {"sqlite": prepare_sqlite, "postgresql": prepare_postgresql}
         prepare[db.engine.dialect.name](db.engine)
         lite = Path(url.database) if url.database and db.engine.name == "sqlite" else None
         _folders[db.engine] = DataFolder(app.config["DATA"], lite)
         _settings[db.engine] = app.config
+
+
+def trouble(error: DBAPIError) -> str:
+    """Say for a person at the server which database cannot be used, why, and what to do."""
+    said = str(error.orig).strip().splitlines()[0]
+    # The primary code: SQLite's own name for what happened, whatever words it finds for it.
+    code = getattr(error.orig, "sqlite_errorcode", 0) & 0xFF
+    if code in DAMAGED:
+        return (
+            f"the database is damaged ({said}). Keep the folder as it is and put the newest "
+            "backup back: step-in-hand restore FILE --replace."
+        )
+    if code in NOT_TO_WRITE:
+        return (
+            f"the database cannot be written ({said}). Let this user write to the data folder "
+            "and all in it, make room on its disk, or name another folder with --data."
+        )
+    return f"the database cannot be used: {said}. Check it, or give another --data."
 
 
 def folder_of(session: Session) -> DataFolder:

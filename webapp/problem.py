@@ -7,11 +7,12 @@ from http import HTTPStatus
 from typing import Any
 
 from flask import Flask, Response, current_app, render_template, request
-from sqlalchemy.exc import DatabaseError, OperationalError
+from sqlalchemy.exc import DatabaseError, DBAPIError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
 from werkzeug.exceptions import HTTPException, ServiceUnavailable
 
 from webapp.datafolder import FolderTrouble
+from webapp.db import trouble
 
 MEDIA_TYPE = "application/problem+json"
 INVALID = "Some fields cannot be taken; `errors` names each one and what to send."
@@ -127,7 +128,8 @@ def _store_damaged(error: DatabaseError) -> Response:
 
 
 def _store_unavailable(error: Exception) -> Response:
-    current_app.logger.error("the database did not answer: %s", error)
+    why = trouble(error) if isinstance(error, DBAPIError) else error
+    current_app.logger.error("the database did not answer: %s", why)
     return problem_response(
         ServiceUnavailable(
             "The database did not answer. Nothing was kept; send again later.", retry_after=5
