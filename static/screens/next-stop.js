@@ -34,7 +34,7 @@ export function mount(root, store) {
   const hand = h("div", { className: "hand" });
   const mark = h("div", { className: "mark-only" });
   fill(root, h("section", { className: "drive", "aria-label": words.next.title },
-    h("h1", { className: "unseen" }, words.next.title), w1, place, card, changed, planned, hand, mark));
+    h("h1", { className: "unseen" }, words.next.title), w1, place, card, planned, changed, hand, mark));
   let shown = "";
   /** @type {number | null} */
   let index = null;

@@ -83,7 +83,7 @@ export const words = {
         step: "andere Stufe",
         worse: "Stelle, falls schlechter",
         lower: "langsamer",
-        speeds: "andere Geschwindigkeiten",
+        speeds: "anderes Tempo",
       },
       whyWords: { warned: "gewarnt", over: "Warnung vorbei", notice: "Weisung", pack: "neues Paket", old: "Zustand alt" },
     },

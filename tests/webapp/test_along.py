@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from webapp.along import place_along, place_on_line, stretch_along
+from webapp.packs.fields import Distance
 
 ROOT = Path(__file__).parents[2]
 PLACES = json.loads((ROOT / "tests/golden/places.json").read_text())["places"]
@@ -29,6 +30,15 @@ def test_what_is_printed_is_typed_back(metres: float, unit: str, about: bool) ->
     back = place_on_line(place_along(metres, unit, about=about), unit)
     nearest = (20.1168 / 2 if unit == "mi-ch" else 5.0) if about else 0.5
     assert back is not None and abs(back - metres) <= nearest + 0.01
+
+
+@pytest.mark.parametrize(
+    "row", [row for row in PLACES if row["metres"] > 0], ids=lambda row: row["words"]
+)
+def test_the_register_and_a_route_file_read_what_is_printed(row: dict) -> None:
+    field = Distance(row["unit"])
+    for typed in (row["words"], row["words"].replace(".", ",")):
+        assert field.deserialize(typed) == row["back"]
 
 
 @pytest.mark.parametrize(

@@ -20,8 +20,8 @@ from .model import DistanceUnit
 
 _KEY = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 # So many digits and no more: a number of hundreds would be read as infinite.
-_MILES = re.compile(r"([0-9]{1,4})\s?mi?\s+([0-9]{1,3}(?:\.[0-9]{1,6})?)\s?ch")
-_KILOMETRES = re.compile(r"([0-9]{1,4}(?:\.[0-9]{1,6})?)(?:\s?km)?")
+_MILES = re.compile(r"([0-9]{1,4})\s?mi?\s+([0-9]{1,3}(?:[.,][0-9]{1,6})?)\s?ch")
+_KILOMETRES = re.compile(r"([0-9]{1,4}(?:[.,][0-9]{1,6})?)(?:\s?km)?")
 _GRADIENT = re.compile(r"1 in ([0-9]{1,5}(?:\.[0-9]{1,4})?) (up|down)")
 _CLOCK = re.compile(r"([0-9]{2}):([0-5][0-9])")
 _MONTH_DAY = re.compile(r"([0-9]{2})-([0-9]{2})")
@@ -107,7 +107,7 @@ def _miles_chains(text: str) -> float:
     found = _MILES.fullmatch(text)
     if not found:
         raise fault(f"'{cut(text)}' is not miles and chains", "write it like 31 mi 20 ch")
-    miles, chains = int(found[1]), float(found[2])
+    miles, chains = int(found[1]), _number(found[2])
     if chains >= 80:
         right = place_along(metres_from_miles_chains(miles, chains), "mi-ch")
         raise fault(f"'{text}' has 80 chains or more", f"80 chains are a mile: write {right}")
@@ -117,8 +117,13 @@ def _miles_chains(text: str) -> float:
 def _kilometres(text: str) -> float:
     found = _KILOMETRES.fullmatch(text)
     if not found:
-        raise fault(f"'{cut(text)}' is not kilometres", "write it like 12.345, with a point")
-    return round(float(found[1]) * 1000.0, 2)
+        raise fault(f"'{cut(text)}' is not kilometres", "write it like 12.345")
+    return round(_number(found[1]) * 1000.0, 2)
+
+
+def _number(text: str) -> float:
+    """Read a figure with a point or, as the German tablet writes it, a comma."""
+    return float(text.replace(",", "."))
 
 
 class Whole(fields.Field[int]):
@@ -179,13 +184,11 @@ class Number(fields.Field[float]):
     def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> float:
         written = isinstance(value, str)
         if isinstance(value, bool) or (written and not _NUMBER.fullmatch(value.strip())):
-            raise fault(f"'{cut(value)}' is not a number", "write digits, with a point")
+            raise fault(f"'{cut(value)}' is not a number", "write digits")
         try:
             number = float(value)
         except (TypeError, ValueError, OverflowError):
-            raise fault(
-                f"'{cut(value)}' is not a number", "write digits, with a point"
-            ) from None
+            raise fault(f"'{cut(value)}' is not a number", "write digits") from None
         too_low = number <= self.low if self.above else number < self.low
         if too_low or not number <= self.high:
             raise _out_of_range(cut(value), self.low, self.high, self.unit, self.above)
