@@ -8,8 +8,9 @@
 import { startFollowing } from "./core/follow.js";
 import { restrictionsKept } from "./core/restrictions.js";
 import { reportsOf } from "./core/rows.js";
-import { createActions } from "./data/actions.js";
+import { createActions, sorted } from "./data/actions.js";
 import { BUILD } from "./data/build.js";
+import { readDrafts } from "./data/draft-rows.js";
 import { rememberClock } from "./data/dress.js";
 import { watch } from "./data/idb.js";
 import { recallAll, recallFollow } from "./data/keep.js";
@@ -21,7 +22,7 @@ import { readAll } from "./data/rows.js";
 import { createStore, firstState } from "./data/store.js";
 import { refreshView } from "./data/view.js";
 import { showWarnings } from "./data/warnings.js";
-import { onAnswerElsewhere } from "./data/windows.js";
+import { onAnswerElsewhere, onTakenUp } from "./data/windows.js";
 import { startWorker } from "./data/worker.js";
 import { fill, h } from "./elements/dom.js";
 import * as brief from "./screens/brief.js";
@@ -51,7 +52,7 @@ const SCREENS = {
 const NAV = /** @type {const} */ (["brief", "next", "report", "outbox"]);
 const ALONE = new Set(["overrun", "short"]);
 /** What of the storage the first page is made from. */
-const RECALLED = ["prep", "draft", "route", "tablet", "duty", "confirmed", "marks", "answers", "restrictions", "shownCards"];
+const RECALLED = ["prep", "route", "tablet", "duty", "confirmed", "answers", "restrictions", "shownCards"];
 /** On these pages nobody is in the middle of anything: the app may change its version. */
 const AT_LEISURE = new Set(["brief", "outbox"]);
 /** These show what was answered. */
@@ -141,12 +142,14 @@ function drawFoot(hidden) {
 
 async function recallState() {
   // Beside each other: the card waits for the slowest, not for their sum.
-  const [{ prep, draft, route, tablet, duty, confirmed, marks, answers, restrictions, shownCards }, index, follow, emptied, all] = await Promise.all([
+  const [{ prep, route, tablet, duty, confirmed, answers, restrictions, shownCards }, index, follow, emptied, all, kept] = await Promise.all([
     recallAll(RECALLED),
     heldIndex(),
     recallFollow(),
     storageEmptied(),
     readAll(),
+    // Drafts that cannot be read must not keep the card away.
+    readDrafts().catch(() => []),
     showWarnings(store),
   ]);
   const pack = route ? await openPack(route, prep?.pack ?? null) : null;
@@ -158,9 +161,7 @@ async function recallState() {
     // One kept by an older app has not been asked for what it lacks.
     prep: pack && prep?.route === route ? { wsp: null, ...prep } : null,
     duty: duty ?? null,
-    // Begun while the storage did not open: what is in hand stays.
-    draft: store.get().draft ?? draft ?? null,
-    marks: marks ?? [],
+    ...sorted(kept),
     answers: answers ?? {},
     shownCards: shownCards ?? null,
     restrictions: restrictionsKept(restrictions),
@@ -262,6 +263,7 @@ async function start() {
     answeredElsewhere = true;
     route();
   });
+  onTakenUp((id) => store.get().draft?.id === id && store.set({ draft: null, takenUp: id }));
   route();
   afterPaint(() => {
     startPosition(store);

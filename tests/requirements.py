@@ -45,7 +45,7 @@ WHAT = {
     "23": "one worker, no-cache, build inside; a missing file is 404",
     "24": "all files of a version or none",
     "25": "no switch under card, report or a moving train; way back",
-    "26": "the id is made when the report is queued",
+    "26": "a draft's id is its report's, and no other has it",
     "26a": "online means the depot itself answered",
     "26b": "every request has a deadline; the lock is free again",
     "26c": "nothing depends on sendBeacon or keepalive",
@@ -108,7 +108,9 @@ ALSO: dict[str, tuple[str, ...]] = {
     "22": (
         "tests/browser/test_app.py::test_the_app_is_installable_and_keeps_to_its_own_server",
     ),
-    "26": ("tests/browser/test_report.py::test_two_windows_one_draft_two_saves_two_reports",),
+    "26": (
+        "tests/browser/test_drafts.py::test_a_draft_opened_in_a_second_window_is_one_report",
+    ),
     "26a": (
         "tests/static/figures_test.js",
         "tests/browser/test_journey.py::test_captive_portal",

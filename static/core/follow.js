@@ -19,7 +19,7 @@
  *   perhaps: boolean, doubtful: boolean, gap: boolean, headed: boolean, made: Made, unsure: boolean, frozen: boolean, face: Face,
  *   motion: Motion, at: number | null, fixAt: number | null, sureAt: number | null, slow: number,
  *   slowSince: number | null, fast: number, ranAt: number | null, still: boolean, recent: Fix[], places: Place[], strange: Strange | null,
- *   reach: Reach[], front: number | null, shaken: number | null, backward: Backward | null}} FollowState
+ *   backAt: number | null, reach: Reach[], front: number | null, shaken: number | null, backward: Backward | null}} FollowState
  *   past: it stood beyond the platform and not in it; hand: the driver chose the stop where it stands;
  *   doubtful: past a stop that was perhaps made, until the next one surely is;
  *   placed: position or driver confirmed that this stop is next; headed: seen to run with the trip, or
@@ -27,6 +27,7 @@
  *   the train may have called and left; front: furthest sure point since the last stand;
  *   reach: places of late that are further on than the present one, for the freeze alone;
  *   backward: where it is if it runs back since its last stand, until that is refuted;
+ *   backAt: when the receiver was heard again after a silence;
  *   shaken: when the receiver contradicted itself for so long that one of its places was wrong
  */
 
@@ -83,6 +84,7 @@ export function startFollowing(kept = {}) {
     recent: [],
     places: [],
     strange: null,
+    backAt: null,
     reach: [],
     front: null,
     shaken: null,
@@ -123,6 +125,7 @@ export function follow(state, line, fix, now) {
     strange: seen.strange,
     shaken: seen.replaced && state.places.length > 0 ? fix.at : state.shaken,
     sureAt: seen.fits ? fix.at : state.sureAt,
+    backAt: state.fixAt !== null && fix.at - state.fixAt > FIX_AGE_MS ? fix.at : state.backAt,
     backward: backwardOf(moved, seen.places, line, fix, reading),
     gap: state.gap || (unseen && reachedLongAgo(state, line, fix.at, BLIND_DOUBT_MS)),
   };

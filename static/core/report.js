@@ -9,6 +9,7 @@
 import { rfc3339 } from "./clock.js";
 import { placeAlong } from "./format.js";
 import { timeOfDay } from "./age.js";
+import { FINE_M } from "./where.js";
 
 export const HAPPENED = [
   "slide", "slip at start", "overrun", "stopped short", "leaves", "dull railhead", "mist", "first rain",
@@ -18,24 +19,26 @@ export const WEATHER = ["dry", "drizzle", "rain", "mist", "frost", "snow"];
 export const MOST_TEXT = 2000;
 
 /**
- * @typedef {{view: TripView | null, index: number, at: number | null, position: Draft["position"],
- *   route: string}} ReportPlace
+ * A report names no place before position is sure of one or the driver has said it: the stop
+ * behind is not where a train stands that stopped short or ran past.
+ * @typedef {{view: TripView | null, at: number | null, position: Draft["position"], route: string}} ReportPlace
  * @param {ReportPlace} here
  * @param {number} now
  * @returns {Draft}
  */
-export function newDraft({ view, index, at, position, route }, now) {
-  const last = view ? view.calls[Math.min(index, view.calls.length - 1)] : undefined;
+export function newDraft({ view, at, position, route }, now) {
   return {
+    id: crypto.randomUUID(),
     openedAt: now,
     observedAt: now,
     route,
     pack: view?.pack.sha ?? null,
     direction: view?.direction.key ?? "",
-    target: last?.target.key ?? null,
+    target: null,
     place: "",
     at_m: at,
     position,
+    placed: null,
     found: null,
     happened: [],
     step: null,
@@ -119,7 +122,7 @@ export function sayWords(draft, base, trip, w) {
     trip ? `${w.say.driver} ${trip}` : "",
     draft.found ? foundWords(draft.found, w) : "",
     [base?.route.name, direction].filter(Boolean).join(", "),
-    whereWords(draft, base, w),
+    !draft.placed ? w.say.where : whereWords(draft, base, w),
     timeOfDay(draft.observedAt),
     whatWords(draft, base, w),
     draft.sand_used === null ? "" : draft.sand_used ? w.say.sand : w.say.noSand,
@@ -170,9 +173,16 @@ function whatWords(draft, base, w) {
  */
 export function whereWords(draft, base, w) {
   const target = base?.targets.find((one) => one.key === draft.target);
-  const at = draft.at_m !== null && base ? placeAlong(draft.at_m, base.route.distance_unit, w.figures, true) : "";
   const name = draft.place.trim() || (target ? placeName(target, w) : "");
+  // A vague receiver gives no figure, and words that have one need no second.
+  const told = name === "" || (isFine(draft) && !/\d/.test(draft.place));
+  const at = told && draft.at_m !== null && base ? placeAlong(draft.at_m, base.route.distance_unit, w.figures, true) : "";
   return [name || (at ? "" : w.report.unknownPlace), at].filter((part) => part !== "").join(", ");
+}
+
+/** @param {Draft} draft */
+function isFine({ position }) {
+  return position !== null && position.accuracy_m <= FINE_M;
 }
 
 /**
@@ -208,9 +218,11 @@ export function correctionOf(body, id, observedAt, now) {
   const old = /** @type {any} */ (body);
   return {
     ...old,
+    id: crypto.randomUUID(),
     openedAt: now,
     observedAt: Date.parse(observedAt),
     place: old.place ?? "",
+    placed: "driver",
     toldAt: old.told_signaller_at ? Date.parse(old.told_signaller_at) : null,
     driver_name: old.driver_name ?? "",
     supersedes: id,

@@ -9,8 +9,11 @@
 import { startFollowing, stepByHand } from "../core/follow.js";
 import { newDraft } from "../core/report.js";
 import { sealed } from "../core/seal.js";
+import { followLine } from "../core/trip.js";
+import { stationsOf, whereIs } from "../core/where.js";
 import { answering } from "./answering.js";
 import { BUILD } from "./build.js";
+import { dropDraft, inHandBefore, keepDraft, keepMark, readDrafts, rememberInHand, wasKept } from "./draft-rows.js";
 import { dressing } from "./dress.js";
 import { uncount } from "./counts.js";
 import { enrol } from "./enrol.js";
@@ -23,10 +26,7 @@ import { readAll } from "./rows.js";
 import { queueSeal } from "./seal.js";
 import { steadyNow } from "./steady.js";
 import { refreshView } from "./view.js";
-import { tellOtherWindows } from "./windows.js";
-
-/** On no trip has anybody this many places to tell of. */
-const MOST_MARKS = 20;
+import { tellOtherWindows, tellTakenUp } from "./windows.js";
 
 /**
  * @param {Store} store
@@ -38,10 +38,23 @@ export function createActions(store, network, shell) {
   let saving = false;
   const kept = answering(store, () => refreshView(store));
 
+  /** Only at its first report does a window take up what was begun and left: never while another may be at it. */
+  let fresh = true;
+
   /** @param {Draft} draft */
-  async function saveDraft(draft) {
-    store.set({ draft });
-    await keep("draft", draft);
+  function takeUp(draft) {
+    store.set({ draft, takenUp: null });
+    rememberInHand(draft.id);
+    tellTakenUp(draft.id);
+    return draft;
+  }
+
+  /** @returns {Draft} */
+  function newHere() {
+    const { view, follow, pack } = store.get();
+    const at = follow.at === null ? null : Math.round(follow.at);
+    const draft = newDraft({ view, at, position: positionOf(follow.recent), route: pack?.base.route.key ?? "unknown" }, Date.now());
+    return { ...draft, direction: draft.direction || (pack?.base.directions[0].key ?? "unknown") };
   }
 
   return {
@@ -70,38 +83,55 @@ export function createActions(store, network, shell) {
       await keepFollow(follow);
       tellOtherWindows();
     },
-    /** @returns {Draft} the draft in hand, or a new one for here and now */
+    /** @returns {Draft} the draft in hand, one that was begun and left, or a new one for here and now */
     draft() {
-      const state = store.get();
-      if (state.draft) return state.draft;
-      if (state.marks.length > 0) return state.marks[0];
-      const base = state.pack?.base;
-      const draft = newDraft(
-        {
-          view: state.view,
-          index: state.follow.stood || state.follow.index === 0 ? state.follow.index : state.follow.index - 1,
-          at: state.follow.at === null ? null : Math.round(state.follow.at),
-          position: positionOf(state.follow.recent),
-          route: base?.route.key ?? "unknown",
-        },
-        Date.now(),
-      );
-      return { ...draft, direction: draft.direction || (base?.directions[0].key ?? "unknown") };
+      const { draft, drafts, marks } = store.get();
+      if (draft) return draft;
+      const before = fresh ? (drafts.find((one) => one.id === inHandBefore()) ?? drafts.at(-1)) : null;
+      fresh = false;
+      if (before ?? marks[0]) return takeUp(before ?? marks[0]);
+      return newHere();
     },
-    saveDraft,
+    /** Where the train stands now; null without a trip. */
+    where() {
+      const { view, follow } = store.get();
+      if (!view) return null;
+      const line = followLine(view);
+      const stop = line.stops[follow.index];
+      const next = stop ? Math.min(line.sign * stop.from, line.sign * stop.to) : null;
+      const stations = stationsOf(view.base, view.direction.key);
+      return whereIs(follow, { stations, sign: line.sign, geometry: line.geometry, next }, steadyNow());
+    },
+    /** @param {Draft} draft one that was begun and left, perhaps in another window */
+    takeUp,
+    /**
+     * Look at what is on the disk now.
+     * @returns {Promise<boolean>} whether the draft in hand has gone: saved or thrown away in another window
+     */
+    async refreshDrafts() {
+      const before = store.get().draft;
+      const kept = await readDrafts();
+      const gone = before !== null && before === store.get().draft && wasKept(before.id) && !kept.some((one) => one.id === before.id);
+      store.set({ ...sorted(kept), ...(gone ? { draft: null } : {}) });
+      return gone;
+    },
+    /** @param {Draft} draft */
+    async saveDraft(draft) {
+      store.set({ draft });
+      rememberInHand(draft.id);
+      await keepDraft({ ...draft, marked: false });
+    },
     /** Place and time of a touch on the dark page; what it was about is asked at a stand. */
     async markHere() {
-      const { view, follow: { at, recent }, marks, pack } = store.get();
-      const here = { view, index: 0, at: at === null ? null : Math.round(at), position: positionOf(recent), route: pack?.base.route.key ?? "unknown" };
-      const next = [...marks, { ...newDraft(here, Date.now()), target: null }].slice(-MOST_MARKS);
-      await keep("marks", next);
-      store.set({ marks: next });
+      await keepMark({ ...newHere(), marked: true });
+      store.set(sorted(await readDrafts()));
     },
     async dropDraft() {
-      const { draft, marks } = store.get();
-      await dropMark(store, (draft ?? marks[0])?.openedAt);
+      const { draft } = store.get();
       store.set({ draft: null });
-      await keep("draft", undefined);
+      rememberInHand(null);
+      if (draft) await dropDraft(draft.id);
+      store.set(sorted(await readDrafts()));
     },
     /**
      * @param {Draft} draft
@@ -115,8 +145,9 @@ export function createActions(store, network, shell) {
       } finally {
         saving = false;
       }
-      const marks = store.get().marks.filter((one) => one.openedAt !== draft.openedAt);
-      store.set({ draft: null, marks, ...(await readAll()) });
+      const kept = await readDrafts().catch(() => []);
+      rememberInHand(null);
+      store.set({ draft: null, ...sorted(kept), ...(await readAll()) });
       uncount(store, draft).catch((error) => console.error("approach still counted", error));
       void network.flush(false);
       return true;
@@ -157,15 +188,11 @@ export function createActions(store, network, shell) {
 }
 
 /**
- * A mark that the driver takes back.
- * @param {Store} store
- * @param {number | undefined} openedAt
+ * @param {Draft[]} kept
+ * @returns {{drafts: Draft[], marks: Draft[]}} reports begun, and marks that nobody has said anything of yet
  */
-async function dropMark(store, openedAt) {
-  const marks = store.get().marks.filter((one) => one.openedAt !== openedAt);
-  if (marks.length === store.get().marks.length) return;
-  store.set({ marks });
-  await keep("marks", marks);
+export function sorted(kept) {
+  return { drafts: kept.filter((one) => !one.marked), marks: kept.filter((one) => one.marked) };
 }
 
 /**

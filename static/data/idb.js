@@ -8,7 +8,7 @@
  */
 
 const NAME = "step-in-hand";
-const VERSION = 2;
+const VERSION = 3;
 const WATCHDOG_MS = 5_000;
 /** A storage that takes a request and never answers it must not hold an outbox's lock for ever. */
 const ANSWER_MS = 15_000;
@@ -162,7 +162,10 @@ function connect() {
     const request = indexedDB.open(NAME, VERSION);
     // Another window may hold an old version: say so, and go on when it lets go.
     request.onblocked = () => watcher.onTrouble("blocked");
-    request.onupgradeneeded = () => upgrade(request.result);
+    request.onupgradeneeded = ({ oldVersion }) => {
+      upgrade(request.result);
+      if (oldVersion < 3 && request.transaction) carryDrafts(request.transaction);
+    };
     request.onerror = () => reject(request.error);
     request.onsuccess = () => {
       const db = request.result;
@@ -184,8 +187,33 @@ function upgrade(db) {
     kv: undefined, packs: undefined, outbox: "id", receipts: "id",
     // Since version 2: warnings held, by id; approaches counted but not handed over yet.
     warnings: "id", counts: undefined,
+    // Since version 3: reports begun and not saved, by the id that each will have as a report.
+    drafts: "id",
   };
   for (const [name, keyPath] of Object.entries(wanted)) {
     if (!db.objectStoreNames.contains(name)) db.createObjectStore(name, keyPath ? { keyPath } : {});
+  }
+}
+
+/**
+ * Up to version 2 there was one draft, and a list of marks made on the move: each becomes a row.
+ * @param {IDBTransaction} tx
+ */
+function carryDrafts(tx) {
+  const [kv, drafts] = [tx.objectStore("kv"), tx.objectStore("drafts")];
+  /** @type {number[]} the mark that the draft began with is that draft */
+  const begun = [];
+  for (const [name, marked] of /** @type {const} */ ([["draft", false], ["marks", true]])) {
+    const asked = kv.get(name);
+    // One that cannot be read stays where it is: it must not keep the whole storage shut.
+    asked.onerror = (event) => (event.preventDefault(), event.stopPropagation());
+    asked.onsuccess = () => {
+      for (const one of [asked.result ?? []].flat()) {
+        if (begun.includes(one.openedAt)) continue;
+        begun.push(one.openedAt);
+        drafts.put({ ...one, id: crypto.randomUUID(), marked });
+      }
+      kv.delete(name);
+    };
   }
 }

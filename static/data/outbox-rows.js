@@ -10,6 +10,8 @@
 import { askedOf, delivered, keptDays, mayLack, outdated, rowAgain } from "../core/again.js";
 import { bodyOf } from "../core/report.js";
 import { rfc3339 } from "../core/clock.js";
+import { canonical } from "../core/seal.js";
+import { itemOf, stillDraft } from "./draft-rows.js";
 import { done, transact } from "./idb.js";
 import { readAll } from "./rows.js";
 
@@ -20,33 +22,34 @@ const KEPT_KINDS = new Set(["report", "seal"]);
 const KNOWN = "depot";
 
 /**
- * Turn the draft into a row: number, row and the draft's end in one step, so that a
- * second tap finds no draft. The id is made here, not when the form is opened.
+ * Turn the draft into a row: number, row and the draft's end in one step. The draft's id is
+ * the report's, so that a second save, from whatever window, finds that it is one already.
  * A draft that edits a row never tried replaces what that row says; once it was tried, or
  * has gone, the draft becomes a new report that names it.
  * @param {Draft} draft
  * @param {number} now
- * @returns {Promise<OutboxRow>}
+ * @returns {Promise<OutboxRow | Receipt>} the row; the one that is there if this very report was saved before
+ * @throws {import("./draft-rows.js").DraftGone} if it was saved with other words, or thrown away
  */
 export function queueReport(draft, now) {
-  const id = crypto.randomUUID();
-  const body = bodyOf(draft);
   const observed_at = rfc3339(draft.observedAt);
-  return transact(["kv", "outbox"], "readwrite", async (tx) => {
-    const [kv, outbox] = [tx.objectStore("kv"), tx.objectStore("outbox")];
-    // The mark that this report began with is over in the same step.
-    const marks = /** @type {Draft[] | undefined} */ (await done(kv.get("marks")));
-    if (marks) await done(kv.put(marks.filter((one) => one.openedAt !== draft.openedAt), "marks"));
+  const body = { ...bodyOf(draft), supersedes: draft.edits ?? draft.supersedes };
+  return transact(["kv", "drafts", "outbox", "receipts"], "readwrite", async (tx) => {
+    const [kv, drafts, outbox] = ["kv", "drafts", "outbox"].map((name) => tx.objectStore(name));
+    const before = await itemOf(tx, draft.id);
+    if (before && canonical({ ...before, seq: 0 }) === canonical({ kind: "report", id: draft.id, seq: 0, observed_at, body })) {
+      return (await done(outbox.get(draft.id))) ?? (await done(tx.objectStore("receipts").get(draft.id)));
+    }
+    await stillDraft(tx, draft.id);
     const old = draft.edits ? await done(outbox.get(draft.edits)) : null;
     if (old && old.tries === 0 && !old.parked) {
-      const changed = { ...old, item: { ...old.item, observed_at, body } };
-      await Promise.all([done(outbox.put(changed)), done(kv.delete("draft"))]);
+      const changed = { ...old, item: { ...old.item, observed_at, body: { ...body, supersedes: draft.supersedes } } };
+      await Promise.all([done(outbox.put(changed)), done(drafts.delete(draft.id))]);
       return changed;
     }
     const seq = ((await done(kv.get("seq"))) ?? 0) + 1;
-    const supersedes = draft.edits ?? draft.supersedes;
-    const row = rowOf({ kind: "report", id, seq, observed_at, body: { ...body, supersedes } }, now);
-    await Promise.all([done(outbox.put(row)), done(kv.put(seq, "seq")), done(kv.delete("draft"))]);
+    const row = rowOf({ kind: "report", id: draft.id, seq, observed_at, body }, now);
+    await Promise.all([done(outbox.put(row)), done(kv.put(seq, "seq")), done(drafts.delete(draft.id))]);
     return row;
   });
 }

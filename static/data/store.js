@@ -12,13 +12,14 @@
  *   refused: Why | null, withdrawn: Withdrawn[], confirmed: number | null, lapsed: number | null,
  *   roomShort: {freeMb: number, packMb: number} | null, prep: Prep | null, pack: Pack | null, view: TripView | null,
  *   duty: import("../core/duty.js").Duty | null, follow: FollowState, position: "off" | "asked" | "on",
- *   draft: Draft | null, rows: (OutboxRow | LostRow)[], receipts: Receipt[], contact: Contact, sending: boolean,
+ *   draft: Draft | null, drafts: Draft[], takenUp: string | null, rows: (OutboxRow | LostRow)[], receipts: Receipt[], contact: Contact, sending: boolean,
  *   marks: Draft[], answers: Record<string, DepotAnswer>,
  *   clockOffset: number | null, updateReady: boolean, updateHeld: boolean, shellOff: boolean,
  *   tablet: {enrolled: boolean, valid: boolean, label: string | null} | null, canInstall: boolean, persisted: boolean | null,
  *   trouble: Trouble | null, full: boolean, emptied: {unsent: number} | null,
  *   unkept: number, unkeptInUse: boolean, shownCards: ShownCards | null, touched: boolean, theme: "auto" | "bright" | "day" | "dusk" | "night",
- * }} State
+ * }} State draft: the one in hand in this window; drafts: all that are begun, marks: touches on the move of
+ *   which nothing is said yet; takenUp: a draft that was in hand here until another window took it up
  * @typedef {{
  *   chooseRoute: (route: string) => Promise<void>, chooseTrip: (trip: Trip) => Promise<boolean>,
  *   chooseTrain: (change: Partial<Pick<Prep, "formation" | "isolated">>) => Promise<boolean>,
@@ -30,6 +31,7 @@
  *   addPart: (part: import("../core/duty.js").Part) => Promise<boolean>, removePart: (index: number) => Promise<boolean>,
  *   endDuty: () => Promise<boolean>, nextTrip: () => Promise<boolean>, useNewPack: () => Promise<void>,
  *   step: (index: number) => Promise<void>, draft: () => Draft,
+ *   where: () => import("../core/where.js").Where | null, takeUp: (draft: Draft) => Draft, refreshDrafts: () => Promise<boolean>,
  *   saveDraft: (draft: Draft) => Promise<void>, markHere: () => Promise<void>, dropDraft: () => Promise<void>,
  *   saveReport: (draft: Draft) => Promise<boolean>, sendNow: () => Promise<void>,
  *   seal: (card: string[], now: number) => Promise<void>,
@@ -53,7 +55,7 @@ export function firstState() {
     asking: false, fetching: false, progress: null, refused: null, withdrawn: [], confirmed: null, lapsed: null, tablet: null, roomShort: null,
     prep: null, duty: null, pack: null, view: null,
     follow: startFollowing(), position: "off",
-    draft: null, marks: [], answers: {}, rows: [], receipts: [], contact: "unknown", sending: false,
+    draft: null, drafts: [], takenUp: null, marks: [], answers: {}, rows: [], receipts: [], contact: "unknown", sending: false,
     clockOffset: null, updateReady: false, updateHeld: false, shellOff: false, canInstall: false, persisted: null,
     trouble: null, full: false, emptied: null, unkept: 0, unkeptInUse: false, shownCards: null, touched: false,
     theme: /** @type {State["theme"]} */ (document.documentElement.dataset.theme ?? "auto"),

@@ -83,9 +83,9 @@ export function startWorker(store) {
       await registered;
       // A worker that is still giving out this page's files cannot be replaced for long.
       await new Promise((resolve) => setTimeout(resolve, SETTLED_MS));
-      const { touched, draft } = store.get();
+      const { touched, draft, drafts } = store.get();
       if (!registration?.waiting || !workers.controller) return;
-      if (touched || draft || letGo !== null || moving()) return;
+      if (touched || draft || drafts.length > 0 || letGo !== null || moving()) return;
       await applyUpdate();
     },
     /** @param {boolean} on whether this window shows what must not be taken away */

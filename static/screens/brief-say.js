@@ -55,7 +55,7 @@ function handoverLines({ prep, duty, rows, receipts }, view) {
  * @param {ReportBody} body
  */
 function metWords({ base }, at, body) {
-  const place = base.targets.find((one) => one.key === body.target)?.name ?? body.place ?? words.report.unknownPlace;
+  const place = body.place || base.targets.find((one) => one.key === body.target)?.name || words.report.unknownPlace;
   const found = words.report.foundWords[/** @type {import("../core/types.js").Found} */ (body.found)] ?? "";
   const happened = /** @type {string[]} */ (body.happened ?? []).map((one) => words.report.happenedWords[one] ?? one);
   const train = base.trains.find((one) => one.key === body.train)?.name ?? "";

@@ -7,9 +7,10 @@
  */
 
 import { lastTimeAt, timeOfDay } from "../core/age.js";
-import { MOST_TEXT, STEPS, WEATHER, placeName, stepNames, whereWords } from "../core/report.js";
+import { MOST_TEXT, STEPS, WEATHER, stepNames } from "../core/report.js";
 import { h, radios, tick } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
+import { NOWHERE, SAME_STAND_MS, text } from "./report-place.js";
 
 const w = words.report;
 
@@ -19,10 +20,8 @@ const w = words.report;
  * @param {Set} set
  * @returns {Child[]}
  */
-export function placeFields(base, draft, set) {
+export function wayAndTime(base, draft, set) {
   return [
-    h("div", { className: "field" }, h("label", { for: "place" }, w.place), stops(base, draft, set)),
-    text("place-text", w.placeText, draft.place, 200, (place) => set({ place })),
     base && base.directions.length > 1
       ? radios({
           name: "direction",
@@ -30,32 +29,11 @@ export function placeFields(base, draft, set) {
           short: true,
           choices: base.directions.map((one) => ({ value: one.key, words: one.name })),
           value: draft.direction,
-          pick: (direction) => set({ direction, target: null }, true),
+          pick: (direction) => set({ direction, ...NOWHERE }, true),
         })
       : null,
     h("div", { className: "field" }, h("label", { for: "time" }, w.time), time(draft, set)),
   ];
-}
-
-/**
- * @param {Base | null} base
- * @param {Draft} draft
- * @param {Set} set
- */
-function stops(base, draft, set) {
-  const targets = base?.targets.filter(
-    (target) => target.kind !== "reduction" && target.direction === draft.direction,
-  );
-  const here = whereWords({ ...draft, target: null }, base, words);
-  const select = h(
-    "select",
-    { id: "place", "data-key": "place" },
-    h("option", { value: "" }, here),
-    ...(targets ?? []).map((target) =>
-      h("option", { value: target.key, selected: target.key === draft.target }, placeName(target, words))),
-  );
-  select.addEventListener("change", () => set({ target: select.value || null }));
-  return select;
 }
 
 /**
@@ -65,7 +43,11 @@ function stops(base, draft, set) {
 function time(draft, set) {
   const input = h("input", { type: "time", id: "time", value: timeOfDay(draft.observedAt) });
   input.addEventListener("change", () => {
-    if (input.value) set({ observedAt: lastTimeAt(input.value, Date.now()) });
+    if (!input.value) return;
+    const observedAt = lastTimeAt(input.value, Date.now());
+    // Where the train stood when this was begun is not where it was then.
+    const elsewhere = draft.placed === "position" && Math.abs(observedAt - draft.openedAt) > SAME_STAND_MS;
+    set({ observedAt, ...(elsewhere ? NOWHERE : {}) }, elsewhere);
   });
   return input;
 }
@@ -117,17 +99,4 @@ function ownWords(draft, set) {
   const area = h("textarea", { id: "own-words", rows: 4, maxLength: MOST_TEXT, value: draft.text });
   area.addEventListener("input", () => set({ text: area.value }));
   return h("div", { className: "field" }, h("label", { for: "own-words" }, w.text), area);
-}
-
-/**
- * @param {string} id
- * @param {string} label
- * @param {string} value
- * @param {number} most
- * @param {(value: string) => void} change
- */
-function text(id, label, value, most, change) {
-  const input = h("input", { type: "text", id, name: id, value, maxLength: most, autocomplete: "off" });
-  input.addEventListener("input", () => change(input.value));
-  return h("div", { className: "field" }, h("label", { for: id }, label), input);
 }

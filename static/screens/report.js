@@ -9,9 +9,11 @@
 
 import { timeOfDay, whenWords } from "../core/age.js";
 import { HAPPENED, sayWords, tellOrDecide } from "../core/report.js";
+import { DraftGone } from "../data/draft-rows.js";
 import { button, fill, h, radios, redraw, tick } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
-import { placeFields, restFields } from "./report-fields.js";
+import { restFields, wayAndTime } from "./report-fields.js";
+import { located, placePart, placeQuestion } from "./report-place.js";
 import { sealPart } from "./seal.js";
 
 const w = words.report;
@@ -21,6 +23,13 @@ const FRESH_MS = 60_000;
 const DOUBLE_TAP_MS = 500;
 
 /**
+ * A save goes on although its page was left: whoever comes back finds it, not a form to type into.
+ * @typedef {{draft: Draft, done: Promise<boolean>}} Save
+ * @type {Save | null}
+ */
+let underWay = null;
+
+/**
  * @param {HTMLElement} root
  * @param {Store} store
  * @returns {() => void}
@@ -28,65 +37,158 @@ const DOUBLE_TAP_MS = 500;
 export function mount(root, store) {
   const page = h("section", { className: "report", "aria-label": w.title });
   root.replaceChildren(page, sealPart(store));
-  let draft = store.act.draft();
+  const since = Date.now();
+  let draft = underWay?.draft ?? here(store.act.draft());
+  let touched = false;
   const call = h("div", { className: "first" });
   const message = h("p", { className: "message", role: "alert" });
   const rescue = h("div", { className: "rescue" });
+  const others = h("div", { className: "others" });
 
   /** @param {Partial<Draft>} change @param {boolean} [again] draw the form anew */
   function set(change, again = false) {
-    draft = { ...draft, ...change };
-    store.act.saveDraft(draft).catch(() => fill(message, w.notSaved));
+    touched = true;
+    draft = here({ ...draft, ...change });
+    keep();
     fill(message);
     fill(rescue);
     drawCall(call, store, draft, set);
     if (again) drawForm();
   }
 
+  /**
+   * The page ends when the train moves: what was begun since it was opened was begun here.
+   * @param {Draft} one
+   */
+  function here(one) {
+    return one.openedAt >= since && !one.supersedes && !one.edits ? located(store, one) : one;
+  }
+
+  function keep() {
+    store.act.saveDraft(draft).catch((error) => (error instanceof DraftGone ? refuse(error) : fill(message, w.notSaved)));
+  }
+
   function drawForm() {
-    redraw(page, () => form({ store, draft, set, save, call, message, rescue, afresh }));
+    redraw(page, () => form({ store, draft, set, save, call, message, rescue, others, afresh }));
     drawCall(call, store, draft, set);
+    drawOthers();
+  }
+
+  function drawOthers() {
+    const begun = store.get().drafts.filter((one) => one.id !== draft.id);
+    fill(others, ...begun.map((one) => h("div", { className: "notice" },
+      h("p", {}, w.alsoBegun(whenWords(one.openedAt, Date.now()), one.found ? w.foundWords[one.found] : "")),
+      button(w.openIt, () => open(store.act.takeUp(one)), "quiet"))));
+  }
+
+  /** @param {Draft} other */
+  function open(other) {
+    draft = here(other);
+    fill(message);
+    fill(rescue);
+    drawForm();
   }
 
   async function afresh() {
     await store.act.dropDraft();
-    draft = store.act.draft();
-    drawForm();
+    open(store.act.draft());
   }
 
   async function save() {
     if (draft.found === null) return fill(message, w.needFound);
-    // Shown at once, so that nobody taps twice; a second tap would find no draft anyway.
-    page.querySelectorAll("button").forEach((one) => (one.disabled = true));
+    draft = here(draft);
+    if (!draft.placed) return askPlace();
+    underWay ??= { draft, done: store.act.saveReport(draft) };
+    await ended(underWay);
+  }
+
+  function askPlace() {
+    fill(page, ...placeQuestion(store, draft, (change) => {
+      set(change, true);
+      void save();
+    }, drawForm));
+    scrollTo(0, 0);
+  }
+
+  /**
+   * Locked at once: a word typed now would be in no report, and a second tap finds no draft.
+   * @param {Save} saved
+   */
+  async function ended(saved) {
+    lock(page, true);
     fill(message, w.saving);
     try {
-      if (await store.act.saveReport(draft)) drawSaved(page, store, draft, drawAnother);
+      await saved.done;
+      if (page.isConnected) drawSaved(page, store, saved.draft, () => open(store.act.draft()));
     } catch (error) {
       console.error("report not saved", error);
-      page.querySelectorAll("button").forEach((one) => (one.disabled = false));
+      lock(page, false);
+      if (error instanceof DraftGone) return refuse(error);
       fill(message, w.notSaved);
       fill(rescue, ...say(store, draft), draft.text ? h("p", { className: "say" }, draft.text) : null,
         button(words.strip.copy, (event) => copyWords(rescue, event.currentTarget)));
+    } finally {
+      if (underWay === saved) underWay = null;
     }
   }
 
-  function drawAnother() {
-    draft = store.act.draft();
-    drawForm();
+  /**
+   * What stands here belongs to no draft any more. It stays on the screen until it is made one of
+   * its own: of a report that is saved, a correction.
+   * @param {DraftGone} gone
+   */
+  function refuse({ why }) {
+    const own = () => {
+      const supersedes = why === "saved" ? draft.id : draft.supersedes;
+      open({ ...draft, id: crypto.randomUUID(), supersedes });
+      keep();
+    };
+    fill(message, w.goneWords[why]);
+    fill(rescue, button(w.goneOnWords[why], own));
+  }
+
+  // Another window took this draft up: two at one draft would undo each other's words.
+  const stop = store.subscribe(({ takenUp, drafts }, before) => {
+    if (takenUp && takenUp === draft.id && before.takenUp !== takenUp && !underWay) {
+      fill(page, h("p", { className: "notice", role: "status" }, w.takenUp),
+        button(w.takeBack, () => takeBack(draft.id)), button(w.another, () => open(store.act.draft()), "quiet"));
+    } else if (drafts !== before.drafts) drawOthers();
+  });
+
+  /** @param {string} id */
+  async function takeBack(id) {
+    await store.act.refreshDrafts();
+    const there = store.get().drafts.find((one) => one.id === id);
+    open(there ? store.act.takeUp(there) : store.act.draft());
   }
 
   drawForm();
-  return () => {};
+  if (underWay) void ended(underWay);
+  // Saved or thrown away in another window since this one had it in hand.
+  else {
+    store.act.refreshDrafts()
+      .then((gone) => gone && !touched && !underWay && open(store.act.draft()))
+      .catch((error) => console.error("drafts not read", error));
+  }
+  return stop;
+}
+
+/**
+ * @param {HTMLElement} page
+ * @param {boolean} on
+ */
+function lock(page, on) {
+  for (const one of page.querySelectorAll("button, input, select, textarea")) /** @type {HTMLInputElement} */ (one).disabled = on;
 }
 
 /**
  * @typedef {{store: Store, draft: Draft, set: (change: Partial<Draft>, again?: boolean) => void,
  *   save: () => void, call: HTMLElement, message: HTMLElement, rescue: HTMLElement,
- *   afresh: () => void}} Form
+ *   others: HTMLElement, afresh: () => void}} Form
  * @param {Form} form
  * @returns {Child[]}
  */
-function form({ store, draft, set, save, call, message, rescue, afresh }) {
+function form({ store, draft, set, save, call, message, rescue, others, afresh }) {
   const base = store.get().pack?.base ?? null;
   const old = Date.now() - draft.openedAt > FRESH_MS;
   return [
@@ -109,6 +211,7 @@ function form({ store, draft, set, save, call, message, rescue, afresh }) {
           h("p", {}, draft.edits ? w.editing : draft.supersedes ? w.correction : w.draftFrom(whenWords(draft.openedAt, Date.now()))),
           button(w.afresh, afresh, "quiet"))
       : null,
+    others,
     h("fieldset", { className: "choices", name: "happened" }, h("legend", {}, w.happened),
       ...HAPPENED.map((word) => tick(w.happenedWords[word], draft.happened.includes(word), (on) => {
         const others = draft.happened.filter((one) => one !== word);
@@ -117,7 +220,8 @@ function form({ store, draft, set, save, call, message, rescue, afresh }) {
         if (on && word === "overrun") location.hash = "#overrun";
         if (on && word === "stopped short") location.hash = "#short";
       }))),
-    ...placeFields(base, draft, set),
+    placePart(store, draft, set),
+    ...wayAndTime(base, draft, set),
     ...restFields(base, draft, set),
     h("div", { className: "save" }, message, rescue, button(w.save, save, "confirm")),
   ];

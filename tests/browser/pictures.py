@@ -11,7 +11,7 @@ from PIL import Image
 from playwright.sync_api import Browser, expect, sync_playwright
 
 from tests.browser.look import Look
-from tests.browser.tablet import ARGUMENTS, Tablet, as_booked, chromium_path, unfold
+from tests.browser.tablet import ARGUMENTS, Tablet, as_booked, chromium_path, say_where, unfold
 from tests.support.demo import prepared_demo
 from tests.support.desk import desk_cookie
 from tests.support.server import Server
@@ -53,6 +53,7 @@ def screens(tablet: Tablet) -> None:
     page.get_by_label("Slide", exact=True).click()
     page.evaluate("scrollTo(0, 0)")
     take(tablet, "report")
+    say_where(page)
     page.get_by_role("button", name="Save the report").click()
     expect(page.locator(".saved")).to_be_visible()
     tablet.go("Outbox")

@@ -65,8 +65,8 @@ WRITTEN = """async () => {
         request.onerror = () => fail(request.error);
     });
     await new Promise((done, fail) => {
-        const tx = db.transaction(["kv"], "readwrite", { durability: "strict" });
-        tx.objectStore("kv").get("draft");
+        const tx = db.transaction(["kv", "drafts"], "readwrite", { durability: "strict" });
+        tx.objectStore("drafts").count();
         tx.oncomplete = done;
         tx.onabort = () => fail(tx.error);
     });
@@ -197,6 +197,7 @@ class Tablet:
             another.click()
         self.page.get_by_label(found).click()
         self.page.get_by_label("Slide", exact=True).click()
+        say_where(self.page)
         self.page.get_by_role("button", name="Save the report").click()
         expect(self.page.locator(".saved")).to_have_text(
             "Saved on this tablet. The signaller does not know. Call now."
@@ -215,6 +216,17 @@ def card_words(page: Page) -> list[str]:
     """Return the words of the card that change from one to the next: no labels (R78)."""
     parts = page.locator(".card :is(.main, .tail, .speed, .by)").all_inner_texts()
     return " ".join(parts).split()
+
+
+def say_where(page: Page) -> None:
+    """Say where it was, unless position has; without a receiver only the driver can."""
+    if page.locator(".place-now").count():
+        return
+    if page.locator("#place").count():
+        page.locator("#place").select_option(index=2)
+        page.locator(".place-now").wait_for()
+    else:  # no pack yet
+        page.locator("#place-text").fill("by the shed")
 
 
 def send_now(page: Page) -> None:

@@ -11,7 +11,7 @@ import numpy as np
 from PIL import Image
 from playwright.sync_api import expect
 
-from tests.browser.tablet import Cab, Tablet, as_booked, unfold
+from tests.browser.tablet import Cab, Tablet, as_booked, say_where, unfold
 from tests.support.server import Server
 
 #: 15 mm on a tablet of 160 px to the inch.
@@ -30,6 +30,7 @@ def walk(tablet: Tablet) -> list[str]:
 def stand_on(tablet: Tablet, name: str) -> None:
     if name == "#saved":
         tablet.page.get_by_label("Reportable").click()
+        say_where(tablet.page)
         tablet.page.get_by_role("button", name="Save the report").click()
         tablet.page.wait_for_selector(".saved")
     else:

@@ -11,7 +11,7 @@ from typing import Any
 
 from playwright.sync_api import Page, expect
 
-from tests.browser.tablet import Cab, Tablet, as_booked
+from tests.browser.tablet import Cab, Tablet, as_booked, say_where
 from tests.support.server import Server
 
 BLOCKED = "The tablet's storage does not open."
@@ -73,6 +73,7 @@ def test_storage_held_by_another_window_shows_a_page_and_goes_on(
     expect(page.locator(".notice").first).to_contain_text(BLOCKED, timeout=20_000)
     tablet.go("Report")
     page.get_by_label("Reportable").click()
+    say_where(page)
     page.get_by_role("button", name="Save the report").click()
     expect(page.locator(".message")).to_contain_text("Could not save", timeout=20_000)
     other.evaluate("() => window.held.close()")

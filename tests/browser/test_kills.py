@@ -15,7 +15,7 @@ import pytest
 from playwright.sync_api import Error, Page, expect
 
 from tests.browser.ready import ALL_THERE, UNSENT, W7, Ready
-from tests.browser.tablet import written
+from tests.browser.tablet import say_where, written
 from tests.support.server import Server
 
 SUPPORT = Path(__file__).parents[1] / "support"
@@ -34,6 +34,7 @@ def test_r1_browser_dies_right_after_the_tap_on_save(ready: Ready) -> None:
         page = ready.page
         fill_in(page)
         written(page)
+        say_where(page)
         page.evaluate("document.querySelector('.save button').click()")
         page.wait_for_timeout(delay)
         ready.tablet.kill()
@@ -43,6 +44,7 @@ def test_r1_browser_dies_right_after_the_tap_on_save(ready: Ready) -> None:
         draft = page.get_by_label("Reportable").is_checked()
         assert rows == (number - 1 if draft else number)
         if draft:
+            say_where(page)
             page.get_by_role("button", name="Save the report").click()
             expect(page.locator(".saved")).to_have_text(W7)
             page.reload()
@@ -200,6 +202,7 @@ def test_r79_the_tab_crashes_with_a_draft_open(ready: Ready) -> None:
     other.set_default_timeout(15_000)
     page = ready.open("report")
     expect(page.get_by_label("Reportable")).to_be_checked()
+    say_where(page)
     page.get_by_role("button", name="Save the report").click()
     expect(page.locator(".saved")).to_have_text(W7)
     ready.arrives(1)

@@ -13,7 +13,7 @@ from playwright.sync_api import Locator, expect
 
 from tests.browser.axe import violations
 from tests.browser.conftest import pack_base
-from tests.browser.tablet import NEVER_MOVING, Cab, Tablet, as_booked, written
+from tests.browser.tablet import NEVER_MOVING, Cab, Tablet, as_booked, say_where, written
 from tests.support.server import Server
 from webapp.cli import cli
 
@@ -60,13 +60,20 @@ def test_r79_the_usual_report_is_three_taps_without_a_scroll(
     tablet = new_tablet(size=size, scheme=scheme)
     tablet.open(demo_server.url)
     tablet.installed()
-    tablet.prepare()
     page = tablet.page
+    # Only position names a stop by itself; without it one tap more says where.
+    base = pack_base(demo_server, "kettle-bay")
+    stop = next(one for one in base["targets"] if one["key"] == "brinewick/down")
+    cab = Cab(tablet, base["geometry"])
+    tablet.prepare()
+    tablet.go("Next stop")
+    cab.stand(stop["mark_m"][0])
+    expect(page.locator(".hand .note")).to_contain_text("Standing at Brinewick")
     page.evaluate("scrollTo(0, 0)")
     tap(tablet, page.get_by_role("link", name="Report"))
     expect(page.locator(".report h2").first).to_have_text("Signaller first")
     place = page.locator(".say").inner_text()
-    assert re.search(r"Brinewick, platform 1; \d\d:\d\d", place), place
+    assert re.search(r"Brinewick, platform 1, .*; \d\d:\d\d", place), place
     tap(tablet, page.locator("label.choice", has_text=found).first)
     tap(tablet, page.get_by_role("button", name="Save the report"))
     expect(page.locator(".saved")).to_have_text(W7)
@@ -132,6 +139,7 @@ def test_r79_interrupted_at_every_step_nothing_is_lost(
             tablet.start().open(f"{demo_server.url}/#report")
         for _, stands in STEPS[:n]:
             stands(tablet.page)
+    say_where(tablet.page)
     tablet.page.get_by_role("button", name="Save the report").click()
     expect(tablet.page.locator(".saved")).to_contain_text("You told the signaller at ")
     assert demo_server_has(tablet, demo_server, 1)
@@ -149,6 +157,7 @@ def test_r84_each_tap_is_answered_in_the_same_frame_and_a_double_tap_is_one_repo
     tablet.prepare()
     tablet.go("Report")
     page = tablet.page
+    say_where(page)
     seen = page.evaluate(
         """() => {
             const by = (text) => [...document.querySelectorAll("button")]
@@ -180,6 +189,7 @@ def test_r84_each_tap_is_answered_in_the_same_frame_and_a_double_tap_is_one_repo
     if page.locator(".saved").count():  # that tap was within half a second of Save
         page.get_by_role("button", name="Another report").click()
     page.get_by_label("Expected").click()
+    say_where(page)
     save = page.get_by_role("button", name="Save the report")
     box = save.bounding_box()
     assert box is not None
@@ -259,11 +269,15 @@ def test_a_mark_made_on_the_dark_page_is_a_draft_at_the_next_stand(
     page = tablet.page
     page.get_by_label("Reportable").click()
     page.get_by_role("button", name="Save the report").click()
+    # Of a place passed on the move nobody is sure: asked, with what lies nearest to the mark.
+    expect(page.locator(".asked")).to_have_text("Where was it?")
+    page.locator(".tile").first.click()
     expect(page.locator(".saved")).to_have_text(W7)
     assert demo_server_has(tablet, demo_server, 1)
     ((found,),) = demo_server.rows("SELECT item FROM report")
     body = json.loads(found)["body"]
-    assert abs(body["at_m"] - at) < 60 and body["target"] is None
+    assert abs(body["at_m"] - at) < 60
+    assert "yond" in body["place"] or "etween" in body["place"], body
     assert body["route"] == "orrin" and body["position"]["age_s"] <= 10
     tablet.go("Report")
     expect(page.get_by_label("Reportable")).not_to_be_checked()

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, Playwright, expect
 
-from tests.browser.tablet import ARGUMENTS, Tablet, chromium_path, written
+from tests.browser.tablet import ARGUMENTS, Tablet, chromium_path, say_where, written
 from tests.support.server import Server
 
 NOT_SAVED = "Could not save this report on the tablet. Write it down. Call now."
@@ -29,6 +29,7 @@ NO_OPEN = """
 
 def save(page: Page) -> None:
     page.get_by_label("Reportable").click()
+    say_where(page)
     page.get_by_role("button", name="Save the report").click()
 
 
@@ -74,6 +75,7 @@ def test_r12_a_storage_that_does_not_open_says_why_and_never_saved(
     expect(page.locator(".message")).to_have_text(NOT_SAVED)
     assert "Saved" not in tablet.words()
     page.evaluate("window.broken = false")
+    say_where(page)
     page.get_by_role("button", name="Save the report").click()
     expect(page.locator(".saved")).to_have_text(W7)
     expect(page.locator(".strip .notice")).to_have_count(0)

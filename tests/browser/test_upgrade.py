@@ -12,7 +12,7 @@ import pytest
 from playwright.sync_api import expect
 
 from tests.browser.golden_store import brief_again, load, released
-from tests.browser.tablet import Tablet, send_now
+from tests.browser.tablet import Tablet, say_where, send_now
 from tests.support.server import Server
 
 ROOT = Path(__file__).parents[2]
@@ -68,6 +68,7 @@ def test_r15_a_database_of_a_former_app_loses_nothing(
         "each of them once, the refused one not"
     )
     tablet.page.get_by_role("link", name="Report").click()
+    say_where(page)
     page.get_by_role("button", name="Save the report").click()
     expect(page.locator(".saved")).to_be_visible()
     tablet.go("Outbox")

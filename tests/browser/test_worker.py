@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Error, Page, Route, expect
 
-from tests.browser.tablet import Cab, Tablet, send_now
+from tests.browser.tablet import Cab, Tablet, say_where, send_now
 from tests.support.server import Server
 from webapp.shell.service import find_static, read_build
 
@@ -284,6 +284,7 @@ def test_r25_at_a_start_a_waiting_version_is_taken_unless_something_is_open(
     page.wait_for_timeout(1000)
     assert depot.build not in build_of(tablet)
     tablet.go("Report")
+    say_where(page)
     page.get_by_role("button", name="Save the report").click()
     expect(page.locator(".saved")).to_be_visible()
     tablet.go("Brief")

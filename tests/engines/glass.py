@@ -124,6 +124,7 @@ class Glass:
         self.ask(CLICK, "button", "Another report")
         self.press("label", found)
         self.press("label", "Slide")
+        self.ask(CHOOSE, "#place", "1")  # no receiver here says where it was
         self.press("button", "Save the report")
         self.see(".saved", W7)
 

@@ -1,11 +1,11 @@
-"""Write ``store-1.json``: the tablet's database as a released app wrote it.
+"""Write ``store-1.json``, ``store-2.json``: the tablet's database as a released app wrote it.
 
 Each version of the database has one such file, made by the app of that time in a real
 browser, never by hand; ``tests/browser/test_upgrade.py`` puts it before the present app.
 Run again only to add a version::
 
-    git worktree add /tmp/old 24367f8
-    PYTHONPATH=/tmp/old python tests/golden/make_store.py tests/golden/store-1.json
+    git worktree add /tmp/old 56d92e3  # 24367f8 for version 1
+    PYTHONPATH=/tmp/old python tests/golden/make_store.py tests/golden/store-2.json
 """
 
 from __future__ import annotations
@@ -62,7 +62,9 @@ def rejected(route: Route) -> None:
         {"id": item["id"], **refusal, "code": "invalid", "errors": {"place": ["not known"]}}
         for item in items
     ]
-    route.fulfill(json={"server_time": "2026-11-25T06:00:00Z", "results": results})
+    answer = {"server_time": "2026-11-25T06:00:00Z", "results": results}
+    # Without the depot's mark the app takes it for a portal since version 2.
+    route.fulfill(json=answer, headers={"X-Step-In-Hand": "1"})
 
 
 def rows(tablet: Tablet) -> list[dict[str, Any]]:
@@ -91,6 +93,7 @@ def use(tablet: Tablet, url: str) -> dict[str, Any]:
     page.wait_for_timeout(500)
     tablet.report("Expected")
     tablet.go("Report")
+    page.wait_for_timeout(700)  # straight after Save it takes no touch
     page.get_by_role("button", name="Another report").click()
     page.get_by_label("Reportable").click()
     page.get_by_label("First rain").click()

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import random
+import uuid
 from typing import Any, ClassVar
 
 from hypothesis import strategies as st
@@ -71,6 +72,7 @@ class OutboxMachine(RuleBasedStateMachine):
         ] = {}  # text: the row it edits, or ""; not known to be saved
         self.found: set[str] = set()  # texts that were seen on the disk
         self.tags: dict[str, str] = {}
+        self.of_draft: dict[str, str] = {}  # text: the draft it is saved from
         self.frozen: dict[str, Any] = {}
         self.inflight: dict[int, dict[str, Any]] = {}
         self.late: list[dict[str, Any]] = []  # requests the network delivers some time
@@ -101,6 +103,18 @@ class OutboxMachine(RuleBasedStateMachine):
         known = [row["id"] for row in self.state["rows"] + self.state["receipts"]]
         if known:
             self.save_in(self.a_tab(tab), change, known[which % len(known)])
+
+    @rule(tab=pick, other=pick, late=st.booleans())
+    def one_draft_in_two_windows(self, tab: int, other: int, late: bool) -> None:
+        """Both save it; a word of one may still be on its way to the disk."""
+        self.count += 1
+        draft, text = str(uuid.uuid4()), f"report {self.count}"
+        self.tell("begin", tab=self.a_tab(tab), tag=self.tag(), text=text, draft=draft)
+        self.save_in(self.a_tab(tab), draft=draft)
+        if late:
+            self.tell("begin", tab=self.a_tab(other), tag=self.tag(), text=text, draft=draft)
+        self.save_in(self.a_tab(other), draft=draft)
+        self.note("one draft in two windows")
 
     @rule(tab=pick, hand=st.booleans(), network=st.booleans())
     def flush(self, tab: int, hand: bool, network: bool) -> None:
@@ -330,6 +344,16 @@ class OutboxMachine(RuleBasedStateMachine):
         assert {row["id"] for row in self.rows() if row["parked"]} <= self.refused
 
     @invariant()
+    def a_draft_is_one_report_or_none(self) -> None:
+        """What is saved is no draft any more, and no draft is saved twice or by another id."""
+        here = self.state.get("rows", []) + self.state.get("receipts", [])
+        saved = {row["id"] for row in here} | {row["id"] for row in self.at_depot()}
+        assert not saved & {one["id"] for one in self.state.get("drafts", [])}
+        texts = {row["item"]["body"]["text"]: row["id"] for row in here if row["item"]}
+        for text in texts.keys() & self.of_draft.keys():
+            assert texts[text] == self.of_draft[text], "a draft's report has another id"
+
+    @invariant()
     def numbers_have_no_gap(self) -> None:
         """R20: a gap at the desk means a lost report, so the tablet makes none."""
         install = self.state.get("install")
@@ -441,12 +465,15 @@ class OutboxMachine(RuleBasedStateMachine):
         """No window is left that could still save what it had in hand."""
         self.trying, self.tags = {}, {}
 
-    def save_in(self, tab: int, change: str = "", old: str = "") -> None:
+    def save_in(self, tab: int, change: str = "", old: str = "", draft: str = "") -> None:
         self.count += 1
         text = f"report {self.count}"
         tag = self.tag()
         self.trying[text], self.tags[tag] = old, text
-        self.tell("save", tab=tab, tag=tag, text=text, change=change, **{"from": old})
+        if draft:
+            self.of_draft[text] = draft
+        how = {"change": change, "from": old, "draft": draft}
+        self.tell("save", tab=tab, tag=tag, text=text, **how)
 
     def tag(self) -> str:
         self.count += 1

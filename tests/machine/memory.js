@@ -12,7 +12,7 @@ let queue = [];
 
 export function format() {
   disk.clear();
-  for (const name of ["kv", "packs", "outbox", "receipts", "warnings", "counts"]) disk.set(name, new Map());
+  for (const name of ["kv", "packs", "outbox", "receipts", "warnings", "counts", "drafts"]) disk.set(name, new Map());
   owner = null;
   queue = [];
 }

@@ -8,6 +8,7 @@ const ROOT = Deno.args[0];
 const { createOutbox } = await import(`${ROOT}core/outbox.js`);
 const { correctionOf, editOf, newDraft } = await import(`${ROOT}core/report.js`);
 const rows = await import(`${ROOT}data/outbox-rows.js`);
+const { keepDraft } = await import(`${ROOT}data/draft-rows.js`);
 
 const prefix = crypto.randomUUID().slice(0, 13);
 let made = 0;
@@ -80,14 +81,14 @@ function begin(tab, tag, work) {
   });
 }
 
-function draftOf({ text, change, from }) {
+function draftOf({ text, change, from, draft }) {
   if (change) {
     const { item } = disk.get("outbox").get(from) ?? disk.get("receipts").get(from);
     const make = change === "edit" ? editOf : correctionOf;
     return { ...make(item.body, from, item.observed_at, world.wall), text };
   }
   const here = { view: null, index: 0, at: null, position: null, route: "kettle-bay" };
-  return { ...newDraft(here, world.wall), direction: "down", found: "reportable", text };
+  return { ...newDraft(here, world.wall), direction: "down", found: "reportable", text, ...(draft && { id: draft }) };
 }
 
 /** What the version before left on the disk. */
@@ -106,6 +107,7 @@ const COMMANDS = {
     format();
   },
   open: ({ tab }) => open.set(tab, newTab(tab)),
+  begin: ({ tab, tag, ...how }) => begin(open.get(tab), tag, () => keepDraft(draftOf(how))),
   save: ({ tab, tag, ...how }) => begin(open.get(tab), tag, () => rows.queueReport(draftOf(how), world.wall)),
   flush: ({ tab, tag, byHand, newNetwork }) => begin(open.get(tab), tag, () => open.get(tab).outbox.flush({ byHand, newNetwork })),
   again: ({ tab, tag, id }) => begin(open.get(tab), tag, () => rows.unpark(id)),
@@ -150,6 +152,7 @@ function state() {
     waiting: [...pending].filter(([, one]) => !one.tab.dead).map(([n]) => n),
     rows: [...disk.get("outbox").values()],
     receipts: [...disk.get("receipts").values()],
+    drafts: [...disk.get("drafts").values()],
     install: disk.get("kv").get("install_id") ?? null,
   };
 }

@@ -19,6 +19,8 @@ from tests.machine.tablet import STATIC, Tablet
 from tests.machine.test_machine import run
 
 CORE, ANSWER, ROWS = "core/outbox.js", "core/answer.js", "data/outbox-rows.js"
+DRAFTS = "data/draft-rows.js"
+QUEUED = 'transact(["kv", "drafts", "outbox", "receipts"], "readwrite", async (tx) => {'
 ALL_STORED = 'rows.map((row) => ({ id: row.id, result: "created" }))'
 MUTANTS: dict[str, list[tuple[str, str, str]]] = {
     "deletes before it sends": [
@@ -107,16 +109,22 @@ MUTANTS: dict[str, list[tuple[str, str, str]]] = {
         (ROWS, "export function queueReport", "export async function queueReport"),
         (
             ROWS,
-            '  return transact(["kv", "outbox"], "readwrite", async (tx) => {\n'
-            '    const [kv, outbox] = [tx.objectStore("kv"), tx.objectStore("outbox")];',
+            f"  return {QUEUED}",
             '  const seq = await transact(["kv"], "readwrite", async (tx) => {\n'
             '    const next = ((await done(tx.objectStore("kv").get("seq"))) ?? 0) + 1;\n'
             '    await done(tx.objectStore("kv").put(next, "seq"));\n'
             "    return next;\n  });\n"
-            '  return transact(["kv", "outbox"], "readwrite", async (tx) => {\n'
-            '    const [kv, outbox] = [tx.objectStore("kv"), tx.objectStore("outbox")];',
+            f"  return {QUEUED}",
         ),
         (ROWS, '    const seq = ((await done(kv.get("seq"))) ?? 0) + 1;\n', ""),
+    ],
+    "makes two reports of one draft": [
+        (ROWS, "const before = await itemOf(tx, draft.id);", "const before = null;"),
+        (ROWS, "    await stillDraft(tx, draft.id);\n", ""),
+        (ROWS, "id: draft.id, seq, observed_at", "id: crypto.randomUUID(), seq, observed_at"),
+    ],
+    "lets what is saved come back as a draft": [
+        (DRAFTS, "    await stillDraft(tx, draft.id);\n    await done", "    await done"),
     ],
     "gives an edited report a second time": [
         (ROWS, "if (old && old.tries === 0 && !old.parked)", "if (old)"),

@@ -13,8 +13,8 @@ const base = {
   targets: [{ key: "harrowmere/down", name: "Harrowmere", platform: "1", direction: "down" }],
 };
 const draft = (more = {}) => ({
-  ...newDraft({ view: null, index: 0, at: null, position: null, route: "kettle-bay" }, NOW),
-  direction: "down", target: "harrowmere/down", ...more,
+  ...newDraft({ view: null, at: null, position: null, route: "kettle-bay" }, NOW),
+  direction: "down", target: "harrowmere/down", placed: "driver", ...more,
 });
 
 Deno.test("the words to say are built from what is filled in", () => {
@@ -24,6 +24,19 @@ Deno.test("the words to say are built from what is filled in", () => {
     "Driver of 07:12; rail worse than expected; Kettle Bay line, Down; Harrowmere, platform 1; 07:42; slide in step 2; drizzle.",
   );
   assert.equal(sayWords(draft({ target: null }), null, "", words), "place not given; 07:42.");
+});
+
+Deno.test("before position or driver has said where, the words leave it to be said and name no stop", () => {
+  const fresh = newDraft({ view: { calls: [{ target: { key: "harrowmere/down" } }], base: { states: [{}] }, state: 0, pack: {}, direction: {} }, at: 3, position: null, route: "kettle-bay" }, NOW);
+  assert.deepEqual([fresh.target, fresh.place, fresh.placed], [null, "", null]);
+  assert.match(sayWords({ ...fresh, direction: "down", found: "good" }, base, "", words), /Down; \(say where\); 07:42/);
+});
+
+Deno.test("a figure of where it was needs a good receiver, and is given once", () => {
+  const said = (accuracy_m, more = {}) => sayWords(draft({ at_m: 30_200, position: { lat: 0, lon: 0, accuracy_m, age_s: 1 }, ...more }), base, "", words);
+  assert.match(said(15), /Harrowmere, platform 1, 18 mi 61 ch/);
+  assert.match(said(16), /Harrowmere, platform 1; /);
+  assert.match(said(8, { place: "between A and B, 160 yards before B platform" }), /B platform; /);
 });
 
 Deno.test("a step has the name that stands on the handle, and a number where the train is not known", () => {

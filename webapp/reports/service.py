@@ -151,7 +151,7 @@ def facts(session: Session, name: uuid.UUID) -> dict[str, Any] | None:
     if row is None:
         return None
     body = row.item["body"]
-    kept = ("direction", "target", "at_m", "found", "happened", "rail_state", "pack")
+    kept = ("direction", "target", "place", "at_m", "found", "happened", "rail_state", "pack")
     return {
         "server_no": row.server_no,
         "line": row.line_key,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import Any
 
 from calc.constants import CHAIN
@@ -45,12 +46,28 @@ def _state(base: Json, report: Json) -> str | None:
     return str(keys[min(keys.index(report["rail_state"]) + worse, len(keys) - 1)])
 
 
+def _stations(base: Json, words: str | None) -> list[float]:
+    """Return where the stations are that a report's words name, in the order of the posts.
+
+    "Between A and B" comes in the driver's language, so it is known by its two names.
+    """
+    left, found = words or "", []
+    for one in sorted(base.get("places", []), key=lambda one: -len(one["name"])):
+        left, times = re.subn(rf"(?<!\w){re.escape(one['name'])}(?!\w)", " ", left)
+        if times:
+            found.append(float(one["at_m"]))
+    return sorted(found)
+
+
 def _ends(base: Json, report: Json) -> tuple[float, float] | None:
     """Return a stretch round the place of the report, outward to whole steps."""
     step = STEP_M[base["route"]["distance_unit"]]
     at = report["at_m"]
+    named = _stations(base, report.get("place"))
     if at is not None:
         low, high = at - SPREAD_M, at + SPREAD_M
+    elif len(named) == 2:
+        low, high = named[0], named[1]
     else:
         target = next((t for t in base["targets"] if t["key"] == report["target"]), None)
         marks = [mark for mark in (target or {}).get("mark_m", []) if mark is not None]

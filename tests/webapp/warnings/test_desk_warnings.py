@@ -302,6 +302,36 @@ def test_a_proposed_place_is_read_back_and_holds_the_report(at: float) -> None:
     assert ends[0] - 0.2 <= at <= ends[1] + 0.2
 
 
+@pytest.mark.parametrize(
+    ("words", "at", "ends"),
+    [
+        ("between Ostleford and Pellow Cross", None, ("5 mi 00 ch", "10 mi 00 ch")),
+        ("zwischen Ostleford und Pellow Cross", None, ("5 mi 00 ch", "10 mi 00 ch")),
+        ("between Ostleford and Pellow Cross", 16_000.0, ("9 mi 55 ch", "10 mi 20 ch")),
+        ("at the bridge in Ostleford", None, ("9 mi 40 ch", "10 mi 00 ch")),
+        (None, None, ("9 mi 40 ch", "10 mi 00 ch")),
+    ],
+)
+def test_a_stretch_is_proposed_from_where_the_report_says_it_was(
+    words: str | None, at: float | None, ends: tuple[str, str]
+) -> None:
+    """By its place along the line; else from station to station, as the words name them."""
+    mile = 80 * 20.1168
+    stations = [("Ostleford", 5 * mile), ("Pellow Cross", 10 * mile), ("Cross", 12 * mile)]
+    base = {
+        "route": {"key": "k", "distance_unit": "mi-ch"},
+        "places": [{"key": name, "name": name, "at_m": at_m} for name, at_m in stations],
+        "targets": [{"key": "p", "direction": "down", "mark_m": [10 * mile]}],
+        "directions": [{"key": "down", "sign": 1}],
+        "geometry": [(0, 0, 0.0), (1, 0, 20 * mile)],
+        "states": [],
+    }
+    report = {"at_m": at, "target": "p", "direction": "down", "place": words,
+              "found": "reportable", "happened": [], "rail_state": None}  # fmt: skip
+    first = proposal.from_report(base, report)
+    assert (first["from_place"], first["to_place"]) == ends
+
+
 @given(words=st.text(min_size=1, max_size=100).filter(lambda s: s.strip() and "\0" not in s))
 @settings(
     max_examples=25, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None
