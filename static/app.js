@@ -33,7 +33,7 @@ import * as report from "./screens/report.js";
 import * as screen from "./screens/screen.js";
 import * as slide from "./screens/slide.js";
 import { drawStrip } from "./screens/strip.js";
-import { words } from "./words/chosen.js";
+import { takeFixedWords, words } from "./words/chosen.js";
 
 const MINUTE = 60_000;
 const UNSEEN_MS = 1_000;
@@ -46,8 +46,8 @@ const SCREENS = {
   enrol: enrol.mount,
   screen: screen.mount,
   slide: slide.mount,
-  overrun: slide.alone(words.report.w10),
-  short: slide.alone(words.report.w10short),
+  overrun: slide.alone(() => words.report.w10),
+  short: slide.alone(() => words.report.w10short),
 };
 const NAV = /** @type {const} */ (["brief", "next", "report", "outbox"]);
 const ALONE = new Set(["overrun", "short"]);
@@ -59,6 +59,8 @@ const AT_LEISURE = new Set(["brief", "outbox"]);
 const ADVISING = new Set(["brief", "next"]);
 
 const store = createStore(firstState());
+// Before any screen draws: they read the company's words out of the catalogue.
+store.subscribe(({ pack }, before) => pack !== before.pack && takeFixedWords(pack?.base ?? null));
 const worker = startWorker(store);
 const page = /** @type {HTMLElement} */ (document.getElementById("page"));
 const nav = /** @type {HTMLElement} */ (document.getElementById("nav"));

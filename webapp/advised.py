@@ -18,10 +18,11 @@ def is_advised(found: Json) -> bool:
     return bool(found["status"] == OK and (nothing or found["mark"] is not None))
 
 
-def first_line(found: Json, target: Json, train: Json) -> str:
+def first_line(base: Json, found: Json, target: Json, train: Json) -> str:
     """Return the line under the name of a card: where braking begins, or why nowhere."""
     if not is_advised(found):
-        return NO_SPEED if found["status"] == NO_STOP else W6
+        signed = base.get("signed_words", {}).get("en", {})
+        return NO_SPEED if found["status"] == NO_STOP else str(signed.get("W6", W6))
     if found["flags"] & NOTHING_ADDED:
         return "No mark added." if target["kind"] == "buffers" else "Nothing added."
     mark, step = found["mark"], str(train["steps"][found["step"]])

@@ -32,7 +32,8 @@
  *   limits: Record<string, [number, number, number][]>, listed: Listed[], states: RailState[], trains: Train[],
  *   trips: Trip[], geometry: [number, number, number][], settings: PackSettings,
  *   signals?: SignalStop[], brake_tests?: BrakeTest[], doors?: {target: string, cars: number, open_front: number}[],
- *   assumptions: {what: string, value: string, basis: string}[], words: Record<string, string>}} Base
+ *   assumptions: {what: string, value: string, basis: string}[], words: Record<string, string>,
+ *   signed_words?: Record<string, Record<string, string>>}} Base
  * @typedef {{format: string, version: number, base: string, knots: number[],
  *   columns: Record<string, any>}} Table
  * @typedef {{format: string, version: number, base: string, train: string, spacing_m: number,

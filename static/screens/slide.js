@@ -47,12 +47,12 @@ function noteOf(train) {
  * The words alone, nothing else on the page and nothing to touch: a finger that rests there
  * must not take them away. The tablet's own way back leads away, and so does the next stand
  * after the train has moved.
- * @param {string} text
+ * @param {() => string} text
  * @returns {(root: HTMLElement) => () => void}
  */
 export function alone(text) {
   return (root) => {
-    fill(root, h("h1", { className: "alone" }, text));
+    fill(root, h("h1", { className: "alone" }, text()));
     return () => {};
   };
 }

@@ -6,6 +6,7 @@
  * lets WebKit, and so every iPad, open pages whose words are not there yet.
  */
 
+import { layOver } from "../core/fixed-words.js";
 import { words as de } from "./de.js";
 import { words as en } from "./en.js";
 
@@ -22,5 +23,19 @@ function kept() {
   }
 }
 
-export const words = CATALOGUES[kept()];
+const own = CATALOGUES[kept()];
+/** The parts that hold W1 to W10 are copies: the company's words are laid over them. */
+export const words = {
+  ...own, language: { ...own.language }, frame: { ...own.frame }, card: { ...own.card },
+  warnings: { ...own.warnings }, report: { ...own.report }, slide: { ...own.slide },
+};
+
+/**
+ * Take the fixed words of the pack in use; without one the app's own stand.
+ * @param {import("../core/types.js").Base | null} base
+ */
+export function takeFixedWords(base) {
+  layOver(words, own, base);
+}
+
 document.documentElement.lang = words.language.code;

@@ -124,12 +124,14 @@ def card(found: OneTarget, state: int, *, season: bool) -> Json:
     )
     column, worse = found.table["columns"]["approach"], advice["worse"]
     return {
-        "first_line": first_line(advice, target, train),
+        "first_line": first_line(found.base, advice, target, train),
         "met_at_speed": column[int(season)][found.target][state][found.train],
         "brake_m": advice["brake"],
         "seconds": advice["seconds"],
         "not_above": ", ".join(f"{one['speed']} {one['words']}" for one in advice["speeds"]),
-        "if_worse": first_line(worse, target, train) if worse else "no worse rail state",
+        "if_worse": first_line(found.base, worse, target, train)
+        if worse
+        else "no worse rail state",
     }
 
 

@@ -82,10 +82,17 @@ def base_file(
         "geometry": [[point.lon, point.lat, point.at] for point in route.points],
         "settings": _settings(route),
         "assumptions": _assumptions(route),
-        "words": dict(FIXED_WORDS),
+        "words": {**FIXED_WORDS, **route.words.get("en", {})},
+        **_signed_words(route),
         # A surveyed line has no such list, so that its pack keeps the name it had.
         **({"inferred": inferred} if inferred else {}),
     } | _brief_lists(route, targets)
+
+
+def _signed_words(route: Route) -> Json:
+    """Return what the company itself wrote, by language and code; nothing if nothing."""
+    words = {language: dict(one) for language, one in route.words.items() if one}
+    return {"signed_words": words} if words else {}
 
 
 def _brief_lists(route: Route, targets: tuple[PackTarget, ...]) -> Json:

@@ -29,6 +29,7 @@ class Draft:
     states: list[model.State] = field(default_factory=list)
     points: list[model.Point] = field(default_factory=list)
     generated: list[model.Landmark] = field(default_factory=list)
+    words: dict[str, dict[str, str]] = field(default_factory=dict)
 
     def keep_one(self, name: str, table: dict[str, Any] | None) -> None:
         self.one[name] = table
@@ -96,5 +97,6 @@ class Draft:
             states=tuple(self.states),
             types=tuple(self.types),
             points=tuple(self.points),
+            words=self.words,
             **rows,
         )

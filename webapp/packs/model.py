@@ -7,6 +7,7 @@ of the calculation.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Literal
 
@@ -327,6 +328,8 @@ class Route:
     signals: tuple[SignalStop, ...] = ()
     brake_tests: tuple[BrakeTest, ...] = ()
     doors: tuple[Doors, ...] = ()
+    words: Mapping[str, Mapping[str, str]] = field(default_factory=dict, hash=False)
+    """The company's fixed words by language and code; where there is none, the app's stand."""
     heights: tuple[Height, ...] = ()
     confirmed: tuple[Confirmed, ...] = ()
 

@@ -11,6 +11,7 @@ from .check import check_route
 from .draft import Draft
 from .faults import FaultList, RouteFaults
 from .fields import as_key
+from .fixed_words import NAMED
 from .geometry import read_points
 from .landmarks import generated_landmarks
 from .load import TomlLoader, load_rows
@@ -18,9 +19,10 @@ from .references import with_keys
 from .register import LISTED, laid_over, named
 from .rows import Table, tables
 from .sources import read_rows, read_text, read_toml
-from .toml_schemas import DISTANCE_UNITS, StateTable, TrainTypeTable, route_file
+from .toml_schemas import DISTANCE_UNITS, StateTable, TrainTypeTable, route_file, words_table
 
 ROUTE, TRAINS, STATES = "route.toml", "trains.toml", "rail_states.toml"
+WORDS = "words.toml"
 GEOMETRY = "line.geojson"
 
 
@@ -44,6 +46,7 @@ def read_route(folder: Path, register: Sequence[Mapping[str, Any]] = ()) -> mode
     draft.records[LISTED] = laid_over(draft.rows(LISTED), register)
     _read_trains(folder, draft, faults)
     _read_states(folder, draft, faults)
+    _read_words(folder, draft, faults)
     draft.points = read_points(folder, GEOMETRY, unit, faults)
     check_route(draft, faults)
     if faults:
@@ -141,6 +144,20 @@ def _read_states(folder: Path, draft: Draft, faults: FaultList) -> None:
         for name in ("shape_speeds_kmh", "shape_factors"):
             item[name] = tuple(item[name])
         draft.states.append(model.State(**item, row=row))
+
+
+def _read_words(folder: Path, draft: Draft, faults: FaultList) -> None:
+    """Read the company's fixed words; a route may have none of its own."""
+    if not (folder / WORDS).exists():
+        return
+    read = read_toml(folder, WORDS, faults)
+    if read is None:
+        return
+    loader = TomlLoader(WORDS, *read, faults)
+    loader.refuse_unknown(set(NAMED))
+    for language in NAMED:
+        if language in loader.data:
+            draft.words[language] = loader.one(language, words_table(language)) or {}
 
 
 def _raw_keys(data: dict[str, Any], name: str) -> set[str]:

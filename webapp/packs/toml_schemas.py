@@ -7,6 +7,7 @@ from typing import Any
 from marshmallow import RAISE, Schema, ValidationError, fields, validates
 
 from .fields import Distance, Key, Number, Text, Whole, cut, fault
+from .fixed_words import LONGEST, softened
 from .model import DistanceUnit
 
 DISTANCE_UNITS = ("mi-ch", "km")
@@ -82,6 +83,28 @@ def route_file(unit: DistanceUnit) -> dict[str, tuple[Schema, bool]]:
         "physics": (PhysicsTable(), False),
         "assumption": (AssumptionTable(), True),
     }
+
+
+class FixedText(Text):
+    """One of the fixed words as the company signed it: translated, never softened."""
+
+    def __init__(self, language: str, code: str) -> None:
+        super().__init__()
+        self.required = False
+        self.language, self.code = language, code
+
+    def _deserialize(self, value: Any, attr: Any, data: Any, **kwargs: Any) -> str:
+        text = super()._deserialize(value, attr, data, **kwargs)
+        wrong = softened(self.language, self.code, text)
+        if wrong:
+            raise ValidationError(wrong)
+        return text
+
+
+def words_table(language: str) -> Schema:
+    """Return the table of words.toml for a language; each sentence may be left out."""
+    names: dict[str, Any] = {code: FixedText(language, code) for code in LONGEST}
+    return Strict.from_dict(names, name=f"Words{language.capitalize()}Table")()
 
 
 class StateTable(Strict):

@@ -164,7 +164,7 @@ def _plans(base: Json, table: Json, at: Cell) -> list[_Plan]:
 def _plan(base: Json, at: Cell, kind: str, state: int, found: Json) -> _Plan:
     head = "If worse" if kind == "worse" else kind.capitalize()
     said = f"{head}, {base['states'][state]['name']}: "
-    words = first_line(found, base["targets"][at.target], base["trains"][at.train])
+    words = first_line(base, found, base["targets"][at.target], base["trains"][at.train])
     if not is_advised(found):
         return _Plan(kind, said + words, None)
     begins = begins_at(base, at.target, at.train, found)

@@ -159,7 +159,7 @@ def _advice(cell: _Cell, target: Json, state: int) -> Advice:
     where = (season, index, state, cell.train)
     found, by = restrictions.lowered(base, cell.table, where, plain, cell.restricted)
     name = base["states"][state]["name"]
-    words = first_line(found, target, base["trains"][cell.train])
+    words = first_line(base, found, target, base["trains"][cell.train])
     if not is_advised(found):
         return Advice(words, name)
     return Advice(

@@ -71,7 +71,7 @@ def test_the_card_says_what_python_looks_up(demo: Built, tablet: Json) -> None:
         found = look_up(base, demo.table, **ask, speed=None)
         assert one["advice"] == found, ask
         target, train = base["targets"][one["target"]], base["trains"][one["train"]]
-        assert one["first"] == first_line(found, target, train), ask
+        assert one["first"] == first_line(base, found, target, train), ask
         advised += is_advised(found)
     assert advised > 1000
 
