@@ -4,16 +4,18 @@
  *
  * @import {Warning} from "./types.js"
  * @typedef {Record<string, number>} Revs revision by id of a warning
- * @typedef {{build: string, packs: Record<string, string>, received: Revs, seen: Revs}} Told what
+ * @typedef {{build: string, packs: Record<string, string>, received: Revs, seen: Revs, before?: Revs}} Told what
  *   was put into the outbox so far, by which build of the app
  * @typedef {{packs: Record<string, string>, rows: Warning[], seen: Revs}} Holding pack by line;
  *   warnings on the disk; what a Brief has shown
- * @typedef {{packs: {route: string, pack: string}[], received: Said[], seen: Said[]}} ReceiptBody
+ * @typedef {{packs: {route: string, pack: string}[], received: Said[], seen: Said[], before?: Warning[]}} ReceiptBody
+ *   before: whole, what is held from before the depot was put back, which does not name it
  * @typedef {{warning: string, rev: number}} Said
  */
 
 /** The rest comes with the next receipt. */
 const MOST_SAID = 500;
+const MOST_BEFORE = 100;
 
 /**
  * What is new since the last receipt. Another build begins anew: its depot may have refused
@@ -29,17 +31,34 @@ export function news(told, holding, build) {
   const received = newer(held, before.received);
   const seen = newer(among(holding.seen, held), before.seen);
   const packsNew = textOf(holding.packs) !== textOf(before.packs);
-  if (!packsNew && received.length === 0 && seen.length === 0) return null;
+  const kept = heldBefore(holding.rows).filter(({ id, rev }) => before.before?.[id] !== rev).slice(0, MOST_BEFORE);
+  if (!packsNew && received.length === 0 && seen.length === 0 && kept.length === 0) return null;
   return {
-    body: { packs: listed(holding.packs), received, seen },
+    body: { packs: listed(holding.packs), received, seen, ...(kept.length > 0 ? { before: kept } : {}) },
     told: {
       build,
       packs: holding.packs,
       // Of what is no longer held nothing has to be remembered.
       received: { ...among(before.received, held), ...revsOf(received) },
       seen: { ...among(before.seen, held), ...revsOf(seen) },
+      before: { ...among(before.before ?? {}, held), ...revisions(kept) },
     },
   };
+}
+
+/**
+ * What the depot must be told of, as the interface takes it; one that is not whole cannot be
+ * told again there, and stays here.
+ * @param {Warning[]} rows
+ * @returns {Warning[]}
+ */
+function heldBefore(rows) {
+  return rows.filter((one) => one.heldBefore && Number.isInteger(one.rev) && one.line && one.direction && one.state && one.from_at
+    && Number.isFinite(one.from_m) && Number.isFinite(one.to_m))
+    .map(({ id, rev, line, direction, datum, from_m, to_m, state, reason, from_at, review_at, told_by, reference }) => ({
+      id, rev, line, direction, datum: datum ?? "", from_m, to_m, state, reason: reason ?? "", from_at,
+      review_at: review_at ?? null, told_by: told_by ?? "", reference: reference ?? "",
+    }));
 }
 
 /**
@@ -51,7 +70,9 @@ export function news(told, holding, build) {
 export function joined(first, second) {
   /** @param {"received" | "seen"} part */
   const both = (part) => saidOf({ ...revsOf(first[part]), ...revsOf(second[part]) });
-  return { packs: second.packs, received: both("received"), seen: both("seen") };
+  const before = [...(first.before ?? []).filter(({ id }) => !second.before?.some((one) => one.id === id)), ...(second.before ?? [])];
+  const held = before.length > 0 ? { before } : {};
+  return { packs: second.packs, received: both("received"), seen: both("seen"), ...held };
 }
 
 /**
@@ -67,8 +88,8 @@ export function withSeen(seen, shown, held) {
 }
 
 /** @param {ReceiptBody} body */
-export function isFull({ received, seen }) {
-  return received.length >= MOST_SAID || seen.length >= MOST_SAID;
+export function isFull({ received, seen, before = [] }) {
+  return received.length >= MOST_SAID || seen.length >= MOST_SAID || before.length > 0;
 }
 
 /**

@@ -72,7 +72,8 @@
  *
  * @typedef {{id: string, rev?: number, status?: string, line?: string, direction?: string, datum?: string,
  *   from_m?: number, to_m?: number, state?: string, reason?: string, from_at?: string,
- *   review_at?: string | null, told_by?: string, reference?: string}} Warning
+ *   review_at?: string | null, told_by?: string, reference?: string, heldBefore?: boolean}} Warning heldBefore:
+ *   from before the depot was put back to an older state, which does not name it
  * @typedef {{warning: Warning, begun: boolean, rank: number, name: string | null, certain: boolean,
  *   placed: boolean, from: number | null, when: string, review: string | null}} TripWarning
  *   rank in the chain, the last where it is not certain; review: asked for and passed

@@ -3,7 +3,9 @@
  * advice they change. What is missing in one makes it wider and worse, never milder.
  *
  * @import {Answer, Base, HeldWarnings, Target, TripWarning, Warning} from "./types.js"
- * @typedef {{feedNo: number, mark: string, at: number, items: Warning[], more: boolean}} FeedPage
+ * @typedef {{feedNo: number, mark: string, epoch: string, at: number, items: Warning[], more: boolean}} FeedPage
+ *   epoch: the history of the depot that its number belongs to; "" from an older depot
+ * @typedef {{feedNo: number, mark: string, epoch?: string}} From where a page begins
  * @typedef {{now: number, offset: number | null, kept: number | null, heard: number | null}} Reading
  *   the tablet's clock; how far it is behind the depot, as asked since the start and as
  *   known from before; the depot's time when it was last heard
@@ -25,7 +27,40 @@ export function feedPage(answer) {
   const at = Date.parse(body?.server_time ?? "");
   if (!body || !Number.isInteger(body.feed_no) || !Array.isArray(body.items) || Number.isNaN(at)) return null;
   if (!body.items.every((/** @type {any} */ one) => typeof one?.id === "string")) return null;
-  return { feedNo: body.feed_no, mark: String(body.mark ?? ""), at, items: body.items, more: body.more === true };
+  return {
+    feedNo: body.feed_no, mark: String(body.mark ?? ""), epoch: String(body.epoch ?? ""), at,
+    items: body.items, more: body.more === true,
+  };
+}
+
+/**
+ * Whether the depot is in another history than the one the number held here belongs to.
+ * @param {From} from
+ * @param {FeedPage} page
+ */
+export function anotherEpoch(from, page) {
+  return Boolean(from.epoch) && page.epoch !== from.epoch;
+}
+
+/**
+ * What a page changes in what is held; null: it is older than what is held, so it is refused.
+ * Only the depot's own word takes a warning away. After a restore the depot may have forgotten
+ * one: that stays, marked, until a person there ends it or tells it again.
+ * @param {Warning[]} rows
+ * @param {From} from
+ * @param {FeedPage} page
+ * @param {{whole: boolean, restored: boolean}} how whole: it is all there is; restored: of another history
+ * @returns {{put: Warning[], drop: string[]} | null}
+ */
+export function changes(rows, from, page, { whole, restored }) {
+  if (!restored && page.feedNo < from.feedNo) return null;
+  const named = new Set(page.items.map(({ id }) => id));
+  const missing = rows.filter(({ id }) => !named.has(id));
+  const kept = missing.filter((one) => one.heldBefore);
+  const put = page.items.filter((one) => one.status !== "ended");
+  const drop = page.items.filter((one) => one.status === "ended").map(({ id }) => id);
+  if (restored) return { put: [...put, ...missing.map((one) => ({ ...one, heldBefore: true }))], drop };
+  return { put, drop: whole ? [...drop, ...missing.filter((one) => !kept.includes(one)).map(({ id }) => id)] : drop };
 }
 
 /**

@@ -3,16 +3,17 @@
  * moment the tablet dies, the cursor is never ahead of the rows.
  *
  * @import {Store} from "./store.js"
- * @import {FeedPage} from "../core/warnings.js"
+ * @import {FeedPage, From} from "../core/warnings.js"
  */
 
-import { feedPage } from "../core/warnings.js";
+import { anotherEpoch, changes, feedPage } from "../core/warnings.js";
+import { jsonOf } from "../core/sync.js";
 import { get } from "./api.js";
 import { TOLD } from "./holding.js";
 import { done, transact } from "./idb.js";
 import { KEY, STORES, look } from "./warnings.js";
 
-const FROM_THE_START = { feedNo: 0, mark: "" };
+const FROM_THE_START = { feedNo: 0, mark: "", epoch: "" };
 const GONE = 410;
 const MOST_PAGES = 200;
 
@@ -29,44 +30,53 @@ export async function syncWarnings(store) {
 }
 
 /**
- * @param {{feedNo: number, mark: string}} from
+ * @param {From} from
  * @param {number | null} offset
  * @returns {Promise<boolean>} whether there is more
  */
 async function takeOne(from, offset) {
-  const answer = await get(`/api/warnings?since=${from.feedNo}&mark=${from.mark}`);
+  const epoch = from.epoch ? `&epoch=${from.epoch}` : "";
+  const answer = await get(`/api/warnings?since=${from.feedNo}&mark=${from.mark}${epoch}`);
   // The depot cannot say what changed since then: the whole again, in place of all rows.
-  const start = answer.status === GONE && answer.ours && from.feedNo > 0;
-  const whole = start || from.feedNo === 0;
-  const page = feedPage(start ? await get("/api/warnings?since=0") : answer);
+  const gone = answer.status === GONE && answer.ours && from.feedNo > 0;
+  let restored = gone && jsonOf(answer)?.code === "restored";
+  let page = feedPage(gone ? await get(whole(restored)) : answer);
+  if (page && !restored && anotherEpoch(from, page)) {
+    restored = true;
+    page = feedPage(await get(whole(restored)));
+  }
   if (!page) throw new Error(`/api/warnings: no answer of the depot, status ${answer.status}`);
-  return (await apply(from, page, whole, offset)) && page.more;
+  const how = { whole: gone || restored || from.feedNo === 0, restored };
+  return (await apply(from, page, how, offset)) && page.more;
+}
+
+/** @param {boolean} restored then what ended is said as well: what is not named stays here */
+function whole(restored) {
+  return `/api/warnings?since=0${restored ? "&restored=1" : ""}`;
 }
 
 /**
- * @param {{feedNo: number, mark: string}} from where the page begins
+ * @param {From} from
  * @param {FeedPage} page
- * @param {boolean} whole it is all there is
+ * @param {{whole: boolean, restored: boolean}} how
  * @param {number | null} offset
  * @returns {Promise<boolean>} false: another window was quicker
  */
-function apply(from, page, whole, offset) {
+function apply(from, page, how, offset) {
   return transact(STORES, "readwrite", async (tx) => {
-    const { cursor } = await look(tx);
+    const { cursor, rows } = await look(tx);
     const now = cursor ?? FROM_THE_START;
-    if (now.feedNo !== from.feedNo || now.mark !== from.mark) return false;
+    if (now.feedNo !== from.feedNo || now.mark !== from.mark || (now.epoch ?? "") !== (from.epoch ?? "")) return false;
+    const what = changes(rows, from, page, how);
+    if (!what) throw new Error(`/api/warnings: number ${page.feedNo} is older than what is held`);
     const warnings = tx.objectStore("warnings");
-    if (whole) await done(warnings.clear());
     // A depot that was restored has forgotten what this tablet said it holds. One that has
     // published nothing yet answers with the whole each time: that is no news.
-    if (whole && from.feedNo > 0) await done(tx.objectStore("kv").delete(TOLD));
-    for (const one of page.items) {
-      // Only the depot's own word takes one away; a status nobody knows here does not.
-      if (one.status === "ended") await done(warnings.delete(one.id));
-      else await done(warnings.put(one));
-    }
+    if (how.restored || (how.whole && from.feedNo > 0)) await done(tx.objectStore("kv").delete(TOLD));
+    for (const id of what.drop) await done(warnings.delete(id));
+    for (const one of what.put) await done(warnings.put(one));
     const count = await done(warnings.count());
-    const next = { feedNo: page.feedNo, mark: page.mark, at: page.at, offset, count };
+    const next = { feedNo: page.feedNo, mark: page.mark, epoch: page.epoch, at: page.at, offset, count };
     await done(tx.objectStore("kv").put(next, KEY));
     return true;
   });

@@ -3,7 +3,7 @@
  *
  * @import {HeldWarnings, Warning} from "../core/types.js"
  * @import {Store} from "./store.js"
- * @typedef {{feedNo: number, mark: string, at: number, offset: number | null, count: number}} Cursor
+ * @typedef {{feedNo: number, mark: string, epoch?: string, at: number, offset: number | null, count: number}} Cursor
  *   at: the depot's time of the last answer; count: how many rows belong to it
  */
 

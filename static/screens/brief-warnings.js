@@ -48,6 +48,7 @@ function lines(view, one, now) {
   const since = one.from === null ? w.sinceUnknown : w.since(one.when, ageWords(one.from, now, words.figures));
   return [
     h("p", {}, h("strong", {}, w.head(name ?? w.unknownState, place)), warning.reason ? `: ${warning.reason}` : ""),
+    warning.heldBefore ? h("p", {}, h("strong", {}, w.heldBefore)) : null,
     certain ? null : h("p", {}, w.asWorst),
     h("p", {}, begun ? since : w.begins(one.when)),
     warning.told_by ? h("p", {}, w.toldBy(warning.told_by, warning.reference ?? "")) : null,

@@ -225,6 +225,7 @@ export const words = {
     sinceUnknown: "Zeit der Warnung nicht bekannt.",
     begins: (when) => `Ab ${when}.`,
     toldBy: (who, reference) => `Gesagt von ${[who, reference].filter(Boolean).join(", ")}.`,
+    heldBefore: "Hier gehalten, seit vor der Rücksetzung des Depots. Ob sie noch gilt: Fahrdienstleiter.",
     review: (when) => `Ihre Prüfung war fällig ${when}: Fahrdienstleiter fragen. Bis anderes gesagt wird, gilt sie.`,
     stops: (names) => `Damit geplant: ${names}.`,
     noStop: "Ändert keinen Wert dieser Fahrt.",

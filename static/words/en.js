@@ -253,6 +253,7 @@ export const words = {
     begins: (/** @type {string} */ when) => `From ${when}.`,
     toldBy: (/** @type {string} */ who, /** @type {string} */ reference) =>
       `Told by ${[who, reference].filter(Boolean).join(", ")}.`,
+    heldBefore: "Held before the depot was restored. Whether it still stands: signaller.",
     review: (/** @type {string} */ when) => `Its review was due ${when}: ask the signaller. Until told otherwise it stands.`,
     stops: (/** @type {string} */ names) => `Planned with it: ${names}.`,
     noStop: "Changes no figure of this trip.",

@@ -223,9 +223,10 @@ def test_r44_r66_a_write_that_fails_leaves_the_old_warnings_or_the_new_ones(
     assert held(tablet) == (3, {"second"})
 
 
-def test_r44_a_restored_depot_replaces_everything_that_is_held(
+def test_r44_what_a_restored_depot_does_not_name_stays_and_is_marked(
     tablet: Tablet, demo_server: Server
 ):
+    """It may have been told after the backup: only a person at the depot ends it."""
     command(demo_server, "publish", *LEAF_AT_CORVANE, "--reason", "kept")
     demo_server.stop()
     files = ("step-in-hand.sqlite3", "step-in-hand.sqlite3-wal", "step-in-hand.sqlite3-shm")
@@ -247,7 +248,8 @@ def test_r44_a_restored_depot_replaces_everything_that_is_held(
     # As many numbers as before: only the mark tells that it is another history.
     command(demo_server, "publish", *LEAF_AT_CORVANE, "--reason", "made after it")
     sync(tablet)
-    assert held(tablet) == (2, {"kept", "made after it"})
+    assert held(tablet) == (2, {"kept", "forgotten by the depot", "made after it"})
+    expect(tablet.page.get_by_text("Held before the depot was restored.")).to_have_count(1)
 
 
 def test_r82_without_rows_or_cursor_it_never_looks_as_if_nothing_were_warned(

@@ -68,3 +68,16 @@ Deno.test("what a Brief showed is noted once for each revision", () => {
   assert.deepEqual(withSeen(seen, [row("w1", 3)], [row("w1", 3)]), { w1: 3 });
   assert.deepEqual(withSeen(seen, [row("w2", 2)], [row("w2", 2)]), { w2: 2 }, "one that ended is forgotten");
 });
+
+Deno.test("what a restored depot does not name is told whole, once for each revision", () => {
+  const whole = {
+    id: "w1", rev: 2, line: "l", direction: "down", datum: "d", from_m: 1, to_m: 2, state: "leaf", reason: "", from_at: "t",
+    review_at: null, told_by: "", reference: "",
+  };
+  const marked = { ...whole, feed_no: 9, status: "published", heldBefore: true };
+  const first = news(undefined, { packs: {}, rows: [marked], seen: {} }, "b");
+  assert.deepEqual(first?.body.before, [whole]);
+  assert.equal(news(first?.told, { packs: {}, rows: [marked], seen: {} }, "b"), null);
+  const plain = news(undefined, { packs: {}, rows: [{ ...marked, heldBefore: false }], seen: {} }, "b");
+  assert.equal("before" in plain.body, false, "an older depot would refuse it");
+});

@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { cardLines, countWords, textOf } from "../../static/core/card.js";
 import { lookUp } from "../../static/core/table.js";
 import { tripView } from "../../static/core/trip.js";
-import { depotTime, feedPage, hasBegun, meets, readingOf, tripWarnings } from "../../static/core/warnings.js";
+import { anotherEpoch, changes, depotTime, feedPage, hasBegun, meets, readingOf, tripWarnings } from "../../static/core/warnings.js";
 import { words } from "../../static/words/en.js";
 
 const golden = JSON.parse(Deno.readTextFileSync(new URL("../golden/lookup.json", import.meta.url)));
@@ -228,4 +228,39 @@ Deno.test("only the depot's own whole answer is taken for a feed", () => {
 Deno.test("the reading is made of what the tablet knows", () => {
   const warnings = { rows: [], at: 5, kept: 7, broken: false };
   assert.deepEqual(readingOf({ clockOffset: 3, warnings }, 1), { now: 1, offset: 3, kept: 7, heard: 5 });
+});
+
+const held = (id, more = {}) => ({ id, rev: 2, ...more });
+const pageOf = (items, more = {}) => ({ feedNo: 5, mark: "", epoch: "b", at: 0, items, more: false, ...more });
+const DELTA = { whole: false, restored: false };
+const WHOLE = { whole: true, restored: false };
+
+Deno.test("an answer of another epoch is known by it, and one of an older depot has none", () => {
+  assert.equal(anotherEpoch({ feedNo: 5, mark: "", epoch: "a" }, pageOf([])), true);
+  assert.equal(anotherEpoch({ feedNo: 5, mark: "", epoch: "b" }, pageOf([])), false);
+  assert.equal(anotherEpoch({ feedNo: 5, mark: "" }, pageOf([])), false);
+});
+
+Deno.test("a lower number in the same epoch is refused, whole or not", () => {
+  const from = { feedNo: 6, mark: "", epoch: "b" };
+  for (const how of [DELTA, WHOLE]) assert.equal(changes([held("one")], from, pageOf([]), how), null);
+  assert.deepEqual(changes([], { ...from, feedNo: 5 }, pageOf([]), DELTA), { put: [], drop: [] });
+});
+
+Deno.test("in a new epoch what the depot does not name stays, marked; what it says ended goes", () => {
+  const rows = [held("kept"), held("missing"), held("ended")];
+  const items = [held("kept", { rev: 3 }), held("new"), held("ended", { status: "ended" })];
+  const what = changes(rows, { feedNo: 9, mark: "", epoch: "a" }, pageOf(items), { whole: true, restored: true });
+  assert.deepEqual(what, {
+    put: [held("kept", { rev: 3 }), held("new"), held("missing", { heldBefore: true })], drop: ["ended"],
+  });
+});
+
+Deno.test("a marked one goes only by the depot's word about it, also when all else is replaced", () => {
+  const rows = [held("marked", { heldBefore: true }), held("plain")];
+  const from = { feedNo: 5, mark: "", epoch: "b" };
+  assert.deepEqual(changes(rows, from, pageOf([]), WHOLE), { put: [], drop: ["plain"] });
+  assert.deepEqual(changes(rows, from, pageOf([held("marked", { status: "ended" })]), DELTA), { put: [], drop: ["marked"] });
+  const again = held("marked", { rev: 3, status: "published" });
+  assert.deepEqual(changes(rows, from, pageOf([again]), DELTA), { put: [again], drop: [] });
 });

@@ -92,6 +92,8 @@ ROUTES: dict[str, tuple[str, int]] = {
     "POST /desk/reports/<uuid:name>/note": ("review", 400),
     "GET /desk/reports.csv": ("look", 200),
     "GET /desk/reports.geojson": ("look", 200),
+    "GET /desk/restored": ("look", 200),
+    "POST /desk/restored": ("publish", 400),
     "GET /desk/tablets": ("look", 200),
     "POST /desk/tablets": ("review", 400),
     "POST /desk/tablets/<uuid:device_id>/revoke": ("review", 400),

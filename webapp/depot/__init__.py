@@ -21,6 +21,10 @@ ASKED_EVERY_S = 2.0
 
 def attach(app: Flask, _api: Api) -> None:
     """Answer nobody from a database that is not this depot's, or not there, any more."""
+    # Not above: what it needs imports this room's service.
+    from webapp.depot import views
+
+    app.register_blueprint(views.blueprint)
     asked = 0.0
 
     @app.before_request

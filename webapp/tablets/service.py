@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from sqlalchemy import ColumnElement, Select, delete, func, select, tuple_, update
+from sqlalchemy import ColumnElement, Select, delete, func, or_, select, tuple_, update
 from sqlalchemy.orm import Session
 
 from webapp import codes
@@ -137,6 +137,15 @@ def page(
     sent = [_listed(row) for row in rows[:size]]
     more = Cursor(sent[-1].base, sent[-1].label, sent[-1].id) if len(rows) > size else None
     return Page(sent, more)
+
+
+def unheard(session: Session, since: datetime, most: int) -> tuple[int, list[Listed]]:
+    """Return how many tablets in use were not heard since then, and the first of them."""
+    silent = or_(Device.last_heard_at.is_(None), Device.last_heard_at < since)
+    query = select(Device).where(Device.revoked_at.is_(None), silent)
+    count = session.scalar(select(func.count()).select_from(query.subquery())) or 0
+    rows = session.scalars(query.order_by(Device.base, Device.label, Device.id).limit(most))
+    return count, [_listed(row) for row in rows]
 
 
 def get(session: Session, device_id: uuid.UUID) -> Listed | None:

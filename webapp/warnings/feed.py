@@ -7,13 +7,14 @@ it that cannot.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from sqlalchemy import Select, exists, select
+from sqlalchemy import Select, exists, or_, select
 from sqlalchemy.orm import Session
 
+from webapp.depot import service as depot
 from webapp.warnings.models import Warned, WarningClock, WarningRev
 
 PAGE = 100
@@ -22,6 +23,14 @@ ENDED, PUBLISHED = "ended", "published"
 
 class Refresh(Exception):
     """A cursor from which no delta can be given: the tablet must take the whole again."""
+
+    code = "full_refresh"
+
+
+class Restored(Refresh):
+    """The cursor is of another history: what is not in the whole may be missing here alone."""
+
+    code = "restored"
 
 
 @dataclass(frozen=True)
@@ -32,12 +41,24 @@ class Page:
     mark: str
     items: list[dict[str, Any]]
     more: bool
+    epoch: str = ""
 
 
 def page(
-    session: Session, since: int, mark: str, now: datetime, keep: timedelta, most: int = PAGE
+    session: Session,
+    since: int,
+    mark: str,
+    now: datetime,
+    keep: timedelta,
+    most: int = PAGE,
+    *,
+    epoch: str = "",
+    restored: bool = False,
 ) -> Page:
     """Return what changed after ``since``; everything in force, in one page, for 0.
+
+    ``epoch`` is the history that the tablet holds its number of. With ``restored`` the whole
+    says also what ended: the tablet keeps what it does not name.
 
     Raises
     ------
@@ -45,11 +66,40 @@ def page(
         If ``since`` is ahead of this server or of another history (a backup was restored),
         or older than the tombstones that are kept.
     """
+    here = depot.epoch(session)
+    found = _found(
+        session,
+        since,
+        mark,
+        now - keep,
+        most,
+        restored=restored,
+        other=bool(epoch and here and epoch != here.name),
+    )
+    return replace(found, epoch=here.name if here else "")
+
+
+def _found(
+    session: Session,
+    since: int,
+    mark: str,
+    horizon: datetime,
+    most: int,
+    *,
+    restored: bool,
+    other: bool,
+) -> Page:
     # Before the items: whatever is committed between the two is sent again next time.
     known = session.scalars(select(WarningClock.n)).one()
     if since == 0:
-        return _page(session, known, _changed(since).where(Warned.status == PUBLISHED), None)
-    _refuse_unfit(session, since, mark, known, now - keep)
+        # What tablets may hold from another history is never left out of the whole.
+        told = or_(Warned.status == PUBLISHED, Warned.held_before)
+        if restored:
+            told = or_(told, Warned.ended_at >= horizon)
+        return _page(session, known, _changed(since).where(told), None)
+    if other:
+        raise Restored("This depot was put back to an older state since.")
+    _refuse_unfit(session, since, mark, known, horizon)
     return _page(session, known, _changed(since), most)
 
 
@@ -70,7 +120,7 @@ def _refuse_unfit(
     session: Session, since: int, mark: str, known: int, horizon: datetime
 ) -> None:
     if since > known or (mark and mark != _mark(session, since)):
-        raise Refresh("This server does not know that number: its data was restored.")
+        raise Restored("This server does not know that number: its data was restored.")
     dropped = exists().where(
         Warned.status == ENDED, Warned.feed_no > since, Warned.ended_at < horizon
     )

@@ -4,7 +4,7 @@ import uuid
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import JSON, ForeignKey, Index, String
+from sqlalchemy import JSON, ForeignKey, Index, String, false
 from sqlalchemy.orm import Mapped, mapped_column
 
 from webapp.db import Base, UtcDateTime
@@ -53,6 +53,9 @@ class Warned(Base):
     report_id: Mapped[uuid.UUID | None]
     changed_at: Mapped[datetime] = mapped_column(UtcDateTime)
     ended_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    # Tablets held it when this depot, put back to an older state, did not know it or that it
+    # lived: they hold it until they are told, so its end is always told.
+    held_before: Mapped[bool] = mapped_column(default=False, server_default=false())
 
 
 class WarningRev(Base):

@@ -28,6 +28,7 @@ DEEDS = {
     "warning.end": "ended",
     "warning.step": "clearing step noted",
     "warning.strike": "clearing step taken back",
+    "warning.held": "held by tablets from before the depot was restored",
 }
 
 
@@ -73,6 +74,7 @@ class Shown:
     changed_at: datetime
     ended_at: datetime | None
     reach: receipts.Reach | None
+    held_before: bool
 
 
 @dataclass(frozen=True)
@@ -151,6 +153,7 @@ def _shown(
         changed_at=row.changed_at,
         ended_at=row.ended_at,
         reach=reach,
+        held_before=row.held_before,
     )
 
 

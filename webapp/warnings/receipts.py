@@ -16,10 +16,10 @@ from sqlalchemy import Select, delete, func, select
 from sqlalchemy.orm import Session
 
 from webapp.along import stretch_along, unit_of
-from webapp.arrival import Arrival, Kept, Kind
+from webapp.arrival import Arrival, Kept
 from webapp.db import insert_new
 from webapp.tablets import service as tablets
-from webapp.warnings import lines, schemas
+from webapp.warnings import lines
 from webapp.warnings.models import ReceiptItem, Warned, WarningReach, WarningReceipt
 
 PUBLISHED = "published"
@@ -80,9 +80,6 @@ def keep(
             session, arrival.device_id, _newest(body["received"]), _newest(body["seen"]), now
         )
     return Kept(None, now, payload_sha, new=True)
-
-
-KIND = Kind(schemas.ReceiptItem(), keep)
 
 
 def _newest(said: Iterable[Mapping[str, Any]]) -> dict[uuid.UUID, int]:

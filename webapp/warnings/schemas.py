@@ -8,7 +8,7 @@ from typing import Any
 
 import marshmallow as ma
 
-from webapp.fields import Id, Integer, Moment, Strict, Text, choice, sha256
+from webapp.fields import Id, Integer, Moment, Number, Strict, Text, choice, sha256
 from webapp.jsontext import rfc3339
 from webapp.warnings.typed import TypedWarning, adhesion
 
@@ -37,6 +37,13 @@ class FeedIn(ma.Schema):
             r"^([0-9a-f]{16})?$", error="Send the mark that came with the number."
         ),
     )
+    epoch = ma.fields.String(
+        load_default="",
+        validate=ma.validate.Regexp(
+            r"^([0-9a-f]{16})?$", error="Send the epoch that came with the number."
+        ),
+    )
+    restored = ma.fields.String(load_default="", validate=ma.validate.OneOf(["", "1"]))
 
 
 class WarningOut(ma.Schema):
@@ -68,9 +75,10 @@ class FeedOut(ma.Schema):
     server_time = ma.fields.String(required=True, metadata={"format": "date-time"})
     items = ma.fields.List(ma.fields.Nested(WarningOut), required=True)
     more = ma.fields.Boolean(required=True)
+    epoch = ma.fields.String(required=True)
 
 
-MOST_PACKS, MOST_SAID = 50, 500
+MOST_PACKS, MOST_SAID, MOST_BEFORE = 50, 500, 100
 
 
 class HeldPack(Strict):
@@ -98,12 +106,36 @@ def _up_to(schema: type[ma.Schema], most: int) -> Any:
     )
 
 
+class HeldBefore(Strict):
+    """A warning that a tablet holds and that this depot, put back since, did not name."""
+
+    id = Id(required=True)
+    rev = Integer(required=True, validate=ma.validate.Range(1, 2**31 - 1))
+    line = Text(120, required=True)
+    direction = Text(120, required=True)
+    datum = Text(200, required=True, empty=True)
+    from_m = Number(required=True)
+    to_m = Number(required=True)
+    state = Text(120, required=True)
+    reason = Text(200, required=True, empty=True)
+    from_at = Moment(required=True)
+    review_at = Moment(required=True, allow_none=True)
+    told_by = Text(120, required=True, empty=True)
+    reference = Text(120, required=True, empty=True)
+
+
 class ReceiptBody(Strict):
     """All packs the tablet holds; of warnings only what is new since the last receipt."""
 
     packs = _up_to(HeldPack, MOST_PACKS)
     received = _up_to(SaidOf, MOST_SAID)
     seen = _up_to(SaidOf, MOST_SAID)
+    before = ma.fields.List(
+        ma.fields.Nested(HeldBefore),
+        load_default=list,
+        validate=ma.validate.Length(max=MOST_BEFORE),
+        metadata={"maxItems": MOST_BEFORE},
+    )
 
 
 class ReceiptItem(Strict):

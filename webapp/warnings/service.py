@@ -13,15 +13,15 @@ from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
+from webapp.arrival import Arrival, Kept, Kind
 from webapp.audit import service as audit
-from webapp.warnings import receipts
+from webapp.warnings import receipts, schemas
 from webapp.warnings.feed import Page, Refresh, page
 from webapp.warnings.lines import bases
 from webapp.warnings.models import Warned, WarningClock, WarningRev
-from webapp.warnings.receipts import KIND as RECEIPTS
 from webapp.warnings.receipts import Reach, counts_of, held_by, living, reach
 from webapp.warnings.typed import Facts, WarningFaults, fit, state_for_adhesion
 
@@ -52,6 +52,12 @@ __all__ = [
 ]
 
 DRAFT, PUBLISHED, ENDED = "draft", "published", "ended"
+TABLET = "a tablet"
+COPIED = (
+    *("direction", "datum", "from_m", "to_m", "reason", "from_at", "review_at"),
+    *("told_by", "reference"),
+)
+NOBODY_TOLD = "nobody: the draft was dropped"
 
 
 class NoSuchWarning(LookupError):
@@ -136,6 +142,11 @@ def end(
     ``more`` goes into the audit: when that was told, under which reference, which steps
     were missing and why it ended all the same.
     """
+    if told_by == NOBODY_TOLD and _by_name(session, name).held_before:
+        raise Stale(
+            "Tablets hold it from before the depot was restored: it is no mere draft. "
+            "Publish it again, then end it as the signaller says."
+        )
     if not told_by.strip():
         raise WarningFaults(["told_by: say who ended it, for instance the signaller."])
     warning = _held(session, name, rev, (DRAFT, PUBLISHED))
@@ -143,9 +154,10 @@ def end(
     published = warning.status == PUBLISHED
     if published:
         receipts.close(session, warning)
+    tell = published or warning.held_before
     warning.status, warning.ended_at = ENDED, now
     note = {"told_by": told_by, **(more or {})}
-    return _next(session, warning, who, now, "warning.end", before, note=note, tell=published)
+    return _next(session, warning, who, now, "warning.end", before, note=note, tell=tell)
 
 
 def holders(session: Session, name: uuid.UUID) -> Select[uuid.UUID]:
@@ -182,7 +194,7 @@ def locked(session: Session, name: uuid.UUID, rev: int) -> Warned:
 def drop(session: Session, name: uuid.UUID, rev: int, who: str, now: datetime) -> Warned:
     """End a draft that nobody was told of."""
     _held(session, name, rev, (DRAFT,))
-    return end(session, name, rev, "nobody: the draft was dropped", who, now)
+    return end(session, name, rev, NOBODY_TOLD, who, now)
 
 
 def listed(session: Session, *, ended: bool = False) -> list[Warned]:
@@ -232,6 +244,60 @@ def body_of(warning: Warned) -> dict[str, Any]:
         "told_by": warning.told_by,
         "reference": warning.reference,
     }
+
+
+def _keep_receipt(
+    session: Session,
+    arrival: Arrival,
+    checked: dict[str, Any],
+    raw: dict[str, Any],
+    payload_sha: str,
+) -> Kept:
+    """Take a receipt in, and what it says of warnings that this depot did not name."""
+    kept = receipts.keep(session, arrival, checked, raw, payload_sha)
+    if kept.new and arrival.device_id is not None and not arrival.quarantined:
+        for one in checked["body"]["before"]:
+            _held_by_a_tablet(session, one, arrival.received_at)
+    return kept
+
+
+RECEIPTS = Kind(schemas.ReceiptItem(), _keep_receipt)
+
+
+def _held_by_a_tablet(session: Session, held: Mapping[str, Any], now: datetime) -> None:
+    """Bring a warning that was lost in a restore before a person at the desk.
+
+    It is a draft until somebody publishes it again: no tablet's word alone warns all others.
+    One that is known to have ended has its end told once more.
+    """
+    query = select(Warned).where(Warned.id == held["id"]).with_for_update()
+    known = session.scalars(query).one_or_none()
+    if known is not None:
+        if known.status == ENDED and not known.held_before:
+            before, known.held_before = kept_of(known), True
+            _next(session, known, TABLET, now, "warning.held", before)
+        return
+    facts = {name: held[name] for name in COPIED}
+    warning = Warned(
+        id=held["id"], rev=held["rev"], feed_no=None, status=DRAFT, changed_at=now,
+        ended_at=None, held_before=True, line_key=held["line"], plan_state=held["state"],
+        **facts,
+    )  # fmt: skip
+    session.add(warning)
+    _next(session, warning, TABLET, now, "warning.held", None, tell=False)
+
+
+def held_before(session: Session) -> int:
+    """Return how many warnings tablets hold from before a restore, not settled at the desk."""
+    unsettled = Warned.status == DRAFT, Warned.held_before
+    return session.scalar(select(func.count()).select_from(Warned).where(*unsettled)) or 0
+
+
+def _by_name(session: Session, name: uuid.UUID) -> Warned:
+    warning = session.get(Warned, name)
+    if warning is None:
+        raise NoSuchWarning(f"no warning has the id {name}. `warning list` shows them.")
+    return warning
 
 
 def _moment(value: datetime | None) -> str | None:

@@ -30,10 +30,14 @@ def feed(asked: dict[str, Any]) -> Response:
     keep = timedelta(days=int(current_app.config["TOMBSTONE_DAYS"]))
     try:
         with reading() as session:
-            page = service.page(session, asked["since"], asked["mark"], now, keep)
+            page = service.page(
+                *(session, asked["since"], asked["mark"], now, keep),
+                epoch=asked["epoch"],
+                restored=asked["restored"] == "1",
+            )
             tablet = tablets.known(session, tablet_cookie.token())
     except service.Refresh as reason:
-        raise Problem(410, "full_refresh", f"{reason} Ask again with since=0.") from reason
+        raise Problem(410, reason.code, f"{reason} Ask again with since=0.") from reason
     content = dataclasses.asdict(page)
     if tablet is None or not tablet.valid:
         # Who told the depot, and under which entry, is for the depot's own tablets.
