@@ -33,7 +33,7 @@ class TabletOut(ma.Schema):
     valid = ma.fields.Boolean(required=True)
     label = ma.fields.String(required=True, allow_none=True)
     # For a valid tablet: by it it sees whether an older copy of the depot was put back.
-    depot = ma.fields.Nested(DepotOut, allow_none=True)
+    depot = ma.fields.Nested(DepotOut)
 
 
 @blueprint.get("/api/tablet")
@@ -80,7 +80,7 @@ def _told(known: service.Tablet | None, said: dict[str, Any] | None) -> Response
         enrolled=known is not None,
         valid=known is not None and known.valid,
         label=known.label if known else None,
-        depot=said,
+        **({"depot": said} if said else {}),
     )
     response.headers["Cache-Control"] = "no-store"
     return response
