@@ -120,8 +120,8 @@ class HeldBefore(Strict):
     reason = Text(200, required=True, empty=True)
     from_at = Moment(required=True)
     review_at = Moment(required=True, allow_none=True)
-    told_by = Text(120, required=True, empty=True)
-    reference = Text(120, required=True, empty=True)
+    told_by = Text(120, load_default="", empty=True)
+    reference = Text(120, load_default="", empty=True)
 
 
 class ReceiptBody(Strict):
