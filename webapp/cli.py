@@ -26,7 +26,9 @@ from webapp.packs.commands import pack_commands
 from webapp.packs.service import RouteFaults
 from webapp.people.commands import invite, people_commands
 from webapp.privacy.commands import keep_commands
-from webapp.publish.commands import key_commands, publish_command, withdraw_command
+from webapp.publish import builder
+from webapp.publish import pack_commands as publishing
+from webapp.publish.commands import key_commands
 from webapp.reports.commands import report_commands
 from webapp.shell.commands import shell_commands
 from webapp.terminal import DATA_OPTION
@@ -84,11 +86,11 @@ def serve(host: str, port: int, data: Path | None) -> None:
     prepare.migrate(app)
     demo_mark.refuse(app)
     prepare.sign_index(app)
+    builder.start_if_waiting(app)
     server.run(app, host, port, _announcing(app))
 
 
-pack_commands.add_command(publish_command)
-pack_commands.add_command(withdraw_command)
+publishing.attach(pack_commands)
 report_commands.add_command(carried_command)
 cli.add_command(key_commands)
 cli.add_command(approach_command)

@@ -24,6 +24,7 @@ PAGES = (
     DeskPage("reports.newest", "reports", "look", "Reports"),
     DeskPage("warning_desk.everyone", "warning_desk", "look", "Warnings"),
     DeskPage("places.everyone", "places", "look", "Places"),
+    DeskPage("pack_desk.everyone", "pack_desk", "look", "Packs"),
     DeskPage("control.page", "control", "look", "Control"),
     DeskPage("handover.page", "handover", "look", "Hand-over"),
     DeskPage("tablet_list.everyone", "tablet_list", "look", "Tablets"),

@@ -115,8 +115,8 @@ def _half(
     return Half(direction, here, given, table, columns, reach)
 
 
-def write_pack(computed: Computed) -> Pack:
-    """Turn a computed route into the files a tablet fetches."""
+def write_pack(computed: Computed, source: PackFile | None = None) -> Pack:
+    """Turn a computed route into the files a tablet fetches, with its source beside them."""
     route = computed.route
     reach = tuple(chain.from_iterable(half.reach for half in computed.halves))
     content = base_file(route, computed.trains, computed.targets, reach)
@@ -125,7 +125,7 @@ def write_pack(computed: Computed) -> Pack:
     written = table_file(route, base.sha256, computed.knots, columns)
     files = [base, pack_file("table", "table", written)]
     files += [_pictures(computed, base.sha256, v) for v in range(len(computed.trains))]
-    return close_pack(route.head.key, route.head.name, files)
+    return close_pack(route.head.key, route.head.name, files, source)
 
 
 def _joined(halves: list[Json]) -> Json:
@@ -149,7 +149,10 @@ def _pictures(computed: Computed, base_sha: str, train: int) -> PackFile:
 
 
 def build_route(
-    route: Route, progress: Progress | None = None, compute: Compute = build_table
+    route: Route,
+    progress: Progress | None = None,
+    compute: Compute = build_table,
+    source: PackFile | None = None,
 ) -> Pack:
     """Compute a route and write its pack."""
-    return write_pack(compute_route(route, progress, compute))
+    return write_pack(compute_route(route, progress, compute), source)

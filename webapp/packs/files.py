@@ -50,6 +50,8 @@ class Pack:
     name: str
     sha256: str
     files: tuple[PackFile, ...]
+    #: Kept at the depot and named in the manifest; None: the pack was built without one.
+    source: PackFile | None = None
 
     @property
     def size(self) -> int:
@@ -81,17 +83,18 @@ def pack_file(kind: str, name: str, content: dict[str, Any]) -> PackFile:
     return PackFile(kind, name, hashlib.sha256(raw).hexdigest(), len(raw), stored)
 
 
-def close_pack(route: str, name: str, files: list[PackFile]) -> Pack:
-    """Add the manifest, which names the pack."""
-    manifest = pack_file(
-        "manifest",
-        "manifest",
-        {
-            "format": "step-in-hand/manifest",
-            "version": 1,
-            "route": route,
-            "name": name,
-            "files": [file.entry() for file in files],
-        },
-    )
-    return Pack(route, name, manifest.sha256, (*files, manifest))
+def close_pack(
+    route: str, name: str, files: list[PackFile], source: PackFile | None = None
+) -> Pack:
+    """Add the manifest, which names the pack; the source is named but no file of the pack."""
+    content: dict[str, Any] = {
+        "format": "step-in-hand/manifest",
+        "version": 1,
+        "route": route,
+        "name": name,
+        "files": [file.entry() for file in files],
+    }
+    if source is not None:
+        content["source"] = source.sha256
+    manifest = pack_file("manifest", "manifest", content)
+    return Pack(route, name, manifest.sha256, (*files, manifest), source)

@@ -24,11 +24,13 @@ from .model import Route
 from .picture import begins_at, drawn_approach, drawn_usual
 from .read import read_route
 from .register import fit_listed
+from .source import NotASource, source_file, write_source
 
 __all__ = [
     "Doubt",
     "Fault",
     "NoSuchDoubt",
+    "NotASource",
     "OneTarget",
     "Pack",
     "PackFile",
@@ -37,6 +39,7 @@ __all__ = [
     "TrainVariant",
     "begins_at",
     "build_pack",
+    "build_source",
     "check_folder",
     "confirm_doubts",
     "demo_routes",
@@ -84,7 +87,20 @@ def build_pack(
     RouteFaults
         With every fault of the folder; no pack is built then.
     """
-    return build_route(read_route(folder, register), progress)
+    route = read_route(folder, register)
+    return build_route(route, progress, source=source_file(folder, register))
+
+
+def build_source(content: Mapping[str, Any], folder: Path, progress: Progress | None) -> Pack:
+    """Build a pack again from its normalised source, whose files go into an empty folder.
+
+    Raises
+    ------
+    RouteFaults, NotASource
+        No pack is built then.
+    """
+    register = write_source(dict(content), folder)
+    return build_pack(folder, progress, register)
 
 
 def check_folder(folder: Path) -> list[Fault]:

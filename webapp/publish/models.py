@@ -3,7 +3,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import JSON, LargeBinary, String, Text
+from sqlalchemy import JSON, BigInteger, Index, Integer, LargeBinary, String, Text
 from sqlalchemy.orm import Mapped, mapped_column
 
 from webapp.db import Base, UtcDateTime
@@ -46,3 +46,38 @@ class FeedClock(Base):
 
     id: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     n: Mapped[int]
+
+
+class PackProposal(Base):
+    """A pack that somebody wants in use: waiting to be built, to be seen, or decided.
+
+    `source` names the source it is or will be built from, `register` the places laid over
+    it, `former` the pack it was compared with, `doubts` what nobody confirmed of its files.
+    """
+
+    __tablename__ = "pack_proposal"
+    __table_args__ = (
+        Index("ix_pack_proposal_route_state", "route", "state"),
+        {"sqlite_autoincrement": True},
+    )
+
+    id: Mapped[int] = mapped_column(
+        BigInteger().with_variant(Integer, "sqlite"), primary_key=True, autoincrement=True
+    )
+    route: Mapped[str] = mapped_column(String(80))
+    name: Mapped[str] = mapped_column(String(200))
+    cause: Mapped[str] = mapped_column(String(20))
+    state: Mapped[str] = mapped_column(String(12))
+    source: Mapped[str | None] = mapped_column(String(64))
+    register: Mapped[list[dict[str, Any]]] = mapped_column(JSON)
+    pack: Mapped[str | None] = mapped_column(String(64))
+    former: Mapped[str | None] = mapped_column(String(64))
+    doubts: Mapped[list[str]] = mapped_column(JSON, default=list)
+    progress: Mapped[str | None] = mapped_column(String(200))
+    problem: Mapped[str | None] = mapped_column(Text)
+    made_by: Mapped[str] = mapped_column(String(120))
+    made_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    reason: Mapped[str] = mapped_column(Text)
+    decided_by: Mapped[str | None] = mapped_column(String(120))
+    decided_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    decided_why: Mapped[str | None] = mapped_column(Text)

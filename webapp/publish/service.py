@@ -85,52 +85,101 @@ def publish(
 
     Without a key the index is signed when it is first served.
     """
-    clock = session.scalars(select(FeedClock).with_for_update()).one()
+    clock = lock(session)
     for file in pack.files:
-        row = {"sha": file.sha256, "kind": file.kind, "size": file.size, "gz": file.gz}
-        insert_new(session, PackFile, row, key="sha", answer="sha")
+        store_file(session, file)
+    return _in_use(session, clock, _entry(pack), now, key)
+
+
+def put_in_use(session: Session, sha: str, now: datetime, key: DepotKey | None) -> Index:
+    """Make a pack whose files are stored the current one of its route.
+
+    Raises
+    ------
+    LookupError
+        If no such pack is stored.
+    """
+    return _in_use(session, lock(session), _stored_entry(session, sha), now, key)
+
+
+def store_file(session: Session, file: FileLike) -> None:
+    """Keep a file under its hash; one that is there already stays."""
+    row = {"sha": file.sha256, "kind": file.kind, "size": file.size, "gz": file.gz}
+    insert_new(session, PackFile, row, key="sha", answer="sha")
+
+
+def lock(session: Session) -> FeedClock:
+    """Let one change of the index at a time in: the lock is held until the commit."""
+    return session.scalars(select(FeedClock).with_for_update()).one()
+
+
+def _in_use(
+    session: Session,
+    clock: FeedClock,
+    entry: dict[str, Any],
+    now: datetime,
+    key: DepotKey | None,
+) -> Index:
     former = current(session)
-    routes = [route for route in former.routes if route["key"] != pack.route]
-    routes.append(_entry(pack))
+    routes = [route for route in former.routes if route["key"] != entry["key"]]
+    routes.append(entry)
     routes.sort(key=lambda route: str(route["key"]))
-    withdrawn = _without(former.withdrawn, pack.sha256)
+    withdrawn = _without(former.withdrawn, str(entry["pack"]))
     if (routes, withdrawn) == (former.routes, former.withdrawn):
         return former
     return _next_index(session, clock, routes, withdrawn, now, key)
 
 
 def withdraw(
-    session: Session, route: str, reason: str, now: datetime, key: DepotKey, who: str
+    session: Session,
+    route: str,
+    reason: str,
+    now: datetime,
+    key: DepotKey,
+    who: str,
+    pack: str | None = None,
 ) -> Index:
     """Take a route's packs back: tablets then show no advice from any of them.
 
-    All packs the route ever had are named, since a trip in hand may keep an older one.
+    All packs the route ever had are named, since a trip in hand may keep an older one;
+    with `pack` only that one, and the route keeps its current pack if it is another.
 
     Raises
     ------
     NothingToWithdraw
-        When the route has no current pack.
+        When the route has no current pack, or never had this one.
     """
-    clock = session.scalars(select(FeedClock).with_for_update()).one()
+    clock = lock(session)
     former = current(session)
-    gone = next((one for one in former.routes if one["key"] == route), None)
-    if gone is None:
+    ever = _ever_published(session, route)
+    current_one = next((one for one in former.routes if one["key"] == route), None)
+    if pack is None and current_one is None:
         known = ", ".join(str(one["key"]) for one in former.routes) or "none"
         raise NothingToWithdraw(f"no pack of {route!r} is published (published: {known})")
+    if pack is not None and pack not in ever:
+        raise NothingToWithdraw(f"{route!r} never had a pack {pack[:8]}")
+    packs = ever if pack is None else {pack}
+    name = base(session, pack)["route"]["name"] if pack else (current_one or {})["name"]
+    gone = [one for one in former.routes if one["key"] == route and one["pack"] in packs]
     entry = {
         "route": route,
-        "name": gone["name"],
-        "packs": sorted(_ever_published(session, route)),
+        "name": name,
+        "packs": sorted(packs | _withdrawn_before(former, route)),
         "reason": reason,
         "at": rfc3339(now),
     }
     others = [one for one in former.withdrawn if one["route"] != route]
     withdrawn = sorted([*others, entry], key=lambda one: str(one["route"]))
-    routes = [one for one in former.routes if one["key"] != route]
+    routes = [one for one in former.routes if one not in gone]
+    named = pack or (current_one or {})["pack"]
     audit.record(
-        session, now, who, "pack.withdrawn", route, {"pack": gone["pack"]}, {"reason": reason}
+        session, now, who, "pack.withdrawn", route, {"pack": named}, {"reason": reason}
     )
     return _next_index(session, clock, routes, withdrawn, now, key)
+
+
+def _withdrawn_before(index: Index, route: str) -> set[str]:
+    return {pack for one in index.withdrawn if one["route"] == route for pack in one["packs"]}
 
 
 def _ever_published(session: Session, route: str) -> set[str]:
@@ -257,6 +306,12 @@ def stored_file(session: Session, sha: str) -> bytes | None:
     return session.scalar(select(PackFile.gz).where(PackFile.sha == sha))
 
 
+def served_file(session: Session, sha: str) -> bytes | None:
+    """Return a stored file that tablets may fetch: a source is the depot's own."""
+    query = select(PackFile.gz).where(PackFile.sha == sha, PackFile.kind != "source")
+    return session.scalar(query)
+
+
 def known(session: Session, shas: Iterable[str]) -> set[str]:
     """Return those of these manifests that were ever published here."""
     wanted = set(shas)
@@ -348,6 +403,19 @@ def _text(
             "withdrawn": withdrawn,
         }
     )
+
+
+def _stored_entry(session: Session, sha: str) -> dict[str, Any]:
+    manifest = content(session, sha)
+    rows = session.execute(select(PackFile.size, PackFile.gz).where(PackFile.sha == sha)).one()
+    files = manifest["files"]
+    return {
+        "key": manifest["route"],
+        "name": manifest["name"],
+        "pack": sha,
+        "bytes": rows.size + sum(file["bytes"] for file in files),
+        "gz_bytes": len(rows.gz) + sum(file["gz_bytes"] for file in files),
+    }
 
 
 def _entry(pack: PackLike) -> dict[str, Any]:

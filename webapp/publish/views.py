@@ -91,7 +91,7 @@ def keys() -> Response:
 def pack_file(sha: str) -> Response:
     """Send one pack file or manifest; its name is its content, so it never changes."""
     with reading() as session:
-        packed = service.stored_file(session, sha)
+        packed = service.served_file(session, sha)
     if packed is None:
         raise Problem(404, "no_such_file", "No published pack holds this file.")
     return answer(Stored("application/json", sha, packed), IMMUTABLE)

@@ -1,0 +1,163 @@
+"""Build in the background what the desk asked for: one builder, whoever starts it.
+
+It runs as a process of its own, holds a lock file of the data folder while it works, and
+writes a pack in one transaction: a build that is stopped or killed leaves nothing half done
+and begins again.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import logging
+import multiprocessing
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO, Any
+
+from flask import Flask
+from sqlalchemy import select, update
+
+from webapp.db import reading, writing
+from webapp.packs.service import Pack, RouteFaults, build_source
+from webapp.publish import proposals, service
+from webapp.publish.models import PackProposal
+from webapp.publish.proposals import AT_WORK, BUILDING, FAILED, QUEUED, STOPPED, STOPPING
+
+LOCK = "builder.lock"
+#: Between two looks whether somebody wants the build stopped. [s]
+LOOKS = 1.0
+MOST_FAULTS = 20
+log = logging.getLogger(__name__)
+
+
+class Stopped(Exception):
+    """Somebody at the desk stopped this build."""
+
+
+def start(app: Flask) -> None:
+    """Start a builder beside this server; one that is at work already does it all."""
+    environment = {**os.environ, "STEP_IN_HAND_DATABASE_URL": _database(app)}
+    if not environment["STEP_IN_HAND_DATABASE_URL"]:
+        del environment["STEP_IN_HAND_DATABASE_URL"]
+    command = [sys.executable, "-m", "webapp.cli", "pack", "builder"]
+    app.extensions["builder"] = subprocess.Popen(
+        [*command, "--data", str(app.config["DATA"])],
+        env=environment,
+        stdin=subprocess.DEVNULL,
+        start_new_session=True,
+    )
+
+
+def start_if_waiting(app: Flask) -> None:
+    """Go on with what a server that stopped left behind."""
+    with app.app_context(), reading() as session:
+        query = select(PackProposal.id).where(PackProposal.state.in_(AT_WORK)).limit(1)
+        waiting = session.scalar(query)
+    if waiting is not None:
+        start(app)
+
+
+def _database(app: Flask) -> str:
+    url = str(app.config["SQLALCHEMY_DATABASE_URI"])
+    return "" if url.startswith("sqlite") else url
+
+
+def work(app: Flask) -> None:
+    """Build all that waits, then end. A second builder ends at once."""
+    with _alone(Path(app.config["DATA"]) / LOCK) as mine, app.app_context():
+        if not mine:
+            return
+        _begin_again()
+        while (number := _next()) is not None:
+            _build(number)
+
+
+@contextmanager
+def _alone(path: Path) -> Iterator[bool]:
+    """Whether this process holds the lock; the system lets it go when the process ends."""
+    with path.open("a") as file:
+        yield _locked(file)
+
+
+def _locked(file: IO[str]) -> bool:
+    try:
+        fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        return False
+    return True
+
+
+def _begin_again() -> None:
+    """What a builder left when it was killed waits again, or is stopped as was asked."""
+    with writing() as session:
+        for was, now in ((BUILDING, QUEUED), (STOPPING, STOPPED)):
+            change = update(PackProposal).where(PackProposal.state == was)
+            session.execute(change.values(state=now, progress=None))
+
+
+def _next() -> int | None:
+    with writing() as session:
+        query = select(PackProposal).where(PackProposal.state == QUEUED)
+        row = session.scalar(query.order_by(PackProposal.id).limit(1).with_for_update())
+        if row is None:
+            return None
+        row.state, row.progress = BUILDING, "begun"
+        return row.id
+
+
+def _build(number: int) -> None:
+    try:
+        pack = _built(number)
+        with writing() as session:
+            row = proposals.find(session, number, lock=True)
+            if row.state == STOPPING:
+                raise Stopped
+            proposals.store(session, pack)
+            if pack.sha256 == proposals.current_pack(session, row.route):
+                _end(number, FAILED, "Nothing changed: this pack is in use already.")
+                return
+            proposals.fill(session, row, pack, [])
+    except Stopped:
+        for child in multiprocessing.active_children():
+            child.terminate()
+        _end(number, STOPPED, None)
+    except RouteFaults as found:
+        shown = [str(fault) for fault in found.faults[:MOST_FAULTS]]
+        _end(number, FAILED, "\n".join(shown))
+    except Exception as error:
+        log.exception("building proposal %s failed", number)
+        _end(number, FAILED, f"The build failed: {error}. The server's log has more.")
+
+
+def _built(number: int) -> Pack:
+    with reading() as session:
+        row = proposals.find(session, number)
+        source: dict[str, Any] = service.content(session, str(row.source))
+        register = list(row.register)
+    looked = 0.0
+
+    def tell(what: str, done: int, of: int) -> None:
+        nonlocal looked
+        if time.monotonic() - looked < LOOKS:
+            return
+        looked = time.monotonic()
+        with writing() as session:
+            now = proposals.any_of(session, number, lock=True)
+            if now.state == STOPPING:
+                raise Stopped
+            now.progress = f"{what}: {done} of {of} stops"
+
+    with tempfile.TemporaryDirectory(prefix="step-in-hand-build-") as folder:
+        return build_source({**source, "register": register}, Path(folder), tell)
+
+
+def _end(number: int, state: str, problem: str | None) -> None:
+    with writing() as session:
+        row = proposals.any_of(session, number, lock=True)
+        row.state, row.problem, row.progress = state, problem, None

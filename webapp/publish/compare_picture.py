@@ -1,0 +1,87 @@
+"""One card's approach before and after, drawn over each other."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from webapp.advised import SPEED_UNITS
+from webapp.drawing import Frame, Picture, Stem, Stroke
+from webapp.packs.compare import Advice, Card, StopChange
+from webapp.publish import service
+
+Json = dict[str, Any]
+
+
+def draw(session: Session, former: str, pack: str, one: StopChange) -> Picture | None:
+    """Draw the worst card of a stop; None where neither pack has a curve there."""
+    card = one.worst
+    drawn: list[tuple[str, str, Advice | None, list[tuple[float, float]]]] = []
+    for words, kind, sha, advice in (
+        ("in use now", "solid", former, card.old),
+        ("proposed", "dashed", pack, card.new),
+    ):
+        drawn.append((words, kind, advice, _curve(session, sha, card) if advice else []))
+    points = [pair for *_rest, pairs in drawn for pair in pairs]
+    if not points:
+        return None
+    base = service.base(session, pack)
+    unit, dial = SPEED_UNITS[base["route"]["speed_unit"]], int(base["route"]["dial"])
+    begins = [advice.brake for _w, _k, advice, _p in drawn if advice]
+    far = max(400.0, 1.15 * max(begins, default=400))
+    fastest = max(speed for metres, speed in points if -metres <= far)
+    frame = Frame((-far, 0.0), (math.floor(fastest / dial / 2) + 1) * dial * 2)
+    return Picture(
+        key=f"{one.kind}-{one.key.replace('/', '-')}",
+        title=f"{one.name}: {card.case}",
+        text=f"Speed in {unit} over metres from the stop mark. " + " ".join(
+            f"{words}: begins {advice.brake} m before the stop mark." if advice
+            else f"{words}: no advice."
+            for words, _kind, advice, _pairs in drawn
+        ),
+        across="metres from the stop mark",
+        strokes=tuple(
+            Stroke(words, kind, frame.line([pair for pair in pairs if -pair[0] <= far]))
+            for words, kind, _advice, pairs in drawn
+            if pairs
+        ),
+        x_ticks=frame.x_ticks(_step(far)),
+        y_ticks=frame.y_ticks(dial * (4 if frame.top > dial * 10 else 2)),
+        unit=unit,
+        stems=tuple(
+            Stem(frame.x(-advice.brake), words, row)
+            for row, (words, _kind, advice, _pairs) in enumerate(drawn)
+            if advice
+        ),
+    )  # fmt: skip
+
+
+def _step(far: float) -> int:
+    return next((one for one in (100, 200, 500, 1000) if far / one <= 6), 2000)
+
+
+def _curve(session: Session, sha: str, card: Card) -> list[tuple[float, float]]:
+    """Return (metres from the mark, speed) of the advised curve up to its brake point."""
+    base = service.base(session, sha)
+    train = _at(base["trains"], card.train_key)
+    pictures = service.pictures(session, sha, base["trains"][train]["key"])
+    stop, state = _at(base["targets"], card.stop), _at(base["states"], card.state_key)
+    season = card.season if base["targets"][stop]["listed"] else 0
+    tenths = _of(pictures["advised"], season, stop, state)
+    spacing = float(pictures["spacing_m"])
+    return [(-n * spacing, speed / 10) for n, speed in enumerate(tenths)]
+
+
+def _at(rows: Sequence[Json], key: str) -> int:
+    return next(n for n, row in enumerate(rows) if row["key"] == key)
+
+
+def _of(column: Any, *cell: int) -> list[int]:
+    for index in cell:
+        if index >= len(column):
+            return []
+        column = column[index]
+    return list(column)
