@@ -11,6 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from functools import cached_property
+from itertools import product
 from typing import Any
 
 from .compare_line import LineChange, line_changes
@@ -48,6 +50,14 @@ class Parts:
 
     base: Json
     table: Json
+
+    @cached_property
+    def indices(self) -> dict[str, dict[str, int]]:
+        """Where each stop, train and rail state is in the table, by key."""
+        return {
+            what: {row["key"]: n for n, row in enumerate(self.base[what])}
+            for what in ("targets", "trains", "states")
+        }
 
 
 @dataclass(frozen=True)
@@ -175,23 +185,27 @@ def _cards(old: Parts | None, new: Parts) -> Iterator[Card]:
     targets = _keys(both, "targets")
     trains, states = _keys(both, "trains"), _keys(both, "states")
     listed = {t["key"] for one in both for t in one.base["targets"] if t["listed"]}
+    names = {
+        what: {key: _name(both, what, key) for key in keys}
+        for what, keys in (("trains", trains), ("states", states))
+    }
     for stop in targets:
-        for season in (0, 1) if stop in listed else (0,):
-            for train in trains:
-                for state in states:
-                    was = _advice(old, stop, train, state, season) if old else None
-                    now = _advice(new, stop, train, state, season)
-                    yield Card(
-                        stop,
-                        train,
-                        _name(both, "trains", train),
-                        state,
-                        _name(both, "states", state),
-                        season,
-                        was,
-                        now,
-                        _kinds(was, now, _sign(both, stop)),
-                    )
+        sign = _sign(both, stop)
+        seasons = (0, 1) if stop in listed else (0,)
+        for season, train, state in product(seasons, trains, states):
+            was = _advice(old, stop, train, state, season) if old else None
+            now = _advice(new, stop, train, state, season)
+            yield Card(
+                stop,
+                train,
+                names["trains"][train],
+                state,
+                names["states"][state],
+                season,
+                was,
+                now,
+                _kinds(was, now, sign),
+            )
 
 
 def _keys(both: Sequence[Parts], what: str) -> list[str]:
@@ -216,20 +230,17 @@ def _way(base: Json, target: Json) -> int:
     return next(int(one["sign"]) for one in base["directions"] if one["key"] == way)
 
 
-def _index(rows: Sequence[Json], key: str) -> int | None:
-    return next((n for n, row in enumerate(rows) if row["key"] == key), None)
-
-
 def _advice(pack: Parts, stop: str, train: str, state: str, season: int) -> Advice | None:
     """Look one card up as a tablet does; None where it shows no figure."""
-    base = pack.base
-    at = [
-        _index(base[what], key)
-        for what, key in (("targets", stop), ("trains", train), ("states", state))
-    ]
-    if None in at:
+    base, known = pack.base, pack.indices
+    if (
+        stop not in known["targets"]
+        or train not in known["trains"]
+        or state not in known["states"]
+    ):
         return None
-    stop_at, train_at, state_at = (n for n in at if n is not None)
+    stop_at, train_at = known["targets"][stop], known["trains"][train]
+    state_at = known["states"][state]
     target = base["targets"][stop_at]
     if not target["listed"]:
         season = 0

@@ -7,7 +7,6 @@ import json
 import shutil
 import sys
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -274,8 +273,7 @@ def _here(given: TableInput, tell: Callable[[int, int], None] | None) -> Table:
 
 def _one_stop(folder: Path) -> Parts:
     route = shortened(read_route(folder), {"harrowmere"})
-    down = replace(route, stops=tuple(s for s in route.stops if s.direction == "down"))
-    pack = write_pack(compute_route(down, None, _here))
+    pack = write_pack(compute_route(route, None, _here))
     return Parts(*(json.loads(pack.file(name).content) for name in ("base", "table")))
 
 
