@@ -26,6 +26,7 @@ from webapp.places import service as places
 from webapp.places import treatments
 from webapp.places.models import ListedPlace
 from webapp.publish import service as publisher
+from webapp.publish.models import PackProposal
 from webapp.reports import deeds
 from webapp.reports.models import Report
 from webapp.restrictions import service as restrictions
@@ -69,6 +70,7 @@ def fill(app: Flask, say: Say = plain_words) -> Depot:
         _control(depot, say)
         _places(depot, say)
         _restrict(depot, say)
+        _propose(depot, say)
     return depot
 
 
@@ -105,6 +107,24 @@ def _publish(app: Flask) -> None:
     with writing() as session:
         publisher.ready(session, keys, NOW)
         publisher.publish(session, small_pack(), NOW, keys.load())
+
+
+def _propose(depot: Depot, say: Say) -> None:
+    """Somebody proposes the pack in use once more."""
+    sha = small_pack().sha256
+    plain = {"route": small_pack().route, "name": "Larch Valley", "made_at": NOW}
+    plain |= {"cause": "files", "register": [], "pack": sha, "former": sha, "made_by": "test"}
+    with writing() as session:
+        first = PackProposal(
+            state="proposed",
+            reason=say("why a pack is proposed", 400),
+            doubts=[say("a doubt about a route", 200)],
+            problem=say("what was wrong with a route", 400),
+            **plain,
+        )
+        session.add(first)
+        session.flush()
+        depot.ids.update(route=small_pack().route, pack=sha, number=str(first.id))
 
 
 def _enrol(depot: Depot, say: Say) -> None:

@@ -6,7 +6,7 @@ import gzip
 import json
 import re
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -22,6 +22,7 @@ from tests.support.small_pack import small_pack
 from webapp.audit.models import AuditEntry
 from webapp.db import reading, writing
 from webapp.packs.files import Pack, close_pack, pack_file
+from webapp.places import service as places
 from webapp.publish import builder, pack_commands, proposals, service
 from webapp.publish.models import PackProposal
 
@@ -31,12 +32,14 @@ PAGE = "/desk/packs/proposals"
 Json = dict[str, Any]
 
 
-def pack(shift: int = 0, *, words: str = "", source: bool = True) -> Pack:
+def pack(
+    shift: int = 0, *, words: str = "", source: bool = True, listed: Sequence[Json] = ()
+) -> Pack:
     """The small pack with every brake point so much earlier, and a source of its own."""
     made = small_pack()
     plain = {file.kind: json.loads(gzip.decompress(file.gz)) for file in made.files}
     base, table, pictures = plain["base"], plain["table"], plain["pictures"]
-    base["note"] = words
+    base["note"], base["listed"] = words, list(listed)
     first = pack_file("base", "base", base)
     table["base"] = pictures["base"] = first.sha256
     table["columns"]["brake"] = _each(table["columns"]["brake"], shift)
@@ -283,6 +286,7 @@ def built(monkeypatch: pytest.MonkeyPatch) -> list[Json]:
         return pack(-100)
 
     monkeypatch.setattr(builder, "build_source", build)
+    monkeypatch.setattr(builder, "open_doubts", lambda *_: [])
     return given
 
 
@@ -381,6 +385,7 @@ def run(line: Flask, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Any]:
     monkeypatch.setattr(
         pack_commands, "build_pack", lambda folder, register: made[str(folder)]
     )
+    monkeypatch.setattr(pack_commands, "open_doubts", lambda *_: [])
     for login in ("fenn", "vale"):
         account(line, login, "publish")
     account(line, "reed", "review")
@@ -450,3 +455,34 @@ def test_comparison_is_empty_for_the_same_pack(line: Flask) -> None:
         same = proposals.parts(session, pack().sha256)
     found = pack_commands.compare(same, same, date(2026, 11, 30))
     assert found.nothing
+
+
+WOOD = {
+    **{"key": "larch-wood", "name": "Larch Wood", "from_m": 3000.0, "to_m": 3400.0},
+    **{"directions": ["down"], "state": "leaf", "season": None},
+    **{"reason": "trees close on both sides", "source": "the owner's list, sheet 4"},
+}
+
+
+def test_the_register_goes_into_the_pack_and_its_changes_are_said(
+    line: Flask, run: Callable[..., Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    publish(line, pack(listed=[WOOD]))
+    typed = {"name": "Mill stream", "direction": "down", "from": "0m 50ch", "to": "0m 60ch"}
+    typed |= {"state": "damp", "season_from": "", "season_to": ""}
+    typed |= {"reason": "mist from the stream", "source": "this depot, letter 7"}
+    with line.app_context(), writing() as session:
+        base = service.base(session, pack(listed=[WOOD]).sha256)
+        places.enlist(session, base, typed, "a test", NOW)
+    given: list[Any] = []
+
+    def build(_folder: Path, register: Any) -> Pack:
+        given.append(register)
+        return pack(100, listed=[{**WOOD, "key": "new", "name": "New Wood"}])
+
+    monkeypatch.setattr(pack_commands, "build_pack", build)
+    told = run("compare", "folder").output
+    assert [one["key"] for one in given[0]] == ["mill-stream"]
+    assert "listed place new: New Wood" in told, told
+    assert "listed place leaving: Larch Wood" in told
+    assert "listed place, Larch Wood: gone (second person)" in told

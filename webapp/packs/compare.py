@@ -15,6 +15,8 @@ from functools import cached_property
 from itertools import product
 from typing import Any
 
+from webapp.along import stretch_along, unit_of
+
 from .compare_line import LineChange, line_changes
 from .lookup import ALL_THE_WAY, OK, look_up
 
@@ -423,4 +425,10 @@ def _season_metres(pack: Parts, target: Json) -> float:
 
 def _inferred(base: Json) -> list[str]:
     """Return the values that nobody surveyed, in words, where the pack names them."""
-    return [str(one.get("words", one)) for one in base.get("inferred", [])]
+    unit = unit_of(base)
+    ways = {one["key"]: one["name"] for one in base["directions"]}
+    return [
+        f"{one['what']}, {stretch_along(one['from_m'], one['to_m'], unit)}"
+        f"{', ' + ways.get(one['direction'], '') if one['direction'] else ''}: {one['how']}"
+        for one in base.get("inferred", [])
+    ]

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
+from webapp.along import stretch_along, unit_of
+
 Json = dict[str, Any]
 Key = Callable[[Json], str]
 
@@ -35,8 +37,9 @@ def line_changes(old: Json, new: Json) -> list[LineChange]:
         found += _rows(what, old.get(part, []), new.get(part, []), key, asks)
     found += _listed(old, new)
     found += _trips(old["trips"], new["trips"])
-    found += _spans("gradient", _gradients(old), _gradients(new))
-    found += _spans("line speed", _limits(old), _limits(new))
+    unit = unit_of(new)
+    found += _spans("gradient", _gradients(old), _gradients(new), unit)
+    found += _spans("line speed", _limits(old), _limits(new), unit)
     return sorted(found, key=lambda one: not one.second)
 
 
@@ -174,7 +177,7 @@ def _limits(base: Json) -> Spans:
     ]
 
 
-def _spans(what: str, old: Spans, new: Spans) -> Iterator[LineChange]:
+def _spans(what: str, old: Spans, new: Spans, unit: str | None) -> Iterator[LineChange]:
     """Name the stretches whose value changed. The cards show what that does, so one may."""
     if old == new:
         return
@@ -191,7 +194,7 @@ def _spans(what: str, old: Spans, new: Spans) -> Iterator[LineChange]:
             else:
                 pieces.append((low, high, was, now))
         for low, high, was, now in pieces:
-            where = f"{low:g} to {high:g} m" + (f", {way}" if way else "")
+            where = stretch_along(low, high, unit) + (f", {way}" if way else "")
             yield LineChange(what, where, f"{_span(what, was)} → {_span(what, now)}", False)
 
 

@@ -15,6 +15,17 @@ from calc.table import Table, build_table
 from .abreast import Compute, Progress
 from .axes import TrainVariant, target_axis, train_axis
 from .build import build_route, compute_target, pack_parts
+from .compare import (
+    KINDS,
+    SECOND,
+    TOP,
+    Advice,
+    Card,
+    Comparison,
+    Parts,
+    StopChange,
+    compare,
+)
 from .confirming import write_confirmed
 from .doubts import Doubt, doubts
 from .faults import Fault, RouteFaults
@@ -27,6 +38,12 @@ from .register import fit_listed
 from .source import NotASource, source_file, write_source
 
 __all__ = [
+    "KINDS",
+    "SECOND",
+    "TOP",
+    "Advice",
+    "Card",
+    "Comparison",
     "Doubt",
     "Fault",
     "NoSuchDoubt",
@@ -34,13 +51,16 @@ __all__ = [
     "OneTarget",
     "Pack",
     "PackFile",
+    "Parts",
     "Route",
     "RouteFaults",
+    "StopChange",
     "TrainVariant",
     "begins_at",
     "build_pack",
     "build_source",
     "check_folder",
+    "compare",
     "confirm_doubts",
     "demo_routes",
     "doubt_lines",
@@ -50,6 +70,7 @@ __all__ = [
     "fit_listed",
     "look_up",
     "one_target",
+    "open_doubts",
     "read_route",
     "route_folder",
     "route_key",
@@ -123,6 +144,16 @@ def doubt_lines(found: Sequence[Doubt], route: str) -> list[str]:
         f"{count}. Mend the row, or if it is right: step-in-hand pack confirm {route}"
         " DOUBT --who NAME --reason WORDS",
     ]
+
+
+def open_doubts(
+    folder: Path,
+    register: Sequence[Mapping[str, Any]] = (),
+    former: Mapping[str, Any] | None = None,
+) -> list[str]:
+    """Return the doubts of a route folder that nobody confirmed, one sentence each."""
+    found = doubts(read_route(folder, register), former)
+    return [str(one) for one in found if one.open]
 
 
 class NoSuchDoubt(LookupError):

@@ -11,7 +11,7 @@ from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session
 
 from webapp.audit import service as audit
-from webapp.people import passwords, sessions
+from webapp.people import passwords, roles, sessions
 from webapp.people.models import LogInAddress, Person
 from webapp.people.roles import LEVELS
 from webapp.throttle import service as throttle
@@ -69,6 +69,11 @@ def everyone(session: Session) -> list[Account]:
         select(Person).order_by(Person.disabled_at.isnot(None), Person.login)
     )
     return [_account(row) for row in rows]
+
+
+def may(one: Account, need: roles.Need) -> bool:
+    """Whether an account has a right."""
+    return roles.may(one.role, one.manages_people, need)
 
 
 def account(session: Session, person_id: uuid.UUID) -> Account | None:

@@ -24,7 +24,7 @@ from flask import Flask
 from sqlalchemy import select, update
 
 from webapp.db import reading, writing
-from webapp.packs.service import Pack, RouteFaults, build_source
+from webapp.packs.service import Pack, RouteFaults, build_source, open_doubts
 from webapp.publish import proposals, service
 from webapp.publish.models import PackProposal
 from webapp.publish.proposals import AT_WORK, BUILDING, FAILED, QUEUED, STOPPED, STOPPING
@@ -113,7 +113,7 @@ def _next() -> int | None:
 
 def _build(number: int) -> None:
     try:
-        pack = _built(number)
+        pack, doubts = _built(number)
         with writing() as session:
             row = proposals.find(session, number, lock=True)
             if row.state == STOPPING:
@@ -122,7 +122,7 @@ def _build(number: int) -> None:
             if pack.sha256 == proposals.current_pack(session, row.route):
                 _end(number, FAILED, "Nothing changed: this pack is in use already.")
                 return
-            proposals.fill(session, row, pack, [])
+            proposals.fill(session, row, pack, doubts)
     except Stopped:
         for child in multiprocessing.active_children():
             child.terminate()
@@ -135,11 +135,13 @@ def _build(number: int) -> None:
         _end(number, FAILED, f"The build failed: {error}. The server's log has more.")
 
 
-def _built(number: int) -> Pack:
+def _built(number: int) -> tuple[Pack, list[str]]:
     with reading() as session:
         row = proposals.find(session, number)
         source: dict[str, Any] = service.content(session, str(row.source))
         register = list(row.register)
+        last = proposals.last_pack(session, row.route)
+        former = service.base(session, last) if last else None
     looked = 0.0
 
     def tell(what: str, done: int, of: int) -> None:
@@ -153,8 +155,10 @@ def _built(number: int) -> Pack:
                 raise Stopped
             now.progress = f"{what}: {done} of {of} stops"
 
-    with tempfile.TemporaryDirectory(prefix="step-in-hand-build-") as folder:
-        return build_source({**source, "register": register}, Path(folder), tell)
+    with tempfile.TemporaryDirectory(prefix="step-in-hand-build-") as name:
+        folder = Path(name)
+        pack = build_source({**source, "register": register}, folder, tell)
+        return pack, open_doubts(folder, register, former)
 
 
 def _end(number: int, state: str, problem: str | None) -> None:

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from webapp.advised import SPEED_UNITS
 from webapp.drawing import Frame, Picture, Stem, Stroke
-from webapp.packs.compare import Advice, Card, StopChange
+from webapp.packs.service import Advice, Card, StopChange
 from webapp.publish import service
 
 Json = dict[str, Any]

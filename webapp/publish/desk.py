@@ -19,7 +19,7 @@ from webapp.advised import SPEED_UNITS
 from webapp.db import reading, writing
 from webapp.desk_fields import NEEDED, short, zone
 from webapp.drawing import Picture
-from webapp.packs.compare import KINDS, TOP, Comparison
+from webapp.packs.service import KINDS, TOP, Comparison
 from webapp.places import service as places
 from webapp.problem import Problem
 from webapp.publish import proposals, service

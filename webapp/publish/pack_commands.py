@@ -15,10 +15,17 @@ from sqlalchemy.orm import Session
 
 from webapp.advised import SPEED_UNITS
 from webapp.db import reading, writing
-from webapp.packs.compare import Comparison, Parts, compare
-from webapp.packs.service import Pack, build_pack, route_folder, route_key
+from webapp.packs.service import (
+    Comparison,
+    Pack,
+    Parts,
+    build_pack,
+    compare,
+    open_doubts,
+    route_folder,
+    route_key,
+)
 from webapp.people import service as people
-from webapp.people.roles import may
 from webapp.places import service as places
 from webapp.publish import builder, proposals, service
 from webapp.publish.compare_words import as_json, lines
@@ -41,6 +48,7 @@ class Built:
     pack: Pack
     found: Comparison
     listed: list[tuple[str, Any]]
+    doubts: list[str]
 
 
 @click.command("compare")
@@ -261,7 +269,8 @@ def _built(app: Flask, folder: Path) -> Built:
     new = parts_of(pack)
     served = list(old.base.get("listed", [])) if old else []
     listed = places.compared(served, list(new.base.get("listed", [])))
-    return Built(pack, compare(old, new, _today()), listed)
+    doubts = open_doubts(folder, register, old.base if old else None)
+    return Built(pack, compare(old, new, _today()), listed, doubts)
 
 
 def parts_of(pack: Pack) -> Parts:
@@ -275,6 +284,8 @@ def _show(built: Built) -> None:
     unit = SPEED_UNITS[parts_of(built.pack).base["route"]["speed_unit"]]
     for line in lines(built.found, unit):
         click.echo(line)
+    for doubt in built.doubts:
+        click.echo(f"Doubt that nobody confirmed: {doubt}")
 
 
 def _proposed(app: Flask, built: Built, who: str, reason: str) -> int | None:
@@ -284,8 +295,7 @@ def _proposed(app: Flask, built: Built, who: str, reason: str) -> int | None:
             click.echo(f"{built.pack.route}: this pack is in use already.")
             return None
         now = datetime.now(UTC)
-        row = proposals.propose(session, built.pack, who, reason, now)
-        return row.id
+        return proposals.propose(session, built.pack, who, reason, now, doubts=built.doubts).id
 
 
 def _approved(app: Flask, number: int, who: str) -> None:
@@ -326,7 +336,7 @@ def _person(app: Flask, login: str | None) -> str:
         account = people.account(session, tried.person_id) if tried.person_id else None
     if account is None:
         raise click.ClickException(f"this password does not open an account {login}.")
-    if not may(account.role, account.manages_people, "publish"):
+    if not people.may(account, "publish"):
         raise click.ClickException(f"{login} does not have the right to publish packs.")
     return account.login
 

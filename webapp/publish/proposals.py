@@ -16,8 +16,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapp.audit import service as audit
-from webapp.packs.compare import Comparison, Parts, compare
-from webapp.packs.service import Pack
+from webapp.packs.service import Comparison, Pack, Parts, compare
 from webapp.publish import service
 from webapp.publish.keys import DepotKey
 from webapp.publish.models import IndexRev, PackFile, PackProposal

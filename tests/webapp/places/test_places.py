@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import uuid
-from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -26,7 +25,6 @@ from webapp.packs.read import read_route
 from webapp.packs.service import demo_routes
 from webapp.places import service
 from webapp.places.register import place_id
-from webapp.publish import commands
 from webapp.publish import service as publisher
 from webapp.reports import deeds
 from webapp.reports.models import Report
@@ -327,30 +325,6 @@ def test_a_place_that_no_longer_fits_its_line_is_named(tmp_path: Path) -> None:
     said = str(found.value)
     assert "register of places, 'Mill'" in said and "Places" in said
     assert "column state" in said and "is off the line" in said
-
-
-def test_publishing_says_what_is_new_and_what_leaves(
-    make_app: Callable[..., Flask], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> None:
-    app, given = make_app(), []
-    other = {**WOOD, "key": "new", "name": "New Wood"}
-
-    def build(_folder: Path, register: Any = ()) -> FakePack:
-        given.append(register)
-        return line_pack(other, route="kettle-bay")
-
-    monkeypatch.setattr(commands, "build_pack", build)
-    monkeypatch.setattr(commands, "open_data", lambda _data, **_more: app)
-    with app.app_context(), writing() as session:
-        publisher.publish(session, line_pack(WOOD, route="kettle-bay"), NOW)
-        base = warnings.bases(session)["kettle-bay"]
-        said = {**TYPED, "from": "25m 00ch", "to": "25m 40ch"}
-        service.enlist(session, base, said, "a test", NOW)
-    monkeypatch.setattr(commands, "_file", lambda one: one.extensions["depot_key"])
-    shown = app.test_cli_runner().invoke(commands.publish_command, ["kettle-bay"]).output
-    assert [one["key"] for one in given[0]] == ["mill-stream"]
-    assert "listed place new: New Wood" in shown, shown
-    assert "listed place leaving: Larch Wood" in shown
 
 
 def test_the_demo_is_built_anew_only_when_its_register_says_something(lone_app: Flask) -> None:
