@@ -19,6 +19,7 @@ from webapp.db import db, folder_of, reading, writing
 from webapp.depot import service as depot
 from webapp.packs.service import build_pack, demo_routes, route_key
 from webapp.places import service as places
+from webapp.publish import proposals
 from webapp.publish import service as publisher
 
 Say = Callable[[str], None]
@@ -129,6 +130,7 @@ def _build_and_publish(app: Flask, folder: Path, say: Say, progress: Progress) -
     with app.app_context(), writing() as session:
         now = datetime.now(UTC)
         publisher.ready(session, keys, now)
+        proposals.store(session, pack)
         publisher.publish(session, pack, now, keys.load())
     say(f"{folder.name}: published, {pack.gz_size / 1024:.0f} KiB compressed")
     return pack.sha256

@@ -173,7 +173,7 @@ def compare(old: Parts | None, new: Parts, today: date) -> Comparison:
         stops=stops,
         unchanged=tuple(name for key, name in names.items() if key not in touched),
         line=() if old is None else tuple(line_changes(old.base, new.base)),
-        switches=tuple(_switches(new, today)),
+        switches=tuple(sorted(_switches(new, today), key=lambda one: one.day)),
         inferred=tuple(_inferred(new.base)),
         cards=len(cards),
         changed=sum(1 for card in cards if card.kinds),

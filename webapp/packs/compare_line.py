@@ -72,7 +72,7 @@ def _values(
     for name in sorted({*old, *new}):
         if old.get(name) != new.get(name):
             words = f"{_shown(old.get(name))} → {_shown(new.get(name))}"
-            yield LineChange(what, name, words, second)
+            yield LineChange(what, name.replace("_", " "), words, second)
 
 
 def _rows(

@@ -33,9 +33,10 @@ def lines(found: Comparison, unit: str) -> Iterator[str]:
     yield from _line_lines(found)
     for switch in found.switches:
         way = "come into season" if switch.begins else "go out of season"
+        moves = f"up to {switch.metres:.0f} m {'earlier' if switch.begins else 'later'}"
         yield (
             f"On {switch.day} listed places {way} by themselves: {switch.stop}, "
-            f"up to {switch.metres:.0f} m {'earlier' if switch.begins else 'later'}"
+            f"{moves if switch.metres else 'no mark moves'}"
         )
     for words in found.inferred:
         yield f"Inferred, not surveyed: {words}"
