@@ -66,7 +66,7 @@ export function worstPart(view) {
       const [first, ...others] = adviceLines(view.base, row, view.train, words.card).map(textOf);
       const why = row.bar ? ` (${barWords(row.bar, words.card)})` : "";
       const state = row.state > view.state ? ` (${view.base.states[row.state].name.toLowerCase()})` : "";
-      return h("li", {}, h("strong", {}, row.target.name), `${state}: ${first}${why}. `, others.slice(0, 1).join(""));
+      return h("li", {}, h("strong", {}, row.target.name), `${state}: ${first.replace(/\.$/, "")}${why}. `, others.slice(0, 1).join(""));
     })),
   );
 }
