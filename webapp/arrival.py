@@ -30,6 +30,8 @@ class Arrival:
     offered: Mapping[uuid.UUID, int | None] = field(default_factory=dict)
     # How many items came at once: so many numbers may be needed.
     items: int = 1
+    # The server's own clock is the wrong one: it corrects nothing then.
+    server_in_doubt: bool = False
 
     @property
     def clock_offset(self) -> timedelta:
@@ -37,9 +39,13 @@ class Arrival:
         return timedelta(0) if self.carried else self.received_at - self.sent_at
 
     def corrected(self, by_tablet: datetime) -> datetime:
-        """Return what the server's clock showed then, or the nearest time there is."""
+        """Return what the server's clock showed then, or the nearest time there is.
+
+        By the tablet's where the server's is in doubt.
+        """
+        offset = timedelta(0) if self.server_in_doubt else self.clock_offset
         try:
-            return by_tablet.astimezone(UTC) + self.clock_offset
+            return by_tablet.astimezone(UTC) + offset
         except OverflowError:
             return EARLIEST if self.clock_offset < timedelta(0) else LATEST
 

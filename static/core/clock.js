@@ -20,20 +20,23 @@ export function clockOffset(sentAt, cameAt, serverTime) {
   return Math.round(server - (sentAt + cameAt) / 2);
 }
 
+/** So far apart, the depot's clock may be the wrong one. */
+export const FAR_APART_MS = 86_400_000;
+
 /**
  * @param {number | null} offset
  * @param {FigureWords} w
- * @returns {{wrong: boolean, by: string, slow: boolean}}
+ * @returns {{wrong: boolean, by: string, slow: boolean, either: boolean}} either: the depot's may be wrong
  */
 export function clockState(offset, w) {
   if (offset === null || Math.abs(offset) <= CLOCK_WRONG_MS) {
-    return { wrong: false, by: "", slow: false };
+    return { wrong: false, by: "", slow: false, either: false };
   }
   const minutes = Math.round(Math.abs(offset) / 60_000);
   const hours = Math.round(minutes / 60);
   const days = Math.round(hours / 24);
   const by = minutes < 90 ? `${minutes} min` : hours < 48 ? `${hours} h` : w.days(days);
-  return { wrong: true, by, slow: offset > 0 };
+  return { wrong: true, by, slow: offset > 0, either: Math.abs(offset) > FAR_APART_MS };
 }
 
 /**

@@ -130,7 +130,7 @@ function notices(store) {
   return [
     state.refused ? notice(`${words.depot.refusedWords[state.refused]} ${words.depot.refusedMore}`) : null,
     state.roomShort ? notice(words.depot.roomShort(state.roomShort)) : null,
-    clock.wrong ? notice(w.clockWrong(clock.by, clock.slow)) : null,
+    clock.wrong ? notice([w.clockWrong(clock.by, clock.slow), clock.either ? w.clockEither : ""].join(" ").trim()) : null,
     newer ? notice(w.newerPack, button(w.usePack, () => store.act.useNewPack())) : null,
     state.updateReady
       ? notice(state.updateHeld ? words.strip.updateHeld : w.update, button(w.applyUpdate, () => store.act.applyUpdate()))

@@ -193,6 +193,7 @@ export const words = {
     trustLink: "Wie weit man diesen Zahlen trauen kann (braucht Netz)",
     guideLink: "Was jede Seite beantwortet (braucht Netz)",
     screenLink: "Bildschirm, Hand und Sprache",
+    clockEither: "Oder die des Depots ist falsch: Meldungen behalten beide Zeiten. Dem Depot sagen.",
     clockWrong: (by, slow) => `Die Uhr des Tablets geht ${by} ${slow ? "nach" : "vor"}.`,
   },
   depot: {

@@ -216,6 +216,7 @@ export const words = {
     trustLink: "How far to trust these numbers (needs signal)",
     guideLink: "What each page answers (needs signal)",
     screenLink: "Screen, hand and language",
+    clockEither: "Or the depot's is wrong: reports keep both times. Tell the depot.",
     clockWrong: (/** @type {string} */ by, /** @type {boolean} */ slow) =>
       `The tablet's clock is ${by} ${slow ? "slow" : "fast"}.`,
   },

@@ -78,8 +78,8 @@ Deno.test("the tablet's clock is wrong only by more than two minutes", () => {
   assert.equal(clockOffset(sent, sent, "nonsense"), null);
   assert.equal(clockState(119_000, en).wrong, false);
   assert.equal(clockState(null, en).wrong, false);
-  assert.deepEqual(clockState(HOUR, en), { wrong: true, by: "60 min", slow: true });
-  assert.deepEqual(clockState(-8 * 24 * HOUR, en), { wrong: true, by: "8 days", slow: false });
+  assert.deepEqual(clockState(HOUR, en), { wrong: true, by: "60 min", slow: true, either: false });
+  assert.deepEqual(clockState(-8 * 24 * HOUR, en), { wrong: true, by: "8 days", slow: false, either: true });
 });
 
 const answer = (status, body, type = "application/json") => ({

@@ -144,6 +144,9 @@ def _arrival(session: Session, batch: Batch, token: str | None, now: datetime) -
         received_at=now,
         quarantined=tablet is None or not tablet.valid,
         offered=offered(batch),
+        server_in_doubt=tablet is not None
+        and tablet.valid
+        and reports.server_in_doubt(session, tablet.id, batch.sent_at, now),
     )
 
 

@@ -11,6 +11,8 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
+from webapp.fields import EARLIEST, LATEST
+from webapp.reports.clocks import FAR_APART
 from webapp.reports.models import Report
 from webapp.reports.names import Names, bases_of, names
 from webapp.tablets import service as tablets
@@ -92,6 +94,24 @@ class DeskReport:
     @property
     def clock_doubtful(self) -> bool:
         return abs(self.clock_offset) > CLOCK_DOUBT
+
+    @property
+    def clocks_far_apart(self) -> bool:
+        """Whether either clock may be the wrong one: both times are shown then."""
+        return abs(self.clock_offset) > FAR_APART
+
+    @property
+    def server_doubted(self) -> bool:
+        """Whether it counts by its tablet's clock, since the server's was the wrong one."""
+        return self.clocks_far_apart and self.observed_est_at == self.observed_at
+
+    @property
+    def by_server(self) -> datetime:
+        """When it was seen if the server's clock was right."""
+        try:
+            return self.observed_at + self.clock_offset
+        except OverflowError:
+            return EARLIEST if self.clock_offset < timedelta(0) else LATEST
 
     @property
     def told_signaller_at(self) -> datetime | None:

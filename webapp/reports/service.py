@@ -17,6 +17,7 @@ from webapp.db import insert_new
 from webapp.depot import service as depot
 from webapp.fields import Id, Integer
 from webapp.reports.answers import warned
+from webapp.reports.clocks import server_in_doubt
 from webapp.reports.lists import Short, Some, by_id, unanswered, with_flats
 from webapp.reports.met import Met, met_since
 from webapp.reports.models import ClosedNumber, Refusal, Report, ReportWords
@@ -57,6 +58,7 @@ __all__ = [
     "pare",
     "pare_again",
     "pare_old",
+    "server_in_doubt",
     "unanswered",
     "warned",
     "with_flats",
