@@ -132,6 +132,14 @@ def storable(text: str) -> str:
     return text
 
 
+def written(moment: datetime, zone: tzinfo, form: str, exactly: str) -> str:
+    """Write what a zone's clock showed; an instant for which it has no date in full."""
+    try:
+        return moment.astimezone(zone).strftime(form)
+    except OverflowError:
+        return moment.isoformat(" ", exactly)
+
+
 def by_clock(moment: datetime, zone: tzinfo) -> datetime:
     """Return what a zone's clock shows at an instant; at the ends of the calendar in UTC.
 

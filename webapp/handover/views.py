@@ -7,7 +7,7 @@ from flask import Blueprint, current_app, render_template, request
 
 from webapp.access import needs
 from webapp.db import reading
-from webapp.fields import by_clock
+from webapp.fields import written
 from webapp.handover import service
 from webapp.problem import Problem
 
@@ -44,7 +44,7 @@ def _since(typed: str | None, zone: ZoneInfo, now: datetime) -> datetime:
 def minute(moment: datetime) -> str:
     """Write a time for a list: to the minute, without the year."""
     zone = ZoneInfo(current_app.config["DESK_ZONE"])
-    return by_clock(moment, zone).strftime("%a %d %b %H:%M")
+    return written(moment, zone, "%a %d %b %H:%M", "minutes")
 
 
 @blueprint.app_template_filter("time_given")

@@ -103,7 +103,9 @@ class DeskReport:
     @property
     def server_doubted(self) -> bool:
         """Whether it counts by its tablet's clock, since the server's was the wrong one."""
-        return self.clocks_far_apart and self.observed_est_at == self.observed_at
+        counted = self.observed_est_at
+        clamped = counted in (EARLIEST, LATEST)
+        return self.clocks_far_apart and counted == self.observed_at and not clamped
 
     @property
     def by_server(self) -> datetime:

@@ -9,7 +9,7 @@ from flask import Blueprint, Response, current_app, render_template, request
 
 from webapp.access import needs, open_to_all
 from webapp.db import reading
-from webapp.fields import by_clock
+from webapp.fields import written
 from webapp.report_words import WORDS_FOUND, WORDS_HAPPENED
 from webapp.reports import filters, inbox, sequence
 from webapp.stored import DRAWING, REVALIDATE, answer, sheet, store
@@ -97,7 +97,7 @@ def name_zone() -> dict[str, Any]:
 @blueprint.app_template_filter("clock")
 def clock(moment: datetime) -> str:
     """Write a time for a person, in the zone that the page names."""
-    return by_clock(moment, ZoneInfo(zone())).strftime("%a %d %b %Y %H:%M:%S")
+    return written(moment, ZoneInfo(zone()), "%a %d %b %Y %H:%M:%S", "seconds")
 
 
 @blueprint.app_template_filter("duration")

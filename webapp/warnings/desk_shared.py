@@ -11,7 +11,7 @@ from flask_login import current_user
 
 from webapp import desk_fields
 from webapp.db import reading
-from webapp.fields import by_clock
+from webapp.fields import written
 from webapp.problem import Problem
 from webapp.tablets import service as tablets
 from webapp.warnings import clearing, forms, overview, receipts, service, steps
@@ -132,4 +132,4 @@ def shortly(moment: datetime | None) -> str:
     """Write a time in a list: weekday, day, month, hour and minute."""
     if moment is None:
         return ""
-    return by_clock(moment, desk_fields.zone()).strftime("%a %d %b %H:%M")
+    return written(moment, desk_fields.zone(), "%a %d %b %H:%M", "minutes")
