@@ -13,6 +13,7 @@
  * }} OutboxStore freeze gives the rows as they stand from now on; one that is gone or parked is left out
  * @typedef {{
  *   request: (path: string, body: string) => Promise<Answer>,
+ *   admit?: () => Promise<Contact | null>,
  *   store: OutboxStore,
  *   lock: (name: string, work: () => Promise<void>) => Promise<boolean>,
  *   now: () => number,
@@ -22,7 +23,7 @@
  *   build: string,
  *   installed: () => boolean,
  *   changed: () => void,
- * }} OutboxDeps
+ * }} OutboxDeps admit: null when who answers may have what lies here, else why not
  */
 
 import { offeredOf } from "./again.js";
@@ -43,6 +44,7 @@ export function createOutbox(deps) {
   let notBefore = -Infinity;
   /** The depot itself asked for this pause; a new network is no reason to break it. */
   let asked = false;
+  let admitted = false;
   let most = MOST_ITEMS;
   /** Too large for some server on the way: others first. @type {Set<string>} */
   const aside = new Set();
@@ -74,6 +76,10 @@ export function createOutbox(deps) {
     // these rows still say. Another window may have changed them since they were read.
     const rows = await deps.store.freeze(picked.map((row) => row.id), deps.now());
     if (rows.length === 0) return false;
+    // Asked once a flush: who answers at this address may be another depot.
+    const stranger = admitted ? null : await deps.admit?.();
+    if (stranger) return wait({ contact: stranger });
+    admitted = true;
     const verdict = await post(rows);
     if (verdict.kind === "later") return wait(verdict);
     if (verdict.kind === "results") return await settle(rows, verdict.results);
@@ -131,6 +137,7 @@ export function createOutbox(deps) {
 
   async function drain() {
     aside.clear();
+    admitted = false;
     try {
       do {
         again = false;

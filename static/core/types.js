@@ -115,7 +115,7 @@
  *   the driver: the depot does not have it
  * @typedef {{status: number, type: string, text: string, retryAfter: string | null, ours: boolean}} Answer
  *   ours: it bears the depot's own mark; a portal's does not
- * @typedef {"unknown" | "online" | "offline" | "portal" | "slow" | "enrol" | "fault" | "storage"} Contact
+ * @typedef {"unknown" | "online" | "offline" | "portal" | "slow" | "enrol" | "stranger" | "fault" | "storage"} Contact
  */
 
 export {};

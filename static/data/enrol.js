@@ -13,10 +13,13 @@ import { get, post } from "./api.js";
 import { TOLD } from "./holding.js";
 import { done, transact } from "./idb.js";
 import { keep } from "./keep.js";
+import { PROVEN } from "./proof.js";
 import { keyOf, pinKey } from "./verify.js";
 import { KEY as WARNED } from "./warnings.js";
 
 const KEPT = "tablet";
+/** For good: no depot that answers later takes it back. */
+export const WAS_ENROLLED = "was_enrolled";
 
 /**
  * Ask the depot; what it says is kept, so that it stands there without signal too.
@@ -64,6 +67,8 @@ async function startAfresh() {
     await done(tx.objectStore("kv").delete("index"));
     // To the depot it is another tablet now, of which it has heard nothing.
     await done(tx.objectStore("kv").delete(TOLD));
+    // Whether it can prove itself is asked anew as well.
+    await done(tx.objectStore("kv").delete(PROVEN));
     // The whole of the warnings again: who told of them is for tablets that are known.
     const cursor = await done(tx.objectStore("kv").get(WARNED));
     if (cursor) await done(tx.objectStore("kv").put({ ...cursor, feedNo: 0, mark: "" }, WARNED));
@@ -75,6 +80,7 @@ async function startAfresh() {
  * @param {Tablet} tablet
  */
 async function show(store, tablet) {
+  if (tablet.enrolled || store.get().tablet?.enrolled) await keep(WAS_ENROLLED, true);
   store.set({ tablet });
   await keep(KEPT, tablet);
 }

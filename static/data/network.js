@@ -14,13 +14,17 @@ import { PING_MS, get, post } from "./api.js";
 import { syncRestrictions } from "./ask-restrictions.js";
 import { syncWarnings } from "./ask-warnings.js";
 import { handOver } from "./counts.js";
-import { askTablet } from "./enrol.js";
+import { askTablet, WAS_ENROLLED } from "./enrol.js";
 import { noteHolding } from "./holding.js";
+import { transact } from "./idb.js";
 import { installed } from "./installed.js";
 import { ifFree } from "./locks.js";
 import * as rows from "./outbox-rows.js";
+import { recall } from "./keep.js";
+import { askProof, servesOurIndex } from "./proof.js";
 import { readAll } from "./rows.js";
 import { takePacks } from "./take-packs.js";
+import { pinnedKey } from "./verify.js";
 import { refreshView } from "./view.js";
 import { showWarnings } from "./warnings.js";
 
@@ -33,6 +37,7 @@ const EVERY_MS = 30_000;
 export function createNetwork(store, build) {
   const outbox = createOutbox({
     request: post,
+    admit: () => admit(store),
     store: { waiting: rows.waiting, freeze: rows.freeze, settle: rows.settle },
     lock: ifFree,
     now: Date.now,
@@ -108,6 +113,20 @@ export function createNetwork(store, build) {
   }
 
   return { flush, sync, start };
+}
+
+/**
+ * A tablet that was ever enrolled gives what lies here to the depot whose key it keeps, and to
+ * no other, whatever who answers now says of it. One that never was knows no depot.
+ * @param {Store} store
+ * @returns {Promise<Contact | null>} null: it may have it
+ */
+async function admit(store) {
+  const enrolled = store.get().tablet?.enrolled || (await recall(WAS_ENROLLED));
+  if (!enrolled || !(await transact(["kv"], "readonly", pinnedKey))) return null;
+  const { proof, contact, older } = await askProof();
+  if (proof) return null;
+  return older ? servesOurIndex() : contact;
 }
 
 /**

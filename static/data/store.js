@@ -9,7 +9,7 @@
  * @typedef {{
  *   packs: Record<string, {sha: string, name: string, fetchedAt: number, damaged: boolean} | undefined>,
  *   warnings: HeldWarnings, restrictions: HeldRestrictions, asking: boolean, fetching: boolean, progress: import("../core/pack-said.js").Progress | null,
- *   refused: Why | null, withdrawn: Withdrawn[], confirmed: number | null, lapsed: number | null,
+ *   refused: Why | null, withdrawn: Withdrawn[], confirmed: number | null, confirmedBy: number | null, lapsed: number | null,
  *   roomShort: {freeMb: number, packMb: number} | null, prep: Prep | null, pack: Pack | null, view: TripView | null,
  *   duty: import("../core/duty.js").Duty | null, follow: FollowState, position: "off" | "asked" | "on",
  *   draft: Draft | null, drafts: Draft[], takenUp: string | null, rows: (OutboxRow | LostRow)[], receipts: Receipt[], contact: Contact, sending: boolean,
@@ -52,7 +52,7 @@ import { noRestrictions } from "../core/restrictions.js";
 export function firstState() {
   return {
     packs: {}, warnings: { rows: [], at: null, kept: null, broken: false }, restrictions: noRestrictions(),
-    asking: false, fetching: false, progress: null, refused: null, withdrawn: [], confirmed: null, lapsed: null, tablet: null, roomShort: null,
+    asking: false, fetching: false, progress: null, refused: null, withdrawn: [], confirmed: null, confirmedBy: null, lapsed: null, tablet: null, roomShort: null,
     prep: null, duty: null, pack: null, view: null,
     follow: startFollowing(), position: "off",
     draft: null, drafts: [], takenUp: null, marks: [], answers: {}, rows: [], receipts: [], contact: "unknown", sending: false,

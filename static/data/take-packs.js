@@ -13,6 +13,7 @@ import { done, transact } from "./idb.js";
 import { install } from "./install.js";
 import { keep } from "./keep.js";
 import { heldPacks, showPacks } from "./packs.js";
+import { askKeys, askProof } from "./proof.js";
 import { checkSigned, pinKey, pinnedKey } from "./verify.js";
 import { refreshView } from "./view.js";
 
@@ -23,8 +24,8 @@ export async function takePacks(store) {
   // A depot in trouble answers with a problem: that is a fault, not a false index.
   if (answer.status !== 200 || !body) return;
   try {
-    const index = await takeIndex(body, async () => jsonOf(await get("/api/keys")));
-    await confirm(store);
+    const index = await takeIndex(body, askKeys);
+    await confirm(store, body.signed);
     if (JSON.stringify(index.withdrawn) !== JSON.stringify(store.get().withdrawn)) {
       store.set({ withdrawn: index.withdrawn });
       refreshView(store);
@@ -61,15 +62,27 @@ export async function takeIndex(body, askKeys) {
 }
 
 /**
- * The depot has just named its packs under its signature: from here their age counts.
+ * From the time at which the depot proves that this very index stands, the age of its packs
+ * counts. An index that somebody kept and shows again proves nothing and renews nothing.
  * @param {Store} store
+ * @param {string} signed
  */
-async function confirm(store) {
+async function confirm(store, signed) {
+  const { proof, older } = await askProof();
+  if (!older && proof?.index !== (await sha256(signed))) return;
   const { lapsed, clockOffset } = store.get();
-  const confirmed = Date.now() + (clockOffset ?? 0);
-  store.set({ confirmed });
+  const now = Date.now();
+  const confirmed = proof?.at ?? now + (clockOffset ?? 0);
+  store.set({ confirmed, confirmedBy: now });
   if (lapsed !== null) refreshView(store);
   await keep("confirmed", confirmed);
+  await keep("confirmed_by", now);
+}
+
+/** @param {string} text */
+async function sha256(text) {
+  const digest = await crypto.subtle.digest("SHA-256", new TextEncoder().encode(text));
+  return Array.from(new Uint8Array(digest), (byte) => byte.toString(16).padStart(2, "0")).join("");
 }
 
 /**

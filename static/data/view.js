@@ -21,11 +21,11 @@ export function refreshView(store) {
   if (follow.frozen || (follow.motion === "moving" && follow.at === null)) return;
   const now = Date.now();
   if (follow.motion !== "moving") endRun(store, now);
-  const { pack, prep, clockOffset, warnings, restrictions, withdrawn, confirmed } = store.get();
+  const { pack, prep, clockOffset, warnings, restrictions, withdrawn, confirmed, confirmedBy } = store.get();
   const warned = { held: warnings.rows, restricted: restrictions.rows, reading: readingOf({ clockOffset, warnings }, now) };
   const day = pack ? seasonDay(now, clockOffset, pack.fetchedAt) : null;
   const view = pack && prep ? tripView(pack, prep, now, day, warned) : null;
-  const lapsed = pack ? lapsedDays(pack.base, confirmed ?? pack.fetchedAt, warned.reading) : null;
+  const lapsed = pack ? lapsedDays(pack.base, { at: confirmed ?? pack.fetchedAt, by: confirmedBy }, warned.reading) : null;
   const none = pack && (withdrawal(withdrawn, pack.sha) || lapsed !== null);
   store.set({ lapsed, view: view && none ? withoutAdvice(view) : view });
 }

@@ -425,6 +425,7 @@ export const words = {
       portal: "Dieses Netz antwortet an Stelle des Depots. Dort anmelden, oder ein anderes nehmen.",
       slow: "Das Depot hat nicht rechtzeitig geantwortet.",
       enrol: "Dieses Tablet muss neu angemeldet werden. Bis dahin bleiben Meldungen hier.",
+      stranger: "Hier antwortet ein anderes Depot. Meldungen bleiben auf diesem Tablet, bis das eigene antwortet.",
       fault: "Das Depot antwortete mit einem Fehler. Es wird wieder gefragt.",
       storage: "Der Speicher dieses Tablets antwortet nicht. Er wird wieder gefragt.",
     },

@@ -61,6 +61,7 @@ export const outbox = {
     portal: "This network answers in place of the depot. Log in to it, or use another.",
     slow: "The depot did not answer in time.",
     enrol: "This tablet must be enrolled again. Reports stay here until then.",
+    stranger: "Another depot answers here. Reports stay on this tablet until its own one does.",
     fault: "The depot answered with a fault. It will be asked again.",
     storage: "This tablet's storage did not answer. It will be asked again.",
   },

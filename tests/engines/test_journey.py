@@ -64,12 +64,13 @@ def test_r9_r72_the_journey_without_background_sync(glass: Glass, demo_server: S
     with stand_in(server.port, html_200) as asked:
         send(glass)
         glass.see(".standing", "This network answers in place of the depot.")
-        wait_for(lambda: "/api/outbox" in asked, "it did try")
-    with stand_in(server.port, depot_that(unknown_tablet)):
+        wait_for(lambda: any("/api/proof" in path for path in asked), "it did try")
+        assert "/api/outbox" not in asked, "nothing is given to a portal"
+    with stand_in(server.port, depot_that(unknown_tablet, server.data)):
         send(glass)
         glass.see(".standing", "This tablet must be enrolled again. Reports stay here")
         glass.see(".standing", UNSENT)
-    with stand_in(server.port, depot_that(refuse_all)):
+    with stand_in(server.port, depot_that(refuse_all, server.data)):
         send(glass)
         glass.see(".standing", "1 report needs attention.")
         glass.see(".report-row", "not known")

@@ -1,5 +1,6 @@
 import assert from "node:assert/strict";
 import { checkFollows, Refused, signedIndex, withdrawal } from "../../static/core/index-text.js";
+import { proofOf } from "../../static/core/proof.js";
 import { withoutAdvice } from "../../static/core/trip.js";
 
 const sha = "a".repeat(64);
@@ -59,4 +60,14 @@ Deno.test("a withdrawn pack leaves no figure, in no row", () => {
     assert.equal(one.advice.status, 2);
     assert.deepEqual([one.advice.brake, one.advice.mark, one.advice.step, one.advice.seconds, one.advice.worse], [null, null, null, null, null]);
   }
+});
+
+Deno.test("a proof answers the word it was asked with, and no other", () => {
+  const said = { format: "step-in-hand/proof", version: 1, n: "one", at: "2026-11-25T06:40:00Z", index: sha };
+  assert.deepEqual(proofOf(JSON.stringify({ ...said, more: 1 }), "one"), { at: Date.UTC(2026, 10, 25, 6, 40), index: sha });
+  assert.equal(proofOf(JSON.stringify(said), "two"), null, "somebody kept it");
+  for (const change of [{ format: "step-in-hand/index" }, { version: 2 }, { at: "soon" }, { index: null }]) {
+    assert.equal(proofOf(JSON.stringify({ ...said, ...change }), "one"), null);
+  }
+  assert.equal(proofOf("<html>", "one"), null);
 });

@@ -334,6 +334,19 @@ Deno.test("r8 a pause that the old network caused ends with a new one; one the d
   assert.equal(world.rows.size, 0);
 });
 
+Deno.test("what lies here goes to nobody who is not admitted, and is asked again", async () => {
+  const world = new World(3);
+  let who = "stranger";
+  const outbox = world.outbox({ admit: async () => who });
+  await outbox.flush();
+  assert.deepEqual([world.calls, world.rows.size, outbox.contact()], [0, 3, "stranger"]);
+  assert.ok(outbox.pause() > 0);
+  who = null;
+  world.mono += outbox.pause();
+  await outbox.flush();
+  assert.deepEqual([world.rows.size, outbox.contact()], [0, "online"]);
+});
+
 Deno.test("r8 some other network's Retry-After neither puts off a new network nor a tablet that has failed long", async () => {
   let fault = { before: dead() };
   const world = new World(1, { fault: () => fault });

@@ -46,7 +46,8 @@ export class World {
     return work();
   }
 
-  outbox() {
+  /** @param {object} [more] */
+  outbox(more = {}) {
     return createOutbox({
       request: (path, body) => this.step(() => this.request(path, body)),
       store: {
@@ -72,6 +73,7 @@ export class World {
       build: "test",
       installed: () => true,
       changed: () => {},
+      ...more,
     });
   }
 

@@ -7,8 +7,12 @@ import json
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
+
+from webapp.publish.service import KeyFile, prove, signed_empty
 
 #: Status, heads and body for a request.
 Reply = tuple[int, dict[str, str], bytes]
@@ -35,14 +39,23 @@ def network_511(_method: str, _path: str, _body: bytes) -> Reply:
     return 511, {"Content-Type": "text/html"}, PORTAL_PAGE
 
 
-def depot_that(answers_outbox: Callable[[list[Any]], Reply]) -> Answer:
-    """A depot that answers its ping as it should, and the outbox as given."""
+def depot_that(answers_outbox: Callable[[list[Any]], Reply], data: Path) -> Answer:
+    """A depot that answers its ping as it should, proves itself, and the outbox as given.
+
+    It has the key of the depot in the data folder: a tablet gives its rows to no other.
+    """
 
     def answer(_method: str, path: str, body: bytes) -> Reply:
         now = "2026-11-25T06:00:00+00:00"
         if path.startswith("/api/ping"):
             nonce = parse_qs(urlsplit(path).query)["n"][0]
             return 200, JSON, json.dumps({"n": nonce, "server_time": now}).encode()
+        if path.startswith("/api/proof"):
+            key = KeyFile(data).load()
+            assert key is not None
+            nonce = parse_qs(urlsplit(path).query)["n"][0]
+            signed = prove(signed_empty(key), key, nonce, datetime.now(UTC))
+            return 200, JSON, json.dumps(vars(signed)).encode()
         if path == "/api/outbox":
             return answers_outbox(json.loads(body)["items"])
         return 503, {"Content-Type": "text/plain"}, b""

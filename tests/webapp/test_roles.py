@@ -52,6 +52,7 @@ ROUTES: dict[str, tuple[str, int]] = {
     "GET /api/ping": ("all", 422),
     "GET /api/index": ("all", 200),
     "GET /api/keys": ("all", 200),
+    "GET /api/proof": ("all", 422),
     "GET /api/warnings": ("all", 422),
     "GET /api/restrictions": ("all", 200),
     "GET /api/tablet": ("all", 200),

@@ -128,6 +128,30 @@ def test_an_empty_depot_signs_that_there_is_nothing(client: FlaskClient) -> None
     assert get(client, "/api/index")["key_id"] == keys["key_id"]
 
 
+def test_a_proof_holds_the_word_asked_with_the_time_and_the_index(
+    app: Flask, client: FlaskClient
+) -> None:
+    """It cannot be kept and shown again: each is for one question, and says when it was."""
+    publish(app, pack())
+    index, keys = get(client, "/api/index"), get(client, "/api/keys")
+    before = datetime.now(UTC)
+    proof = get(client, "/api/proof?n=made-up")
+    verify(keys, proof)
+    said = json.loads(proof["signed"])
+    assert rfc8785.dumps(said).decode() == proof["signed"]
+    assert (said["format"], said["n"]) == ("step-in-hand/proof", "made-up")
+    assert before <= datetime.fromisoformat(said["at"]) <= datetime.now(UTC)
+    assert said["index"] == hashlib.sha256(index["signed"].encode()).hexdigest()
+    assert json.loads(get(client, "/api/proof?n=another")["signed"])["n"] == "another"
+    assert_problem(client.get("/api/proof"), 422, "unprocessable_entity")
+
+
+def test_a_proof_of_an_empty_depot_names_its_empty_index(client: FlaskClient) -> None:
+    index, proof = get(client, "/api/index"), get(client, "/api/proof?n=1")
+    said = json.loads(proof["signed"])["index"]
+    assert said == hashlib.sha256(index["signed"].encode()).hexdigest()
+
+
 def test_an_index_of_an_older_version_is_signed_when_first_served(
     app: Flask, client: FlaskClient
 ) -> None:

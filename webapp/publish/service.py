@@ -23,6 +23,7 @@ from webapp.publish.models import FeedClock, IndexRev, PackFile
 __all__ = ["DepotKey", "KeyFile"]
 
 INDEX_FORMAT = "step-in-hand/index"
+PROOF_FORMAT = "step-in-hand/proof"
 LONGEST_REASON = 200
 # More changes than a depot makes between two backups.
 SKIPPED = 1000
@@ -277,6 +278,21 @@ def skip_ahead(session: Session, now: datetime) -> int:
 def signed_empty(key: DepotKey) -> Index:
     """Sign that nothing is published yet."""
     return Index(0, [], [], key.sign(_text(0, [], [], None)))
+
+
+def prove(index: Index, key: DepotKey, nonce: str, now: datetime) -> Signed:
+    """Sign what a tablet just made up, with the time and the index that stands: only the
+    depot can, and only now. An answer that somebody kept proves nothing.
+    """
+    stands = index.signature.signed if index.signature else ""
+    said = {
+        "format": PROOF_FORMAT,
+        "version": 1,
+        "n": nonce,
+        "at": rfc3339(now),
+        "index": hashlib.sha256(stands.encode()).hexdigest(),
+    }
+    return key.sign(canonical(said))
 
 
 def renew_key(

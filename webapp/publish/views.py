@@ -9,6 +9,7 @@ from flask import Response, current_app, jsonify, request
 from webapp.api import Blueprint
 from webapp.config import SettingsError
 from webapp.db import reading, writing
+from webapp.fields import Strict, Text
 from webapp.problem import Problem
 from webapp.publish import service
 from webapp.stored import IMMUTABLE, REVALIDATE, Stored, answer
@@ -43,6 +44,10 @@ class PackOut(ma.Schema):
 
     class Meta:
         unknown = ma.INCLUDE
+
+
+class ProofIn(Strict):
+    n = Text(64, required=True)
 
 
 class KeysOut(ma.Schema):
@@ -82,6 +87,15 @@ def keys() -> Response:
     response = jsonify(key.as_served())
     response.headers["Cache-Control"] = REVALIDATE
     return response
+
+
+@blueprint.get("/api/proof")
+@blueprint.takes(ProofIn, location="query")
+@blueprint.answers(200, SignedOut)
+def proof(asked: dict[str, Any]) -> dict[str, str]:
+    """Prove to whoever asks that this is the depot, now, and which index stands."""
+    found, key = _signed_index()
+    return vars(service.prove(found, key, asked["n"], datetime.now(UTC)))
 
 
 @blueprint.get("/packs/<string(length=64):sha>")
