@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import urllib.request
 from pathlib import Path
 from typing import Any
 
@@ -52,10 +53,23 @@ def load(page: Page, url: str, file: Path, *, hold: bool = False) -> dict[str, A
     """Write the database from a page without the app; hold: leave it open there."""
     page.goto(f"{url}/manifest.webmanifest")
     golden: dict[str, Any] = json.loads(file.read_text("utf-8"))
+    _of_depot(golden, url)
     page.evaluate(LOAD, golden)
     if not hold:
         page.evaluate("() => window.held.close()")
     return golden
+
+
+def _of_depot(golden: dict[str, Any], url: str) -> None:
+    """Let the tablet's depot be this one: an enrolled tablet gives its rows to no other."""
+    rows = golden["stores"]["kv"]["rows"]
+    if not any(row["key"] == "depot_key" for row in rows):
+        return
+    with urllib.request.urlopen(f"{url}/api/keys", timeout=10) as answer:
+        keys = json.load(answer)
+    own = {"id": keys["key_id"], "ed25519": keys["ed25519"], "p256": keys["p256"]}
+    kept = [row for row in rows if row["key"] not in {"depot_key", "index"}]
+    golden["stores"]["kv"]["rows"] = [*kept, {"key": "depot_key", "value": own}]
 
 
 def brief_again(page: Page, trip: str) -> None:
