@@ -34,6 +34,12 @@ def pytest_addoption(parser: pytest.Parser) -> None:
             help=f"leave out the tests in {engine}; without this a missing one fails",
         )
     parser.addoption(
+        "--fuzz-files",
+        type=int,
+        default=80,
+        help="spoiled files of a route folder that the check must refuse, doubt or not mind",
+    )
+    parser.addoption(
         "--tracks",
         type=int,
         default=200,
