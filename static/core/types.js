@@ -27,11 +27,13 @@
  * @typedef {{key: string, direction: string, words: string, at_m: number, stop_before: string,
  *   stop_before_m: number, note: string | null}} SignalStop
  * @typedef {{key: string, direction: string, words: string, at_m: number, note: string | null}} BrakeTest
+ * @typedef {{what: string, direction: string | null, from_m: number, to_m: number, how: string}} Inferred
  * @typedef {{format: string, version: number, route: RouteInfo, directions: Direction[], places: Place[],
  *   targets: Target[], landmarks: Landmark[], gradients: [number, number, number][],
  *   limits: Record<string, [number, number, number][]>, listed: Listed[], states: RailState[], trains: Train[],
  *   trips: Trip[], geometry: [number, number, number][], settings: PackSettings,
  *   signals?: SignalStop[], brake_tests?: BrakeTest[], doors?: {target: string, cars: number, open_front: number}[],
+ *   inferred?: Inferred[],
  *   assumptions: {what: string, value: string, basis: string}[], words: Record<string, string>,
  *   signed_words?: Record<string, Record<string, string>>}} Base
  * @typedef {{format: string, version: number, base: string, knots: number[],

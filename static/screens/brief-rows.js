@@ -8,6 +8,7 @@
  */
 
 import { adhesionWords, placeAlong, dialSpeed, shortWords, speedWords } from "../core/format.js";
+import { inferredWords } from "../core/inferred.js";
 import { drawnApproach } from "../core/picture.js";
 import { roadParts, rowWords, runWords } from "../core/road.js";
 import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_WSP, OK, isAdvised } from "../core/table.js";
@@ -128,7 +129,8 @@ function glued(text) {
  */
 async function behind(view, row, inside) {
   const figure = h("figure", { className: "picture" });
-  fill(inside, figure, ...plan(view, row).map((line) => h("p", {}, line)), where(view, row));
+  const guessed = inferred(view, row);
+  fill(inside, figure, guessed && h("p", { className: "note" }, guessed), ...plan(view, row).map((line) => h("p", {}, line)), where(view, row));
   const { trainIndex, train, base, pack, withdrawn } = view;
   if (trainIndex === null || !train || withdrawn) return;
   // No advice, no curve: a picture would say more than the card.
@@ -137,6 +139,18 @@ async function behind(view, row, inside) {
   const cell = { target: row.targetIndex, train: trainIndex, state: row.state, season: row.season };
   const drawn = pictures && drawnApproach(base, pack.table, pictures, cell, row.advice);
   fill(figure, drawn ? chart({ base, row, trainIndex, drawn, words: words.chart }) : h("p", { className: "note" }, w.noPicture));
+}
+
+/**
+ * Beside the picture: what of this approach, from its beginning to its limit, nobody surveyed.
+ * @param {TripView} view
+ * @param {Row} row
+ */
+function inferred({ base, direction, trainIndex }, { target }) {
+  const mark = trainIndex === null ? null : target.mark_m[trainIndex];
+  if (trainIndex === null || mark === null) return null;
+  const begins = mark - direction.sign * (target.reach_m[trainIndex] ?? 0);
+  return inferredWords(base, direction.key, begins, target.limit_m[trainIndex] ?? mark, words);
 }
 
 /**

@@ -10,6 +10,7 @@ import { adviceLines, barWords, textOf } from "../core/card.js";
 import { changeOf, scopeOf, shownOf } from "../core/changed.js";
 import { worstRows } from "../core/duty.js";
 import { placeAlong } from "../core/format.js";
+import { inferredWords } from "../core/inferred.js";
 import { nothingNew, seenNow, since } from "../core/since.js";
 import { h, radios } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
@@ -117,15 +118,30 @@ export function signalsPart(view) {
 }
 
 /**
+ * What of the trip's way nobody surveyed.
+ * @param {TripView} view
+ */
+export function inferredPart(view) {
+  const { from, to } = wayOf(view);
+  const said = inferredWords(view.base, view.direction.key, from, to ?? view.direction.sign * Infinity, words);
+  return said && h("p", { className: "note inferred" }, said);
+}
+
+/** @param {TripView} view */
+function wayOf({ base, trip, direction, calls }) {
+  const from = base.places.find((place) => place.key === trip.starts.place)?.at_m ?? -direction.sign * Infinity;
+  const last = calls.at(-1)?.target;
+  return { from, to: last?.platform_to_m ?? last?.platform_from_m ?? null };
+}
+
+/**
  * @param {TripView} view
  * @param {number} at
  */
-function onTheWay({ base, trip, direction, calls }, at) {
-  const from = base.places.find((place) => place.key === trip.starts.place)?.at_m ?? -Infinity;
-  const last = calls.at(-1)?.target;
-  const to = last?.platform_to_m ?? last?.platform_from_m ?? null;
-  const ahead = direction.sign * (at - from) >= 0;
-  return ahead && (to === null || direction.sign * (to - at) >= 0);
+function onTheWay(view, at) {
+  const { from, to } = wayOf(view);
+  const { sign } = view.direction;
+  return sign * (at - from) >= 0 && (to === null || sign * (to - at) >= 0);
 }
 
 /**

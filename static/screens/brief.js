@@ -19,7 +19,7 @@ import { words } from "../words/chosen.js";
 import { choices } from "./brief-choices.js";
 import { stopList } from "./brief-rows.js";
 import { sayPart } from "./brief-say.js";
-import { brakeTestPart, changesPart, signalsPart, sincePart, worstPart } from "./brief-top.js";
+import { brakeTestPart, changesPart, inferredPart, signalsPart, sincePart, worstPart } from "./brief-top.js";
 import { restrictionsPart } from "./brief-restrictions.js";
 import { offNotice, offPart, tripParts } from "./brief-trip.js";
 import { warningsPart } from "./brief-warnings.js";
@@ -101,6 +101,7 @@ function road(store, view, open) {
     stopList(view, open),
     restrictionsPart(store.get()),
     signalsPart(view),
+    inferredPart(view),
   ];
 }
 

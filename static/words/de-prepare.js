@@ -52,6 +52,12 @@ export const prepare = {
   worst: "Die schlechtesten Halte zuerst",
   road: "Alle Halte der Reihe nach",
   doors: (n) => `Türen: nur ${n === 1 ? "der erste Wagen" : `die ersten ${n} Wagen`}`,
+  inferred: {
+    line: (what) => `Erschlossen, nicht vermessen: ${what}`,
+    kindWords: { gradient: "Neigung", speed: "Geschwindigkeit", platform: "Bahnsteig", mark: "Haltetafel", limit: "Haltegrenze", landmark: "Landmarke" },
+    stretch: (from, to) => `${from} bis ${to}`,
+    many: (first, last, n) => `${first} bis ${last} (${n} Stellen)`,
+  },
   signals: "Signale, vor denen ein kurzer Halt wahrscheinlich ist",
   signalsHelp: "Das Tablet sieht keine Signalbilder. An keinem Signal ist ein Überfahren erlaubt.",
   signal: (signal, mark) => `${signal}: steht vor ${mark}`,

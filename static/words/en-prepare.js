@@ -50,6 +50,12 @@ export const prepare = {
   worst: "Worst stops first",
   road: "All stops in order",
   doors: (/** @type {number} */ n) => `doors: first ${n} ${n === 1 ? "car" : "cars"} only`,
+  inferred: {
+    line: (/** @type {string} */ what) => `Inferred, not surveyed: ${what}`,
+    kindWords: { gradient: "gradient", speed: "speed", platform: "platform", mark: "stop mark", limit: "stop limit", landmark: "landmark" },
+    stretch: (/** @type {string} */ from, /** @type {string} */ to) => `${from} to ${to}`,
+    many: (/** @type {string} */ first, /** @type {string} */ last, /** @type {number} */ n) => `${first} to ${last} (${n} places)`,
+  },
   signals: "Signals where a stop short is likely",
   signalsHelp: "The tool cannot see aspects. No overrun allowed at any signal.",
   signal: (/** @type {string} */ signal, /** @type {string} */ mark) => `${signal}: stopped before ${mark}`,

@@ -5,9 +5,30 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+
+from webapp.packs.faults import Fault
+
+#: Each of these, followed, would let a train be told to brake later than before.
+_LATER = re.compile(
+    r"round it (up|down)|move the (mark|limit) (on|forward)|move the mark or|give a place from"
+    r"|take (it|one|the row|a formation) out$|lower isolated|'from'$|where the one before"
+    r"|write \S+ as in gradients"
+)
+#: Where such words move no advice: a station's or landmark's place off the line, the two ends
+#: of one platform or listed place in the wrong order, doors.
+_HARMLESS = {
+    *(("stations.csv", "at"), ("landmarks.csv", "at"), ("stops.csv", "from")),
+    *(("stops.csv", "to"), ("listed.csv", "to"), ("doors.csv", "open_front")),
+}
+
+
+def makes_later(fault: Fault) -> bool:
+    """Tell whether somebody who does what a fault says may get a later advice."""
+    return bool(_LATER.search(fault.cure)) and (fault.file, fault.column) not in _HARMLESS
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.webapp.packs.faults import FAULTS, Planted, cell
+from tests.webapp.packs.faults import FAULTS, Planted, cell, makes_later
 from webapp.packs.faults import RouteFaults
 from webapp.packs.service import build_pack, check_folder, demo_routes
 
@@ -33,6 +33,7 @@ def test_each_fault_is_named_with_its_place_and_cure(folder: Path, planted: Plan
     assert mine, "\n".join(map(str, faults))
     assert any(planted.words in str(fault) for fault in mine), "\n".join(map(str, mine))
     assert all("Cure: " in str(fault) and fault.cure for fault in faults)
+    assert [str(fault) for fault in faults if makes_later(fault)] == []
 
 
 def test_one_fault_does_not_bring_a_crowd_of_others(folder: Path) -> None:
