@@ -10,7 +10,7 @@
 
 import { isPerhapsBack } from "./backward.js";
 import { agreed, later, topOf } from "./estimate.js";
-import { BEYOND_M, BLIND_WORD_MS, FIX_AGE_MS, FREEZE_S, LAG_S, LEAST_BOUND_M, PASSED_M, SHAKEN_MS } from "./follow-numbers.js";
+import { BEYOND_M, BLIND_WORD_MS, FIX_AGE_MS, FREEZE_S, JUMP_M, LAG_S, LEAST_BOUND_M, PASSED_M, SHAKEN_MS, STRANGE_MS } from "./follow-numbers.js";
 import { cardIndex, ends, reachedLongAgo, stopAhead } from "./platforms.js";
 
 /**
@@ -116,12 +116,13 @@ function mayBeWrong(state, line, now) {
  * @param {FollowLine} line
  * @param {number} now
  */
-function mayBePast({ index, stood, past, hand, motion, places }, line, now) {
+function mayBePast({ index, stood, past, hand, motion, places, backAt }, line, now) {
   const stop = line.stops[index];
   if (stop === undefined || (past && !hand)) return false;
   const { far } = ends(line, stop);
   if (stood) return motion !== "moving" && places[0].s > far + PASSED_M;
-  return later(places[0], now, line.top).hi > far + BEYOND_M || (motion === "standing" && places[0].s > far + LEAST_BOUND_M);
+  const jump = backAt !== null && now - backAt < STRANGE_MS ? JUMP_M : 0;
+  return later(places[0], now, line.top).hi + jump > far + BEYOND_M || (motion === "standing" && places[0].s > far + LEAST_BOUND_M);
 }
 
 /**

@@ -58,6 +58,10 @@ export const PASSED_M = 50;
 export const BEYOND_M = 40;
 /** A stand beyond it no further than this is an overrun; a train that runs on further ran through. */
 export const OVERRUN_M = 250;
+/** Faster than this beyond it (m/s) it did not brake for it: 0.5 m/s² from there take 256 m. */
+export const OVERRUN_MPS = 16;
+/** A receiver that was blind may be wrong by so much at first, for as long as a jump lasts. */
+export const JUMP_M = 450;
 /** Surely this far back from where it was: another direction. Setting back is shorter. */
 export const TURNED_M = 100;
 /** So far back it may have run since its last stand, unless the fixes say otherwise: not known. */

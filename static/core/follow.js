@@ -15,12 +15,12 @@
  * @typedef {"missed" | "perhaps" | "turned" | "off line"} Why
  * @typedef {{count: number, index: number | null, at: number | null}} Made
  *   stops made since the trip was opened: how many, which call was the last, when
- * @typedef {{index: number, stood: boolean, past: boolean, placed: boolean, hand: boolean, doubt: Why | null,
+ * @typedef {{index: number, stood: boolean, past: boolean, through: boolean, placed: boolean, hand: boolean, doubt: Why | null,
  *   perhaps: boolean, doubtful: boolean, gap: boolean, headed: boolean, made: Made, unsure: boolean, frozen: boolean, face: Face,
  *   motion: Motion, at: number | null, fixAt: number | null, sureAt: number | null, slow: number,
  *   slowSince: number | null, fast: number, ranAt: number | null, still: boolean, recent: Fix[], places: Place[], strange: Strange | null,
  *   backAt: number | null, reach: Reach[], front: number | null, shaken: number | null, backward: Backward | null}} FollowState
- *   past: it stood beyond the platform and not in it; hand: the driver chose the stop where it stands;
+ *   past: it stood beyond the platform and not in it; through: too fast beyond it for an overrun; hand: the driver chose the stop where it stands;
  *   doubtful: past a stop that was perhaps made, until the next one surely is;
  *   placed: position or driver confirmed that this stop is next; headed: seen to run with the trip, or
  *   to stand, since the receiver began; gap: unseen for so long that
@@ -43,6 +43,7 @@ import {
   HOLD_MOVING_MS,
   LEAST_BOUND_M,
   OVERRUN_M,
+  OVERRUN_MPS,
   PASSED_M,
   REACH_MS,
   SHAKEN_MS,
@@ -61,6 +62,7 @@ export function startFollowing(kept = {}) {
     index: kept.index ?? 0,
     stood: kept.stood ?? false,
     past: false,
+    through: false,
     placed: kept.index !== undefined,
     hand: false,
     doubt,
@@ -178,6 +180,7 @@ export function stepByHand(state, index) {
     index,
     stood: false,
     past: state.past && index === state.index,
+    through: false,
     placed: true,
     hand: true,
     doubt: null,
@@ -287,6 +290,8 @@ function step(state, line, place, t) {
   // Unseen for long, or not surely running while in the platform: it may have called.
   const next = { ...state, gap: state.gap && (place.hi >= near || place.dir !== 1), perhaps: state.perhaps || (inside && isMute(state) && lingers(state, t)) };
   if (place.lo <= far) return next;
+  const { speed, error } = speedOf(state.recent);
+  next.through = state.through || (speed !== null && speed - error > OVERRUN_MPS);
   if (state.stood || (state.past && place.dir === 1)) return step(left(next, t), line, place, t);
   if (place.lo > far + PASSED_M && place.dir === 1 && (next.perhaps || next.gap)) return step(wentOn(next), line, place, t);
   if (next.past || place.lo <= far + OVERRUN_M) return next;
@@ -309,7 +314,7 @@ function stand(state, line, place, t) {
   const long = state.still || lingers(state, t);
   const shaken = isShaken(state, t);
   if (!inside || !state.still || shaken) {
-    const beyond = state.still && !state.stood && !inside && place.lo >= near && place.s <= far + OVERRUN_M;
+    const beyond = state.still && !state.stood && !state.through && !inside && place.lo >= near && place.s <= far + OVERRUN_M;
     const doubtful = state.doubtful || (beyond && shaken);
     return { ...state, past: state.past || beyond, doubtful, perhaps: state.perhaps || (perhaps && long) };
   }
@@ -326,7 +331,7 @@ function stand(state, line, place, t) {
 function left(state, t) {
   const counted = state.made.index === state.index || !state.stood;
   const doubtful = state.doubtful && !state.stood;
-  return { ...state, index: state.index + 1, stood: false, past: false, perhaps: false, doubtful, frozen: false, made: counted ? state.made : made(state, t) };
+  return { ...state, index: state.index + 1, stood: false, past: false, through: false, perhaps: false, doubtful, frozen: false, made: counted ? state.made : made(state, t) };
 }
 
 /**
@@ -335,7 +340,7 @@ function left(state, t) {
  * @returns {FollowState}
  */
 function wentOn(state) {
-  return { ...state, index: state.index + 1, perhaps: false, past: false, doubtful: true, frozen: false };
+  return { ...state, index: state.index + 1, perhaps: false, past: false, through: false, doubtful: true, frozen: false };
 }
 
 /**

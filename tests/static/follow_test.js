@@ -477,7 +477,7 @@ Deno.test("one fix in 18 s, without a speed: a stop that was perhaps made is nev
 });
 
 Deno.test("an overrun that is set back into the platform is the stop", () => {
-  let state = ride([[3_235, 150], [3_235, 60]], from(100));
+  let state = ride([[3_100, 150], [3_235, 15], [3_235, 60]], from(100));
   assert.deepEqual([state.doubt, state.stood, state.past, state.face], [null, false, true, { index: 1, word: "sure" }]);
   state = ride([[3_170, 40], [3_170, STAND]], state);
   assert.deepEqual([state.stood, state.doubt], [true, null]);
@@ -550,4 +550,21 @@ Deno.test("a position that ran back and is further on than ever was wrong: the c
   where.at += 800;
   state = ride([[8_700, 35]], state);
   assert.deepEqual([state.doubt, state.face], [null, { index: 2, word: "estimated" }]);
+});
+
+Deno.test("a train that runs past at speed and stands soon after has missed the stop: asked", () => {
+  const state = ride([[3_420, 140], [3_420, 60]], from(100));
+  assert.deepEqual([state.past, state.face.word === "sure"], [false, false], "23 m/s past the platform: it did not brake for it");
+  assert.equal(proposedByPlace(state, LINE), 1);
+});
+
+Deno.test("after a blind time the first places may be a jump: near a platform not sure for 20 s", () => {
+  let state = blind(ride([[2_300, 75]], from(800)), 60);
+  where.at = 2_850;
+  state = ride([[2_860, 10]], state);
+  assert.deepEqual(state.face, { index: 0, word: "estimated" }, "perhaps it stands 100 m beyond");
+  state = blind(ride([[7_000, 60]], from(6_300, startFollowing({ index: 2 }))), 20);
+  where.at = 7_500;
+  state = ride([[7_540, 2]], state);
+  assert.deepEqual(state.face, { index: 2, word: "sure" }, "far from any it is the right card either way");
 });

@@ -10,6 +10,7 @@ import json
 import random
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -31,7 +32,9 @@ IN_TIME, IN_TIME_ODD = 0.98, 0.9
 #: Faulty runs simulated by default: about 800 marks.
 FAULTY = 120
 #: Random runs that showed a fault once: a wrong stop for 22 s and for 12 s, a late freeze.
-WRONG_ONCE = (30061, 30091, 34350)
+WRONG_ONCE = (30061, 30091, 34350, 63188)
+#: Faulty ones: the stop behind as sure for 5 s between two fixes, and after a blind time.
+FAULTY_ONCE = (1011, 1129, 5417)
 
 
 @pytest.fixture(scope="module")
@@ -146,9 +149,17 @@ def is_sure(mark: dict[str, Any]) -> bool:
     return bool(mark["right"] and mark["word"] == "sure")
 
 
-@pytest.mark.parametrize("seed", WRONG_ONCE)
-def test_what_was_wrong_once_is_right(packs: dict[str, Any], packs_file: Path, seed: int):
-    run = random_run(packs, seed)
+@pytest.mark.parametrize(
+    ("kind", "seed"),
+    [(random_run, one) for one in WRONG_ONCE] + [(faulty_run, one) for one in FAULTY_ONCE],
+)
+def test_what_was_wrong_once_is_right(
+    packs: dict[str, Any],
+    packs_file: Path,
+    kind: Callable[[dict[str, Any], int], Run],
+    seed: int,
+):
+    run = kind(packs, seed)
     (found,) = follow([track(packs[run.route]["base"], run)], packs_file)
     assert (found["wrong"], found["late"]) == (0, 0), found
 

@@ -60,6 +60,8 @@ NUMBERS = (
     Number("PASSED_M", 50, "surely this far past a platform is run through", "50 m"),
     Number("BEYOND_M", 40, "perhaps this far past it, it is not sure to be next", "40 m"),
     Number("OVERRUN_M", 250, "a stand no further past a platform is an overrun", "250 m"),
+    Number("OVERRUN_MPS", 16, "faster past it, it was run through", "16 m/s"),
+    Number("JUMP_M", 450, "first places after a blind time may be wrong by", "450 m"),
     Number("TURNED_M", 100, "surely this far back is another direction", "100 m"),
     Number("BACKWARD_M", 120, "perhaps this far back since a stand is not sure", "120 m"),
     Number("BACKWARD_MS", 7_000, "until fixes have contradicted that for", "7 s"),
