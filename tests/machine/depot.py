@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import json
 import uuid
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import event
+from sqlalchemy import event, select
 from sqlalchemy.exc import OperationalError
 
 from tests.support.reports import CHANGE
 from webapp import create_app, prepare
-from webapp.db import db
+from webapp.db import db, writing
+from webapp.depot.declared import declare
 
 Answer = dict[str, Any]
 
@@ -83,9 +85,27 @@ class Depot:
             found = [dict(row._mapping) for row in connection.execute(query)]
         return [
             {"id": str(row["id"]), "seq": row["seq"], "install": str(row["install_id"])}
+            | {"no": row["server_no"]}
             | {"item": row["item"], "supersedes": str(row["supersedes"] or "")}
             for row in found
         ]
+
+    def put_back(self, installs: set[str], keep: int) -> set[str]:
+        """Go back to the first reports of these installs, as an older copy; say which went."""
+        kept = sorted(self.items(installs), key=lambda row: row["no"])
+        gone = {row["id"] for row in kept[keep:]}
+        report, words = (db.metadata.tables[name] for name in ("report", "report_words"))
+        with self.app.app_context(), writing() as session:
+            ids = [uuid.UUID(one) for one in gone]
+            numbers = select(report.c.server_no).where(report.c.id.in_(ids))
+            session.execute(words.delete().where(words.c.server_no.in_(numbers)))
+            session.execute(report.delete().where(report.c.id.in_(ids)))
+            declare(session, "a test", datetime.now(UTC), {}, numbers_known=True)
+        return gone
+
+    def says(self) -> dict[str, Any]:
+        """Which history it is in, as a tablet is told."""
+        return dict(self._client.get("/api/tablet").get_json()["depot"])
 
     def _statement(self, *_event: object) -> None:
         self._step()

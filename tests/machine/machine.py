@@ -79,6 +79,7 @@ class OutboxMachine(RuleBasedStateMachine):
         self.installs: set[str] = set()
         self.kept: list[dict[str, Any]] = []
         self.stale = False
+        self.forgotten: set[str] = set()  # lost in a restore, not offered again yet
         self.state: dict[str, Any] = {}
         self.count = 0
         self.locks, self.chance = True, random.Random(0)
@@ -179,6 +180,24 @@ class OutboxMachine(RuleBasedStateMachine):
         self.drop_tries()
         self.tell("downgrade")
         self.new_tab()
+
+    @rule(tab=pick, sure=st.integers(0, 4), keep=st.integers(0, 5), contact=st.booleans())
+    def depot_is_put_back(self, tab: int, sure: int, keep: int, contact: bool) -> None:
+        """To an older copy of itself; a window may hear of it at once, or much later."""
+        if sure != 3:
+            return
+        self.note("put back")
+        self.forgotten |= self.depot.put_back(self.installs, keep)
+        self.stale = True
+        if contact:
+            self.offer(self.a_tab(tab))
+
+    @rule(tab=pick)
+    def contact(self, tab: int) -> None:
+        self.offer(self.a_tab(tab))
+
+    def offer(self, tab: int) -> None:
+        self.tell("offer", tab=tab, tag=self.tag(), said=self.depot.says())
 
     # What befalls a request
 
@@ -311,13 +330,17 @@ class OutboxMachine(RuleBasedStateMachine):
         """R1, R3, R66: what was said to be saved is on the tablet or at the depot."""
         there = {row["id"] for row in self.rows()} | {row["id"] for row in self.at_depot()}
         aside = {one["id"] for one in self.state.get("receipts", []) if one.get("putAside")}
-        assert set(self.saved) - self.wiped <= there | aside, "a saved report is nowhere"
+        held = {one["id"] for one in self.state.get("receipts", [])} & self.forgotten
+        assert set(self.saved) - self.wiped <= there | aside | held, (
+            "a saved report is nowhere"
+        )
 
     @invariant()
     def what_is_said_to_have_reached_the_depot_is_there(self) -> None:
         there = {row["id"] for row in self.at_depot()}
         said = {one["id"] for one in self.state.get("receipts", []) if not one.get("putAside")}
-        assert said <= there, "a receipt for what the depot does not have"
+        self.forgotten -= there
+        assert said - self.forgotten <= there, "a receipt for what the depot does not have"
 
     @invariant()
     def the_depot_has_each_once_and_as_saved(self) -> None:
@@ -325,6 +348,7 @@ class OutboxMachine(RuleBasedStateMachine):
         kept = self.at_depot()
         names = [row["id"] for row in kept]
         assert len(set(names)) == len(names)
+        assert len({row["no"] for row in kept}) == len(kept)
         numbers = [(row["install"], row["seq"]) for row in kept]
         assert len(set(numbers)) == len(numbers), "two reports under one number"
         for row in kept:
@@ -385,6 +409,7 @@ class OutboxMachine(RuleBasedStateMachine):
         for other in [one for one in self.state["tabs"] if one != tab]:
             self.tell("kill", tab=other)
         self.drop_tries()
+        self.offer(tab)
         for row in [row for row in self.rows() if row["parked"]]:
             self.tell("again", tab=tab, tag=self.tag(), id=row["id"])
         for _ in range(20):

@@ -110,6 +110,7 @@ const COMMANDS = {
   begin: ({ tab, tag, ...how }) => begin(open.get(tab), tag, () => keepDraft(draftOf(how))),
   save: ({ tab, tag, ...how }) => begin(open.get(tab), tag, () => rows.queueReport(draftOf(how), world.wall)),
   flush: ({ tab, tag, byHand, newNetwork }) => begin(open.get(tab), tag, () => open.get(tab).outbox.flush({ byHand, newNetwork })),
+  offer: ({ tab, tag, said }) => begin(open.get(tab), tag, () => rows.offerAgain(said, null)),
   again: ({ tab, tag, id }) => begin(open.get(tab), tag, () => rows.unpark(id)),
   aside: ({ tab, tag, id }) => begin(open.get(tab), tag, () => rows.putAside(id, world.wall)),
   item: ({ tab, tag, item }) => begin(open.get(tab), tag, () => rows.queueItem(item, world.wall)),
