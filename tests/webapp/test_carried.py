@@ -102,7 +102,7 @@ def test_one_bad_item_spoils_no_other_and_the_audit_counts(app: Flask) -> None:
         counts = session.scalars(
             select(AuditEntry.new).where(AuditEntry.what == "outbox.carried")
         ).one()
-    assert counts == {"created": 1, "duplicate": 0, "rejected": 2, "retry": 0}
+    assert counts == {"created": 1, "duplicate": 0, "rejected": 2, "removed": 0, "retry": 0}
 
 
 WRONG = {

@@ -437,9 +437,10 @@ def test_the_commands_show_renew_and_withdraw(
 
 
 def test_a_damaged_key_stops_the_start_in_words(
-    lone_app: Flask, run: Callable[..., str]
+    lone_app: Flask, run: Callable[..., str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     publish(lone_app, pack())
     lone_app.extensions["depot_key"].path.write_text("{")
+    monkeypatch.setenv("STEP_IN_HAND_SECRET_KEY", "a secret of this test alone")
     assert "half there" in run("serve", "--port", "0", code=2)
     assert "half there" in run("key", "renew", code=2)

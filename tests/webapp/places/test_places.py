@@ -127,7 +127,7 @@ def test_a_place_of_the_files_is_changed_by_a_row_over_it(line: Flask) -> None:
     first = dict(
         re.findall(r'<input[^>]*name="(\w+)"[^>]*type="text"[^>]*value="([^"]*)"', form)
     )
-    assert "18m" in form, first
+    assert "18 mi" in form, first
     fields = {**TYPED, "name": "Larch Wood", "from_place": "18m 50ch", "to_place": "19m 20ch"}
     answer = submit(client, f"{page}/change", **fields, version=0, line="larch-valley")
     assert answer.status_code == 302, answer.text
