@@ -14,10 +14,12 @@ import pytest
 from calc.table import build_table
 from tests.webapp.packs.faults import cell, makes_later, remove, text
 from tests.webapp.packs.oddities import ODD, in_turn, row
+from webapp.packs.axes import target_axis, train_axis
 from webapp.packs.faults import Fault
 from webapp.packs.model import Route
 from webapp.packs.read import read_route
-from webapp.packs.service import check_folder, demo_routes, one_target_input
+from webapp.packs.service import check_folder, demo_routes
+from webapp.packs.turned import table_input
 
 
 @pytest.fixture
@@ -48,15 +50,12 @@ def test_the_words_of_a_cure_that_makes_advice_later_are_known() -> None:
 
 def brakes(route: Route) -> Any:
     """Return the brake points of one stop by rail state and speed, 0 where there is none."""
-    part = one_target_input(route, "fennick-park/outbound", "electric-3")
-    assert part is not None
-    given, at, _ = part
+    trains = tuple(train for train in train_axis(route) if train.key == "electric-3")
+    stops = [one for one in target_axis(route, trains) if one.key == "fennick-park/outbound"]
+    given = table_input(route, route.direction("outbound"), trains, tuple(stops))
     states = tuple(state for state in given.states if state.key in ("dry", "leaf"))
     line = replace(given.line, listed=())
-    target = given.targets[at : at + 1]
-    few = replace(
-        given, targets=target, states=states, line=line, speeds=given.speeds[59:90:10]
-    )
+    few = replace(given, states=states, line=line, speeds=given.speeds[59:90:10])
     return np.nan_to_num(build_table(few).brake)
 
 
