@@ -61,6 +61,12 @@ def pytest_addoption(parser: pytest.Parser) -> None:
         help="generated requests for each call of the OpenAPI document",
     )
     parser.addoption(
+        "--flood",
+        type=int,
+        default=2000,
+        help="items from tablets not enrolled that must change nothing; more: 50000",
+    )
+    parser.addoption(
         "--machine-examples",
         type=int,
         default=0,

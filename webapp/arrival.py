@@ -22,7 +22,9 @@ class Arrival:
     install_id: uuid.UUID
     sent_at: datetime
     received_at: datetime
-    quarantined: bool
+    # When its tablet was enrolled, and ended if it was; None: nobody knows the tablet.
+    enrolled_at: datetime | None
+    ended_at: datetime | None = None
     # A file carried by hand says when it was written, not when it came: its tablet's clock
     # is taken as right, or every report would be moved by the hours in a pocket.
     carried: bool = False
@@ -37,6 +39,23 @@ class Arrival:
     def clock_offset(self) -> timedelta:
         """What must be added to the tablet's clock; holds the time on the way as well."""
         return timedelta(0) if self.carried else self.received_at - self.sent_at
+
+    @property
+    def enrolled(self) -> bool:
+        """Whether its tablet is enrolled now."""
+        return self.enrolled_at is not None and self.ended_at is None
+
+    def counts(self, observed_at: datetime | None) -> bool:
+        """Whether an item counts: its tablet is enrolled, or was when it saw this.
+
+        What a tablet saw before it was enrolled counts as well, once it is: a person at the
+        desk has said whose tablet it is.
+        """
+        if self.enrolled_at is None or self.ended_at is None:
+            return self.enrolled
+        return observed_at is not None and (
+            self.enrolled_at <= self.corrected(observed_at) < self.ended_at
+        )
 
     def corrected(self, by_tablet: datetime) -> datetime:
         """Return what the server's clock showed then, or the nearest time there is.

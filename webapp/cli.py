@@ -21,6 +21,7 @@ from webapp.db import trouble as database_trouble
 from webapp.depot.commands import declare_command
 from webapp.keep.commands import backup_command, restore_command
 from webapp.lessons.commands import lessons_command
+from webapp.not_enrolled.commands import not_enrolled_commands
 from webapp.outbox.commands import carried_command
 from webapp.packs.commands import pack_commands
 from webapp.packs.service import RouteFaults
@@ -101,6 +102,7 @@ cli.add_command(shell_commands)
 cli.add_command(warning_commands)
 cli.add_command(people_commands)
 cli.add_command(report_commands)
+cli.add_command(not_enrolled_commands)
 cli.add_command(backup_command)
 cli.add_command(restore_command)
 cli.add_command(keep_commands)

@@ -18,6 +18,7 @@ FROM_ENVIRONMENT = (
     *("TOMBSTONE_DAYS", "CLEARING_MINUTES", "CLEARING_TEST_STOP"),
     *("CLEARING_BUFFERS_TREATED", "KEEP_NAMES_DAYS", "KEEP_WORDS_DAYS"),
     *("PROPOSE_REPORTS", "PROPOSE_METRES", "PROPOSE_WEEKS", "TABLET_DAYS"),
+    "FREE_DISK_MB",
 )
 DEFAULT_SECRETS = frozenset({"dev", "secret", "changeme", "change-me", "default", "test"})
 SHORTEST_SECRET = 16
@@ -40,6 +41,8 @@ MOST_KEEP_DAYS = 3650
 # at least as long as backups are kept. Below the least of KEEP_DAYS: what was tidied away
 # here never comes back from there.
 TABLET_DAYS, MOST_TABLET_DAYS = 35, 90
+# Below so much free disk only enrolled tablets' reports are taken. Own choice, no source.
+FREE_DISK_MB, MOST_FREE_DISK_MB = 500, 10_000_000
 # When repeated reports propose a listed place: what, least, most, if not given.
 PROPOSE = {
     "PROPOSE_REPORTS": ("reports", 2, 100, 3),
@@ -65,6 +68,7 @@ def collect(given: Mapping[str, Any]) -> dict[str, Any]:
     found.setdefault("CLEARING_MINUTES", CLEARING_MINUTES)
     found.setdefault("CLEARING_TEST_STOP", "1")
     found.setdefault("CLEARING_BUFFERS_TREATED", "1")
+    found.setdefault("FREE_DISK_MB", FREE_DISK_MB)
     for name, (_, usual) in KEEP_DAYS.items():
         found.setdefault(name, usual)
     for name, (*_, usual) in PROPOSE.items():
@@ -105,6 +109,7 @@ def refuse_unsafe(config: Mapping[str, Any]) -> None:
     _refuse_number(
         config, "CLEARING_MINUTES", "minutes", 1, MOST_CLEARING_MINUTES, CLEARING_MINUTES
     )
+    _refuse_number(config, "FREE_DISK_MB", "megabytes", 0, MOST_FREE_DISK_MB, FREE_DISK_MB)
     for name, (least, usual) in KEEP_DAYS.items():
         _refuse_number(config, name, "days", least, MOST_KEEP_DAYS, usual)
     for name, numbers in PROPOSE.items():

@@ -56,7 +56,7 @@ def add(app: Flask, say: Callable[[str], None]) -> None:
         for label, batch in _batches(session, now):
             token = tablets.enrol(session, label, now) if label else None
             session.flush()
-            outbox.take_in(session, batch, token, now)
+            outbox.take_in(session, batch, outbox.Sender(token), now)
         say(f"desk: {reports.count(session)} invented reports put in")
 
 

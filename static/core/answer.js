@@ -17,6 +17,10 @@
 const LATER = new Set([408, 425, 429]);
 /** The statuses by which the depot refuses what a batch holds; any other is about the call. */
 const REFUSES = new Set([400, 422]);
+/** The depot does not count what this tablet sends, or had no room for it: it is not enrolled. */
+const NOT_ENROLLED = new Set([
+  "received_not_counted", "no_room", "not_enrolled", "too_many_not_enrolled", "disk_low",
+]);
 /** A depot may ask for this much; some other network for no more than we would wait anyway. */
 const LONGEST_ASKED_MS = 3600_000;
 const LONGEST_FOREIGN_MS = 300_000;
@@ -35,7 +39,7 @@ export function judge(answer, now) {
   if (status === 413) return { kind: "big", ours: ours && body !== null };
   // 511: a network that wants a log-in first says so itself (RFC 6585).
   if (status === 511) return later("portal");
-  if (LATER.has(status) || status >= 500) return later("fault");
+  if (LATER.has(status) || status >= 500) return later(ours && NOT_ENROLLED.has(body?.code) ? "enrol" : "fault");
   if (!ours || !body) return later("portal");
   if (status === 200) {
     if (Array.isArray(body.results)) return { kind: "results", results: body.results };
@@ -74,7 +78,8 @@ function retryAfter(header, now, most) {
 }
 
 /**
- * What became of each row that was sent. A row that no result names stays where it is.
+ * What became of each row that was sent. A row that no result names stays where it is; so does
+ * one that is not counted until this tablet is enrolled (`apart`).
  * @param {OutboxRow[]} rows
  * @param {Result[]} results
  */
@@ -84,6 +89,8 @@ export function sortResults(rows, results) {
   const acks = [];
   /** @type {Park[]} */
   const parks = [];
+  /** @type {string[]} */
+  const apart = [];
   for (const one of results) {
     if (!one || !asked.delete(one.id)) continue;
     if (one.result === "created" || one.result === "duplicate") {
@@ -92,11 +99,13 @@ export function sortResults(rows, results) {
       acks.push({ id: one.id, serverNo: null, receivedAt: "", removed: true });
     } else if (one.result === "rejected") {
       parks.push({ id: one.id, code: one.code ?? "rejected", reason: plainReason(one.errors) });
+    } else if (NOT_ENROLLED.has(one.code ?? "")) {
+      apart.push(one.id);
     } else {
       asked.add(one.id);
     }
   }
-  return { acks, parks, left: asked.size };
+  return { acks, parks, apart, left: asked.size };
 }
 
 /**

@@ -37,6 +37,8 @@ export const MOST_BYTES = 250 * 1024;
 const SHORTEST_WAIT_MS = 1_000;
 const FIRST_WAIT_MS = 5_000;
 const LONGEST_WAIT_MS = 300_000;
+/** What does not count is offered again so seldom; at once when the tablet is enrolled. */
+const UNTIL_ENROLLED_MS = 900_000;
 
 /** @param {OutboxDeps} deps */
 export function createOutbox(deps) {
@@ -46,8 +48,10 @@ export function createOutbox(deps) {
   let asked = false;
   let admitted = false;
   let most = MOST_ITEMS;
-  /** Too large for some server on the way: others first. @type {Set<string>} */
+  /** Too large for some server on the way, or not counted yet: others first. @type {Set<string>} */
   const aside = new Set();
+  /** The depot said of some that they count only once this tablet is enrolled. */
+  let notEnrolled = false;
   /** @type {Promise<void> | null} */
   let running = null;
   let again = false;
@@ -71,7 +75,10 @@ export function createOutbox(deps) {
   async function sendOnce() {
     const there = (await deps.store.waiting()).filter((row) => !aside.has(row.id));
     const picked = batchOf(there, most);
-    if (picked.length === 0) return aside.size > 0 && wait({ contact: "portal" });
+    if (picked.length === 0) {
+      if (notEnrolled) return wait({ contact: "enrol", wait: UNTIL_ENROLLED_MS, asked: true });
+      return aside.size > 0 && wait({ contact: "portal" });
+    }
     // Frozen before the first byte leaves, and sent as frozen: whatever the depot saw,
     // these rows still say. Another window may have changed them since they were read.
     const rows = await deps.store.freeze(picked.map((row) => row.id), deps.now());
@@ -126,8 +133,10 @@ export function createOutbox(deps) {
    * @param {Result[]} results
    */
   async function settle(rows, results) {
-    const { acks, parks, left } = sortResults(rows, results);
+    const { acks, parks, apart, left } = sortResults(rows, results);
     if (acks.length + parks.length > 0) await deps.store.settle(acks, parks);
+    for (const id of apart) aside.add(id);
+    notEnrolled ||= apart.length > 0;
     if (left > 0) return wait({ contact: "online" });
     contact = "online";
     failures = 0;
@@ -138,6 +147,7 @@ export function createOutbox(deps) {
   async function drain() {
     aside.clear();
     admitted = false;
+    notEnrolled = false;
     try {
       do {
         again = false;

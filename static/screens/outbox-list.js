@@ -55,7 +55,9 @@ function urgency(one) {
  * @param {How} how
  */
 function entry(store, one, how) {
-  const state = stateOf(one);
+  const { tablet, contact } = store.get();
+  const stranger = contact === "enrol" || (tablet !== null && !(tablet.enrolled && tablet.valid));
+  const state = stateOf(one, stranger);
   const answered = answerWords(store.get().answers[one.id], words);
   const heads = [
     h("p", { className: "what" }, ...what(store, one.item)),
@@ -92,9 +94,10 @@ function what(store, item) {
 
 /**
  * @param {Entry} one
+ * @param {boolean} stranger this tablet is not enrolled
  * @returns {{kind: string, text: string}}
  */
-function stateOf(one) {
+function stateOf(one, stranger) {
   if ("receivedAt" in one) {
     if (one.putAside) return { kind: "held", text: `${w.aside}. ${because(one.putAside)}`.trim() };
     const no = one.serverNo === null ? "" : `, ${w.serverNo(one.serverNo)}`;
@@ -104,7 +107,7 @@ function stateOf(one) {
   }
   if (one.parked) return { kind: "attention", text: `${w.attention}. ${because(one.parked)}`.trim() };
   if ("offered" in one && one.offered) return { kind: "held", text: w.offered };
-  return { kind: "held", text: one.tries === 0 ? w.notTried : w.tried };
+  return { kind: "held", text: one.tries === 0 ? w.notTried : stranger ? w.notCounted : w.tried };
 }
 
 /** @param {{code: string, reason: string}} parked the depot's reason, in plain words */

@@ -33,7 +33,7 @@ export function mount(root, store) {
   const draw = () => redraw(page, () => contents(store, open, message, say, reading));
   draw();
   return store.subscribe((state, before) => {
-    const keys = /** @type {const} */ (["rows", "receipts", "answers", "contact", "sending", "pack", "refused"]);
+    const keys = /** @type {const} */ (["rows", "receipts", "answers", "contact", "sending", "pack", "refused", "tablet"]);
     if (keys.some((key) => state[key] !== before[key])) untouched(page, draw);
   });
 }

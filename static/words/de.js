@@ -386,6 +386,7 @@ export const words = {
     offered: "Das Depot wurde auf einen älteren Stand zurückgesetzt. Erneut angeboten, noch nicht bestätigt",
     offeredCount: (n) =>
       `Das Depot wurde auf einen älteren Stand zurückgesetzt. ${n} ${n === 1 ? "Meldung wird" : "Meldungen werden"} ihm erneut angeboten. Diese App offen lassen, wo Netz ist.`,
+    notCounted: "Auf diesem Tablet. Zählt erst, wenn dieses Tablet angemeldet ist.",
     reached: "Hat das Depot erreicht",
     serverNo: (n) => `Nr. ${n}`,
     warned: (n) => `Depot: ${n} ${n === 1 ? "Zug" : "Züge"} gewarnt.`,
@@ -424,7 +425,7 @@ export const words = {
       offline: "Kein Kontakt zum Depot.",
       portal: "Dieses Netz antwortet an Stelle des Depots. Dort anmelden, oder ein anderes nehmen.",
       slow: "Das Depot hat nicht rechtzeitig geantwortet.",
-      enrol: "Dieses Tablet muss neu angemeldet werden. Bis dahin bleiben Meldungen hier.",
+      enrol: "Dieses Tablet ist nicht angemeldet: dem Depot Bescheid geben. Bis dahin bleiben Meldungen hier.",
       stranger: "Hier antwortet ein anderes Depot. Meldungen bleiben auf diesem Tablet, bis das eigene antwortet.",
       fault: "Das Depot antwortete mit einem Fehler. Es wird wieder gefragt.",
       storage: "Der Speicher dieses Tablets antwortet nicht. Er wird wieder gefragt.",

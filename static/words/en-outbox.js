@@ -16,6 +16,7 @@ export const outbox = {
   offered: "The depot was put back to an older state. Offered again, not confirmed yet",
   offeredCount: (/** @type {number} */ n) =>
     `The depot was put back to an older state. ${n} ${n === 1 ? "report is" : "reports are"} offered to it again. Keep this app open where there is signal.`,
+  notCounted: "On this tablet. Not counted until this tablet is enrolled.",
   reached: "Reached the depot",
   serverNo: (/** @type {number} */ n) => `no. ${n}`,
   /** The depot's answer to a report. */
@@ -60,7 +61,7 @@ export const outbox = {
     offline: "No contact with the depot.",
     portal: "This network answers in place of the depot. Log in to it, or use another.",
     slow: "The depot did not answer in time.",
-    enrol: "This tablet must be enrolled again. Reports stay here until then.",
+    enrol: "This tablet is not enrolled: tell the depot. Reports stay here until it is.",
     stranger: "Another depot answers here. Reports stay on this tablet until its own one does.",
     fault: "The depot answered with a fault. It will be asked again.",
     storage: "This tablet's storage did not answer. It will be asked again.",

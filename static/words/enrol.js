@@ -2,8 +2,8 @@
 
 export const en = {
   title: "Enrol this tablet",
-  unknown: "The depot does not know this tablet. Its reports arrive, but are kept apart until it is enrolled.",
-  ended: "The depot has ended this tablet's enrolment. Its reports arrive, but are kept apart. Enrol it again.",
+  unknown: "This tablet is not enrolled: tell the depot. Its reports are not counted, and stay here until it is.",
+  ended: "The depot ended this tablet's enrolment: tell the depot. New reports are not counted, and stay here until it is enrolled again.",
   link: "Enrol this tablet",
   ask: "The desk makes a code for this tablet. It works once, for ten minutes.",
   code: "Code from the desk",
@@ -21,8 +21,8 @@ export const en = {
 /** @type {typeof en} */
 export const de = {
   title: "Dieses Gerät anmelden",
-  unknown: "Das Depot kennt dieses Gerät nicht. Seine Meldungen kommen an, bleiben aber getrennt, bis es angemeldet ist.",
-  ended: "Das Depot hat die Anmeldung dieses Geräts beendet. Meldungen kommen an, bleiben aber getrennt. Neu anmelden.",
+  unknown: "Dieses Tablet ist nicht angemeldet: dem Depot Bescheid geben. Seine Meldungen zählen nicht und bleiben bis dahin hier.",
+  ended: "Das Depot hat die Anmeldung dieses Tablets beendet: dem Depot Bescheid geben. Neue Meldungen zählen nicht und bleiben hier, bis es neu angemeldet ist.",
   link: "Dieses Gerät anmelden",
   ask: "Der Tisch im Depot macht einen Code für dieses Gerät. Er gilt einmal, zehn Minuten lang.",
   code: "Code vom Depot",

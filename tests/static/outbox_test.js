@@ -49,6 +49,39 @@ for (const [name, fault] of Object.entries(FAULTS)) {
   });
 }
 
+Deno.test("not counted: all are offered once, kept, and offered again once enrolled", async () => {
+  let enrolled = false;
+  const heldBack = (items) => json(200, {
+    results: items.map(({ id }, n) => ({ id, result: "retry", code: n % 2 ? "no_room" : "received_not_counted" })),
+  });
+  const seen = new Set();
+  const world = new World(120, {
+    fault: (_call, { items }) => {
+      for (const { id } of items) seen.add(id);
+      return enrolled ? null : { answer: heldBack(items) };
+    },
+  });
+  const outbox = world.outbox();
+  await outbox.flush();
+  assert.deepEqual([world.rows.size, seen.size, world.calls], [120, 120, 3]);
+  assert.equal(outbox.contact(), "enrol");
+  assert.ok(outbox.pause() >= 900_000, "what does not count is not offered every few seconds");
+  await outbox.flush({ newNetwork: true });
+  assert.equal(world.calls, 3);
+  enrolled = true;
+  await outbox.flush({ byHand: true });
+  assert.deepEqual([world.rows.size, world.stored, world.receipts.size], [0, 120, 120]);
+  assert.equal(outbox.contact(), "online");
+});
+
+Deno.test("a tablet not enrolled is told so also when it is turned away", () => {
+  for (const [status, code] of [[503, "disk_low"], [429, "too_many_not_enrolled"]]) {
+    const verdict = judge(json(status, { code }, { retryAfter: "600" }), 0);
+    assert.deepEqual(verdict, { kind: "later", contact: "enrol", wait: 600_000, asked: true });
+    assert.equal(judge(foreign(status, { code }), 0).contact, "fault");
+  }
+});
+
 Deno.test("the page is killed at every step of a flush: a new start delivers each once", async () => {
   let steps = Infinity;
   for (let n = 1; n <= steps; n++) {

@@ -21,6 +21,7 @@ from tests.support.small_pack import small_pack
 from tests.support.warned import typed
 from webapp.control import service as control
 from webapp.db import writing
+from webapp.not_enrolled import service as strangers
 from webapp.people import service as people
 from webapp.places import service as places
 from webapp.places import treatments
@@ -64,6 +65,7 @@ def fill(app: Flask, say: Say = plain_words) -> Depot:
         _people(depot)
         _warn(depot, say)
     _report(app, depot, say)
+    _stranger(app, depot, say)
     _seal(app, depot, say)
     with app.app_context():
         _note(say)
@@ -192,6 +194,21 @@ def _report(app: Flask, depot: Depot, say: Say) -> None:
     for page in ("single", "review", "reopen", "join", "part", "note"):
         depot.ids[f"reports.{page}", "name"] = first["id"]
     depot.ids["report_id"] = first["id"]
+
+
+def _stranger(app: Flask, depot: Depot, say: Say) -> None:
+    """A report and a seal of a tablet that is not enrolled, the one set aside."""
+    free = ("text", "place", "driver_name", "route", "direction", "target", "train")
+    words = {name: say(f"a stranger's {name}", 90) for name in free}
+    said = {"card": [say("a stranger's card", 500)], "app_build": say("a build", 64)}
+    both = (item(n, flats_suspected=True, **words) for n in (1, 2))
+    sent = batch(*both, seal(3, **said))
+    answer = app.test_client().post("/api/outbox", json=sent, headers=CHANGE)
+    assert {one["result"] for one in answer.get_json()["results"]} == {"retry"}
+    with app.app_context(), writing() as session:
+        first, *_ = strangers.page(session, 1, aside=False).rows
+        strangers.set_aside(session, [first.no], say("why aside", 200), "test", NOW)
+        depot.ids["no"] = str(first.no)
 
 
 def _seal(app: Flask, depot: Depot, say: Say) -> None:

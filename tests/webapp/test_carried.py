@@ -70,15 +70,16 @@ def test_a_carried_file_counts_as_if_the_tablet_had_sent_it(app: Flask) -> None:
     assert "could not read 1 of its own" in answer.text
     again = hand_over(client, file_of(one, two), name)
     assert "0 new, 2 that had come already" in again.text
+    # Its cookie is gone: it is told nothing of what is here, keeps both, and adds nothing.
     sent = app.test_client().post("/api/outbox", json=batch(one, two), headers=CHANGE)
-    assert [result["result"] for result in sent.get_json()["results"]] == ["duplicate"] * 2
+    assert [result["result"] for result in sent.get_json()["results"]] == ["retry"] * 2
     kept = rows(app)
     assert [(str(row.device_id), row.quarantined) for row in kept] == [(name, False)] * 2
 
 
 def test_hours_in_a_pocket_do_not_move_a_report(app: Flask) -> None:
     """The file was written at 06:45 and is read now; what was seen at 06:40 stays there."""
-    hand_over(desk_client(app, "review"), file_of(item(1)))
+    hand_over(desk_client(app, "review"), file_of(item(1)), enrolled(app))
     row = rows(app)[0]
     assert row.observed_est_at == datetime(2026, 11, 25, 6, 40, tzinfo=UTC)
     assert row.clock_offset_s == 0
@@ -87,13 +88,14 @@ def test_hours_in_a_pocket_do_not_move_a_report(app: Flask) -> None:
 
 def test_without_a_named_tablet_it_is_kept_apart(app: Flask) -> None:
     answer = hand_over(desk_client(app, "review"), file_of(item(1)))
-    assert "1 new" in answer.text
-    assert [(row.device_id, row.quarantined) for row in rows(app)] == [(None, True)]
+    assert "0 new" in answer.text and "1 kept apart, not counted" in answer.text
+    assert "kept apart, not counted</td>" in answer.text and rows(app) == []
+    assert "reportable: slide" in desk_client(app).get("/desk/not-enrolled").text
 
 
 def test_one_bad_item_spoils_no_other_and_the_audit_counts(app: Flask) -> None:
     bad = {**item(2), "observed_at": "yesterday"}
-    answer = hand_over(desk_client(app, "review"), file_of(item(1), bad, 7))
+    answer = hand_over(desk_client(app, "review"), file_of(item(1), bad, 7), enrolled(app))
     assert "1 new" in answer.text
     assert "2 refused" in answer.text
     assert "observed_at: " in answer.text
@@ -102,7 +104,10 @@ def test_one_bad_item_spoils_no_other_and_the_audit_counts(app: Flask) -> None:
         counts = session.scalars(
             select(AuditEntry.new).where(AuditEntry.what == "outbox.carried")
         ).one()
-    assert counts == {"created": 1, "duplicate": 0, "rejected": 2, "removed": 0, "retry": 0}
+    assert counts == {
+        **{"created": 1, "duplicate": 0, "rejected": 2, "retry": 0},
+        **{"removed": 0, "kept apart": 0},
+    }
 
 
 WRONG = {
@@ -149,6 +154,9 @@ def test_the_command_reads_it_too(lone_app: Flask, tmp_path: Path) -> None:
     file, data = tmp_path / "unsent.json", tmp_path / "data"
     file.write_text(json.dumps(file_of(item(1))))
     call = ["report", "carried", str(file), "--who", "test", "--data", str(data)]
+    unnamed = CliRunner().invoke(cli, call)
+    assert "kept apart received_not_counted" in unnamed.output
+    call += ["--tablet", enrolled(lone_app)]
     first, second = (CliRunner().invoke(cli, call) for _ in range(2))
     assert (first.exit_code, second.exit_code) == (0, 0), first.output
     assert re.search(r"report 1: created", first.output)
@@ -197,5 +205,7 @@ def test_a_depot_that_begins_says_so_once(
 
 def test_the_time_between_is_never_negative() -> None:
     """A carried arrival has no offset, however far its two times are apart."""
-    arrival = carried.Arrival(None, uuid.uuid4(), NOW - timedelta(days=9), NOW, True, True)
+    arrival = carried.Arrival(
+        None, uuid.uuid4(), NOW - timedelta(days=9), NOW, None, carried=True
+    )
     assert arrival.corrected(NOW) == NOW

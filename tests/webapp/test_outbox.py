@@ -205,16 +205,15 @@ def test_server_numbers_are_unique_and_rise(send: Send) -> None:
     assert numbers[0] < numbers[2] < numbers[4]
 
 
-def test_a_report_of_a_tablet_we_do_not_know_is_kept_as_quarantined(
-    app: Flask, rows: Rows
-) -> None:
-    """R51: quarantined, not dropped."""
+def test_a_report_of_a_tablet_we_do_not_know_is_held_apart(app: Flask, rows: Rows) -> None:
+    """R51: not dropped, and not among the reports."""
     stranger = app.test_client()
     stranger.set_cookie("sih-tablet", "made-up")
     answer = stranger.post("/api/outbox", json=batch(item()), headers=CHANGE)
-    assert answer.get_json()["results"][0]["result"] == "created"
-    ((device, quarantined),) = rows("SELECT device_id, quarantined FROM report")
-    assert device is None and bool(quarantined) is True
+    (result,) = answer.get_json()["results"]
+    assert (result["result"], result["code"]) == ("retry", "received_not_counted")
+    assert rows("SELECT count(*) FROM report") == [(0,)]
+    assert rows("SELECT kind FROM not_enrolled_item") == [("report",)]
 
 
 @pytest.mark.parametrize(

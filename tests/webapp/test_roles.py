@@ -59,7 +59,7 @@ ROUTES: dict[str, tuple[str, int]] = {
     "GET /api/answers": ("tablet", 200),
     "GET /api/reports/<uuid:name>": ("tablet", 200),
     "POST /api/enrol": ("all", 422),
-    # Reports of strangers and of revoked tablets are taken in and kept apart (R51).
+    # Reports of strangers and of revoked tablets are taken in and held apart (R51).
     "POST /api/outbox": ("all", 422),
     # What changes what was read is refused without If-Match.
     "GET /api/desk/warnings": ("look", 200),
@@ -87,6 +87,11 @@ ROUTES: dict[str, tuple[str, int]] = {
     "GET /desk/reports/<uuid:name>": ("look", 200),
     "GET /desk/carried": ("review", 200),
     "POST /desk/carried": ("review", 400),
+    "GET /desk/not-enrolled": ("look", 200),
+    "GET /desk/not-enrolled/<int:no>": ("look", 200),
+    "POST /desk/not-enrolled/set-aside": ("review", 400),
+    "POST /desk/not-enrolled/remove": ("review", 400),
+    "POST /desk/not-enrolled/<int:no>/take-in": ("review", 400),
     "POST /desk/reports/<uuid:name>/review": ("review", 400),
     "POST /desk/reports/<uuid:name>/reopen": ("review", 400),
     "POST /desk/reports/<uuid:name>/join": ("review", 400),
@@ -375,4 +380,11 @@ def test_r60_hostile_words_are_only_words_on_every_page_of_the_desk(
     shown = {what for what, words in said.items() if words in everything}
     # Of a refused item: kept as ASCII. A revoked tablet: behind a choice of its page.
     never = {"an unknown field", "what was found", "a revoked tablet"}
+    # Of what is held apart no page shows the name, nor what others stand in place of.
+    never |= {
+        "a stranger's driver_name",
+        "a stranger's target",
+        "a stranger's card",
+        "a build",
+    }
     assert set(said) - shown <= never

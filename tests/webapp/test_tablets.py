@@ -66,8 +66,8 @@ def test_over_https_the_plain_name_does_not_count(app: Flask, rows: Rows) -> Non
     client = app.test_client()
     client.set_cookie("sih-tablet", token, domain="localhost", secure=True)
     client.post("/api/outbox", json=batch(item()), headers=CHANGE, base_url=HTTPS)
-    ((quarantined,),) = rows("SELECT quarantined FROM report")
-    assert bool(quarantined) is True
+    assert rows("SELECT count(*) FROM report") == [(0,)]
+    assert rows("SELECT kind FROM not_enrolled_item") == [("report",)]
 
 
 def test_r53_the_token_is_long_and_only_its_hash_is_kept(app: Flask, rows: Rows) -> None:
@@ -77,16 +77,16 @@ def test_r53_the_token_is_long_and_only_its_hash_is_kept(app: Flask, rows: Rows)
     assert token not in kept
 
 
-def test_r51_a_revoked_tablet_is_quarantined_but_keeps_its_name(
+def test_r51_what_a_revoked_tablet_sees_later_is_held_apart(
     app: Flask, tablet: FlaskClient, rows: Rows
 ) -> None:
     ((device,),) = rows("SELECT id FROM device")
     with app.app_context(), writing() as session:
         service.revoke(session, uuid.UUID(str(device)), datetime.now(UTC))
-    answer = tablet.post("/api/outbox", json=batch(item()), headers=CHANGE)
-    assert answer.get_json()["results"][0]["result"] == "created"
-    ((kept, quarantined),) = rows("SELECT device_id, quarantined FROM report")
-    assert (kept, bool(quarantined)) == (device, True)
+    late = item(observed_at=datetime.now(UTC).isoformat())
+    answer = tablet.post("/api/outbox", json=batch(late), headers=CHANGE)
+    assert answer.get_json()["results"][0]["code"] == "received_not_counted"
+    assert rows("SELECT count(*) FROM report") == [(0,)]
 
 
 def test_the_demo_does_not_enrol_a_revoked_tablet_anew(

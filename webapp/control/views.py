@@ -11,6 +11,7 @@ from webapp.access import needs, who
 from webapp.control import service
 from webapp.control.forms import Barred, Inspected
 from webapp.db import reading, writing
+from webapp.not_enrolled import service as strangers
 from webapp.problem import Problem
 from webapp.restrictions import service as restrictions
 
@@ -36,6 +37,7 @@ def page() -> str:
             known=known,
             restrictions=restrictions.live(session, now),
             wheels=service.wheels(session, now),
+            apart=strangers.waiting(session),
             allowances=service.allowances(session, line, day),
         )
 
@@ -101,6 +103,7 @@ def _fleet(form: Inspected, at: uuid.UUID | None) -> Page:
         text = render_template(
             "fleet.html",
             wheels=service.wheels(session, now),
+            apart=strangers.waiting(session),
             form=form,
             at=at,
             now=now,

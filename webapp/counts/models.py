@@ -20,7 +20,7 @@ class ApproachCount(Base):
     hour: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
     rail_state: Mapped[str] = mapped_column(String(120), primary_key=True)
     train_type: Mapped[str] = mapped_column(String(120), primary_key=True)
-    # Sums from tablets that are not enrolled are kept apart: anyone could send those.
+    # False only of sums of before 0.3: what a tablet counts waits there until it is enrolled.
     enrolled: Mapped[bool] = mapped_column(primary_key=True)
     n: Mapped[int]
 

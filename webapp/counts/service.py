@@ -26,9 +26,8 @@ def keep(
 ) -> Kept:
     """Add the item's cells unless its id was taken in before.
 
-    Of the arrival only the day is kept, and whether the tablet is enrolled: neither tablet,
-    nor installation, nor minute. What is answered is the day as well, so that a repeat is
-    answered as the first was.
+    Of the arrival only the day is kept: neither tablet, nor installation, nor minute. What
+    is answered is the day as well, so that a repeat is answered as the first was.
     """
     day = arrival.received_at.astimezone(UTC).date()
     row = {"id": checked["id"], "payload_sha": payload_sha, "received_on": day}
@@ -39,7 +38,7 @@ def keep(
             )
         ).one()
         return Kept(None, _midnight(known.received_on), known.payload_sha, new=False)
-    _add(session, checked["body"], enrolled=not arrival.quarantined)
+    _add(session, checked["body"])
     return Kept(None, _midnight(day), payload_sha, new=True)
 
 
@@ -58,7 +57,7 @@ def sums(session: Session) -> dict[Sum, int]:
     }
 
 
-def _add(session: Session, body: dict[str, Any], *, enrolled: bool) -> None:
+def _add(session: Session, body: dict[str, Any]) -> None:
     lite = session.get_bind().dialect.name == "sqlite"
     insert = sqlite.insert if lite else postgresql.insert
     names = ("route", "target", "hour", "rail_state", "train_type")
@@ -68,7 +67,7 @@ def _add(session: Session, body: dict[str, Any], *, enrolled: bool) -> None:
             month=body["month"],
             line_key=cell["route"],
             **{name: cell[name] for name in names[1:]},
-            enrolled=enrolled,
+            enrolled=True,
             n=cell["n"],
         )
         session.execute(

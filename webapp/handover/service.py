@@ -12,6 +12,7 @@ from webapp.audit import service as audit
 from webapp.control import service as control
 from webapp.control.service import LivePlace, Wheels
 from webapp.handover.words import NOT_TOLD, Change, change
+from webapp.not_enrolled import service as strangers
 from webapp.reports import service as reports
 from webapp.reports.service import Doubt, Some
 from webapp.restrictions import service as restrictions
@@ -38,6 +39,7 @@ class Shift:
     more_changes: bool
     refused: int
     waiting: Some
+    apart: strangers.Apart
     wheels: list[Wheels]
     gaps: list[Doubt]
     restrictions: list[Restriction]
@@ -65,6 +67,7 @@ def shift(session: Session, since: datetime, now: datetime) -> Shift:
         more_changes=len(done) > MOST_CHANGES,
         refused=audit.count_since(session, since, REFUSED),
         waiting=reports.unanswered(session, MOST_REPORTS),
+        apart=strangers.waiting(session),
         wheels=[one for one in control.wheels(session, now) if one.check is None],
         gaps=reports.doubts(session),
         restrictions=restrictions.live(session, now),

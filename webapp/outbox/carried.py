@@ -19,6 +19,7 @@ from webapp import jsontext
 from webapp.arrival import Arrival
 from webapp.audit import service as audit
 from webapp.fields import Strict, choice, fault_sentences
+from webapp.not_enrolled import service as strangers
 from webapp.outbox import service
 from webapp.outbox.schemas import BatchIn
 from webapp.tablets import service as tablets
@@ -26,7 +27,8 @@ from webapp.tablets import service as tablets
 FORMAT, VERSION = "step-in-hand/unsent", 1
 # More than a tablet ever holds; a file beyond it was not written by the app.
 MOST_ITEMS = 2000
-RESULTS = ("created", "duplicate", "rejected", "retry", "removed")
+APART = "kept apart"
+RESULTS = ("created", "duplicate", "rejected", "retry", "removed", APART)
 
 
 class FileIn(Strict):
@@ -55,8 +57,12 @@ class Taken:
     unreadable: int
 
     def count(self, word: str) -> int:
-        """Return how many items were answered so."""
-        return sum(result.result == word for result in self.results)
+        """Return how many items were answered so; `APART` are not among "retry"."""
+        return sum(self.word(result) == word for result in self.results)
+
+    def word(self, result: service.Result) -> str:
+        """Return what became of an item, in the word that the page counts by."""
+        return APART if result.code == service.NOT_COUNTED else result.result
 
 
 def read(content: bytes) -> dict[str, Any]:
@@ -97,11 +103,13 @@ def take_in(
         install_id=batch.install_id,
         sent_at=batch.sent_at,
         received_at=now,
-        quarantined=tablet is None or tablet.revoked_at is not None,
+        enrolled_at=tablet.enrolled_at if tablet else None,
+        ended_at=tablet.revoked_at if tablet else None,
         carried=True,
         offered=service.offered(batch),
     )
-    results = service.keep_all(session, arrival, batch.items)
+    room = None if arrival.enrolled else strangers.by_hand(session, MOST_ITEMS)
+    results = service.keep_all(session, arrival, batch.items, room)
     taken = Taken(results, len(file["unreadable"]))
     counts = {word: taken.count(word) for word in RESULTS}
     # Not which tablet: the audit is for ever, and would tie the reports to it.

@@ -28,7 +28,7 @@ def carried_command(file: Path, tablet: uuid.UUID | None, who: str, data: Path |
         raise click.ClickException(f"{file}: nothing was taken in. {reason}") from None
     for result in taken.results:
         name = f"report {result.server_no}" if result.server_no else result.id or "no id"
-        click.echo(f"{name}: {result.result} {result.code or ''}".rstrip())
+        click.echo(f"{name}: {taken.word(result)} {result.code or ''}".rstrip())
     if taken.unreadable:
         click.echo(
             f"The tablet could not read {taken.unreadable} of its own: keep the tablet."

@@ -18,10 +18,11 @@ from sqlalchemy.orm import Session
 from webapp.arrival import Arrival, Keep, Kind, Parked, Refused, Removed
 from webapp.audit import service as audit
 from webapp.counts import service as counts
-from webapp.db import writing
+from webapp.db import reading, writing
 from webapp.depot import service as depot
 from webapp.fields import Strict
 from webapp.jsontext import rfc3339
+from webapp.not_enrolled import service as strangers
 from webapp.outbox import idempotency
 from webapp.outbox.schemas import ReportItem
 from webapp.reports import service as reports
@@ -29,6 +30,8 @@ from webapp.seals import service as seals
 from webapp.tablets import service as tablets
 from webapp.warnings import service as warnings
 
+# Why an item of a tablet that is not enrolled is to be offered again.
+NOT_COUNTED, NO_ROOM, NOT_ENROLLED = "received_not_counted", "no_room", "not_enrolled"
 UNKNOWN_FIELD = Strict.error_messages["unknown"]
 
 
@@ -71,24 +74,38 @@ KINDS: dict[str, Kind] = {
 }
 
 
-def hand_in(
-    batch: Batch, token: str | None, header: str | None, now: datetime
-) -> list[Result]:
-    """Take a batch in and commit; with an `Idempotency-Key`, once and with one answer."""
-    if header is None:
+@dataclass(frozen=True)
+class Sender:
+    """Where a batch came from: the cookie's token, the address; and whether disk is short."""
+
+    token: str | None
+    address: str = ""
+    low_disk: bool = False
+
+
+def hand_in(batch: Batch, sender: Sender, header: str | None, now: datetime) -> list[Result]:
+    """Take a batch in and commit; with an `Idempotency-Key`, once and with one answer.
+
+    Raises `not_enrolled.TurnedAway`, before anything is written, when a tablet that is not
+    enrolled finds no room.
+    """
+    key = None if header is None else idempotency.read_key(header)
+    with reading() as session:
+        tablet = tablets.known(session, sender.token)
+        if tablet is None or not tablet.valid:
+            strangers.turn_away(session, sender.address, now, low=sender.low_disk)
+    # Of a tablet that is not enrolled no answer is kept: the ids make a repeat harmless.
+    if key is None or tablet is None or not tablet.valid:
         with writing() as session:
-            return take_in(session, batch, token, now)
-    key = idempotency.read_key(header)
+            return take_in(session, batch, sender, now)
     sha = idempotency.body_sha(batch.install_id, batch.items)
     with writing() as session:
-        tablet = tablets.known(session, token)
-        scope = f"tablet {tablet.id}" if tablet else f"install {batch.install_id}"
-        mine = idempotency.claim(session, scope, key, sha, now)
+        mine = idempotency.claim(session, f"tablet {tablet.id}", key, sha, now)
     if mine.results is not None:
         return [Result(**result) for result in mine.results]
     try:
         with writing() as session:
-            results = take_in(session, batch, token, now)
+            results = take_in(session, batch, sender, now)
             idempotency.finish(session, mine, [result.plain() for result in results])
     except BaseException:
         # If the store is gone, the claim ends by itself.
@@ -103,19 +120,30 @@ def forget(session: Session, report: uuid.UUID) -> None:
     idempotency.forget(session, str(report))
 
 
-def take_in(session: Session, batch: Batch, token: str | None, now: datetime) -> list[Result]:
+def take_in(session: Session, batch: Batch, sender: Sender, now: datetime) -> list[Result]:
     """Keep what can be kept; the caller commits and only then answers."""
-    return keep_all(session, _arrival(session, batch, token, now), batch.items)
+    arrival = _arrival(session, batch, sender.token, now)
+    if arrival.enrolled:
+        return keep_all(session, arrival, batch.items)
+    room = strangers.open_room(session, sender.address, now)
+    results = keep_all(session, arrival, batch.items, room)
+    strangers.close_room(session, room)
+    return results
 
 
-def keep_all(session: Session, arrival: Arrival, items: list[Any]) -> list[Result]:
-    """Keep what can be kept; return what became of each item, in their order."""
+def keep_all(
+    session: Session, arrival: Arrival, items: list[Any], room: strangers.Room | None = None
+) -> list[Result]:
+    """Keep what can be kept; return what became of each item, in their order.
+
+    ``room`` is what a sender that is not enrolled may still fill.
+    """
     depot.sure(session)
     arrival = replace(arrival, items=len(items))
     results: dict[int, Result] = {}
     # In order of id: two batches with the same reports must not lock each other crosswise.
     for index in sorted(range(len(items)), key=lambda index: _name(items[index]) or ""):
-        results[index] = _take_one(session, arrival, items[index])
+        results[index] = _take_one(session, arrival, items[index], room)
     return [results[index] for index in range(len(items))]
 
 
@@ -142,7 +170,8 @@ def _arrival(session: Session, batch: Batch, token: str | None, now: datetime) -
         install_id=batch.install_id,
         sent_at=batch.sent_at,
         received_at=now,
-        quarantined=tablet is None or not tablet.valid,
+        enrolled_at=tablet.enrolled_at if tablet else None,
+        ended_at=tablet.revoked_at if tablet else None,
         offered=offered(batch),
         server_in_doubt=tablet is not None
         and tablet.valid
@@ -155,7 +184,9 @@ def offered(batch: Batch) -> dict[uuid.UUID, int | None]:
     return {one["id"]: one["server_no"] for one in batch.offered}
 
 
-def _take_one(session: Session, arrival: Arrival, raw: Any) -> Result:
+def _take_one(
+    session: Session, arrival: Arrival, raw: Any, room: strangers.Room | None
+) -> Result:
     if not isinstance(raw, dict):
         return Result(None, "rejected", code="not_an_object")
     kind = KINDS.get(raw["kind"]) if isinstance(raw.get("kind"), str) else None
@@ -163,13 +194,78 @@ def _take_one(session: Session, arrival: Arrival, raw: Any) -> Result:
         known = {"kind": [f"Send one of: {', '.join(KINDS)}."]}
         return Result(_name(raw), "rejected", code="unknown_kind", errors=known)
     try:
-        result = _keep_one(session, arrival, kind.keep, kind.schema.load(raw), raw)
+        item = kind.schema.load(raw)
+        if not arrival.counts(item.get("observed_at")):
+            return _hold_one(session, arrival, item, raw, room)
+        if room is not None and not room.take(len(idempotency.plain_json(raw))):
+            return Result(raw["id"], "retry", code=NO_ROOM)
+        result = _keep_one(session, arrival, kind.keep, item, raw)
     except ma.ValidationError as error:
         errors = dict(error.messages_dict)
         result = Result(_name(raw), "rejected", code=_code(errors), errors=errors)
-    if result.code and result.result == "rejected" and kind.parked:
+    if result.code and result.result == "rejected" and kind.parked and arrival.enrolled:
         refused = Parked(raw, fingerprint(raw), result.code, result.errors)
         kind.parked(session, arrival, refused)
+    return result
+
+
+def _hold_one(
+    session: Session,
+    arrival: Arrival,
+    item: dict[str, Any],
+    raw: dict[str, Any],
+    room: strangers.Room | None,
+) -> Result:
+    """Answer an item that does not count: its tablet keeps it until it is enrolled.
+
+    "retry" is what every app keeps a report by and offers it again. The answer is the same
+    whether or not the depot knows the id: it tells nobody what others sent.
+    """
+    if item["kind"] not in strangers.HELD or room is None:
+        return Result(raw["id"], "retry", code=NOT_ENROLLED)
+    payload_sha = fingerprint(raw)
+    here = item["kind"] == "report" and reports.known(session, item["id"], payload_sha)
+    if here or depot.is_removed(session, item["id"]):
+        return Result(raw["id"], "retry", code=NOT_COUNTED)
+    try:
+        with session.begin_nested():
+            held = strangers.hold(session, room, arrival, item, raw, payload_sha)
+    except (DataError, IntegrityError):
+        return Result(raw["id"], "retry", code="not_stored")
+    return Result(raw["id"], "retry", code=NOT_COUNTED if held else NO_ROOM)
+
+
+def take_over(
+    session: Session, no: int, device_id: uuid.UUID, who: str, now: datetime
+) -> Result:
+    """Count an item that is held apart as that of a named tablet; a person has asked.
+
+    Raises
+    ------
+    strangers.NotThere
+        If it is not held any more.
+    LookupError
+        If that tablet is not enrolled.
+    """
+    held, tablet = strangers.get(session, no), tablets.get(session, device_id)
+    if tablet is None or tablet.revoked_at is not None:
+        raise LookupError("That tablet is not enrolled. Choose one of the list.")
+    arrival = Arrival(
+        device_id=tablet.id,
+        install_id=held.install_id,
+        sent_at=held.sent_at,
+        received_at=held.received_at,
+        enrolled_at=tablet.enrolled_at,
+        carried=held.carried,
+        # The number it had before such reports were held apart.
+        offered={held.id: held.former_no} if held.former_no else {},
+    )
+    raw, former = held.item, held.former_no
+    result = _take_one(session, arrival, raw, None)
+    if result.result in ("created", "duplicate"):
+        new = {"no": result.server_no, "former_no": former, "kind": raw["kind"]}
+        # Not which tablet: the audit is for ever, and would keep a report tied to its tablet.
+        audit.record(session, now, who, "not_enrolled.taken_in", raw["id"], None, new)
     return result
 
 
@@ -208,6 +304,8 @@ def _keep_one(
     if kept.payload_sha != payload_sha:
         _note_reuse(session, arrival, raw["id"], kept.payload_sha, payload_sha)
         return Result(raw["id"], "rejected", code="id_reused")
+    if item["kind"] in strangers.HELD:
+        strangers.adopted(session, item["id"], payload_sha)
     word = "created" if kept.new else "duplicate"
     return Result(raw["id"], word, kept.server_no, kept.received_at)
 

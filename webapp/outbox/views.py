@@ -3,10 +3,11 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from typing import Any
 
-from flask import request
+from flask import current_app, request
 
 from webapp import config, tablet_cookie
 from webapp.api import Blueprint
+from webapp.not_enrolled import service as strangers
 from webapp.outbox import idempotency, schemas, service
 from webapp.problem import Problem
 
@@ -24,6 +25,8 @@ blueprint.before_request(limit_body)
 @blueprint.takes(schemas.BatchIn)
 @blueprint.answers(200, schemas.BatchOut)
 @blueprint.refuses(409, "A batch with this Idempotency-Key is being taken in")
+@blueprint.refuses(429, "Not enrolled, and too much came from tablets that are not")
+@blueprint.refuses(503, "Not enrolled, and the depot's disk is nearly full")
 @blueprint.takes_header(schemas.IDEMPOTENCY_KEY)
 def hand_in(sent: dict[str, Any]) -> dict[str, Any]:
     """Answer 200 with one result per item, and only after COMMIT has returned."""
@@ -32,10 +35,17 @@ def hand_in(sent: dict[str, Any]) -> dict[str, Any]:
             413, "too_many_items", f"Send at most {schemas.MOST_ITEMS} items at once: halve."
         )
     now, header = datetime.now(UTC), request.headers.get(idempotency.NAME)
+    low = strangers.low_disk(
+        current_app.config["DATA"], int(current_app.config["FREE_DISK_MB"])
+    )
+    sender = service.Sender(tablet_cookie.token(), request.remote_addr or "", low)
     try:
-        results = service.hand_in(service.Batch(**sent), tablet_cookie.token(), header, now)
+        results = service.hand_in(service.Batch(**sent), sender, header, now)
     except idempotency.KeyTrouble as trouble:
         raise _problem(trouble) from trouble
+    except strangers.TurnedAway as away:
+        later = {"Retry-After": str(int(away.wait.total_seconds()) + 1)}
+        raise Problem(away.status, away.code, away.detail, headers=later) from away
     return {"server_time": now, "results": results}
 
 

@@ -34,6 +34,12 @@ HOLDINGS = (
         "after {words} days, or by hand",
     ),
     Holding(
+        "Reports and seals of tablets not enrolled; hashes of addresses that sent them",
+        ("not_enrolled_item", "not_enrolled_spent"),
+        "the driver, if the name was added",
+        "after 30 days at most, 90 if moved there by an update; hashes after a day",
+    ),
+    Holding(
         "Reports: place, time, what was found, train and rail",
         ("report_answer", "wheel_check"),
         "nobody, once the rest is gone",

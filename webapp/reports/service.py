@@ -52,6 +52,7 @@ __all__ = [
     "due",
     "held",
     "keep",
+    "known",
     "met_since",
     "note_refused",
     "own",
@@ -106,7 +107,7 @@ def keep(
 
 def _number(session: Session, arrival: Arrival, name: uuid.UUID) -> int:
     """Return the number of a new report; one that is offered again gets its old one."""
-    wanted = None if arrival.quarantined else arrival.offered.get(name)
+    wanted = arrival.offered.get(name) if arrival.enrolled else None
     taken = wanted is not None and session.scalar(
         select(exists().where(Report.server_no == wanted))
     )
@@ -118,6 +119,12 @@ def _number(session: Session, arrival: Arrival, name: uuid.UUID) -> int:
 def highest(session: Session) -> int:
     """Return the highest number that a report here bears."""
     return session.scalar(select(func.max(Report.server_no))) or 0
+
+
+def known(session: Session, name: uuid.UUID, payload_sha: str) -> bool:
+    """Whether exactly this report has arrived."""
+    kept = session.scalar(select(Report.payload_sha).where(Report.id == name))
+    return kept in (payload_sha, NO_FINGERPRINT)
 
 
 def note_refused(session: Session, arrival: Arrival, refused: Parked) -> None:
@@ -225,11 +232,11 @@ def _row(
         "received_at": arrival.received_at,
         "clock_offset_s": arrival.clock_offset.total_seconds(),
         "observed_est_at": arrival.corrected(checked["observed_at"]),
-        "quarantined": arrival.quarantined,
+        "quarantined": False,
         "version": 1,
         "target": body["target"],
         "happened": happened(body["happened"]),
         "waiting": True,
         "flats": body["flats_suspected"],
-        "urgency": urgency(body, apart=arrival.quarantined),
+        "urgency": urgency(body, apart=False),
     }

@@ -10,6 +10,7 @@ from flask import Blueprint, Response, current_app, render_template, request
 from webapp.access import needs, open_to_all
 from webapp.db import reading
 from webapp.fields import written
+from webapp.not_enrolled import service as strangers
 from webapp.report_words import WORDS_FOUND, WORDS_HAPPENED
 from webapp.reports import filters, inbox, sequence
 from webapp.stored import DRAWING, REVALIDATE, answer, sheet, store
@@ -51,6 +52,7 @@ def newest() -> str | tuple[str, int]:
             page = inbox.page(session, wanted, lines, zone(), before)
             found = {"page": page, "doubts": sequence.doubts(session)}
             found["waiting"] = inbox.waiting(session)
+            found["apart"] = strangers.waiting(session)
     except filters.Faults as error:
         return _refused(error), 422
     return _inbox(wanted, lines, before=before, faults={}, typed={}, **found)
@@ -66,6 +68,7 @@ def _refused(error: filters.Faults) -> str:
         page=None,
         doubts=[],
         waiting=None,
+        apart=None,
         before=None,
         faults=error.faults,
         typed=request.args.to_dict(),

@@ -44,7 +44,7 @@ def keep(
         "body": raw["body"],
         "sealed_est_at": arrival.corrected(checked["observed_at"]),
         "received_at": arrival.received_at,
-        "quarantined": arrival.quarantined,
+        "quarantined": False,
     }
     query = select(Seal).where(Seal.id == checked["id"])
     no = None
@@ -57,7 +57,7 @@ def keep(
     # The number counts among the tablet's reports: it came, and is no gap.
     reports.close_number(session, arrival, checked["seq"])
     named = set(checked["body"]["unsent"])
-    if named and not arrival.quarantined:
+    if named:
         rows = [{"seal_no": no, "report_id": one} for one in sorted(named)]
         session.execute(insert(SealedReport), rows)
     return Kept(no, arrival.received_at, payload_sha, new=True)
@@ -68,7 +68,7 @@ KIND = Kind(SealItem(), keep)
 
 def _number(session: Session, arrival: Arrival, name: uuid.UUID) -> int:
     """Return the number of a new seal; one that is offered again gets its old one."""
-    wanted = None if arrival.quarantined else arrival.offered.get(name)
+    wanted = arrival.offered.get(name) if arrival.enrolled else None
     taken = wanted is not None and session.scalar(select(exists().where(Seal.no == wanted)))
     floor = session.scalar(select(func.max(Seal.no))) or 0
     return depot.number(session, "seal", wanted, floor, taken=bool(taken), ahead=1)

@@ -31,6 +31,8 @@ class Tablet:
     id: uuid.UUID
     label: str
     valid: bool
+    enrolled_at: datetime
+    revoked_at: datetime | None
     last_heard_at: datetime | None = None
 
 
@@ -188,7 +190,8 @@ def known(session: Session, token: str | None) -> Tablet | None:
     if device is None:
         return None
     valid = device.revoked_at is None
-    return Tablet(device.id, device.label, valid, device.last_heard_at)
+    began, ended = device.enrolled_at, device.revoked_at
+    return Tablet(device.id, device.label, valid, began, ended, device.last_heard_at)
 
 
 def asked(session: Session, tablet: Tablet, now: datetime) -> None:
@@ -217,7 +220,7 @@ def heard(
 
 
 def revoke(session: Session, device_id: uuid.UUID, now: datetime, who: str = "server") -> bool:
-    """End a device: its reports still arrive, but as quarantined. False if it had ended."""
+    """End a device: what it saw from now on does not count. False if it had ended."""
     label = session.scalar(
         update(Device)
         .where(Device.id == device_id, Device.revoked_at.is_(None))
@@ -273,6 +276,13 @@ def own_id() -> ColumnElement[uuid.UUID]:
 def in_use() -> Select[uuid.UUID]:
     """Name the tablets that are enrolled and not ended, for a query of another room."""
     return select(Device.id).where(Device.revoked_at.is_(None))
+
+
+def names_in_use(session: Session) -> list[tuple[uuid.UUID, str]]:
+    """Return id and name of the tablets that are enrolled and not ended, by base and name."""
+    query = select(Device.id, Device.base, Device.label).where(Device.revoked_at.is_(None))
+    rows = session.execute(query.order_by(Device.base, Device.label, Device.id))
+    return [(row.id, f"{row.label} ({row.base})" if row.base else row.label) for row in rows]
 
 
 def count_in_use(session: Session) -> int:

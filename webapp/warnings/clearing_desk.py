@@ -27,6 +27,7 @@ from webapp.warnings.desk_shared import (
 )
 
 Answer = str | Response | tuple[str, int]
+APART = "Nobody has looked at them. Take in what may be true, or type why they are set aside."
 MISSING = "Something is missing above. Ask, or type why it ended without it."
 
 
@@ -92,8 +93,11 @@ def end(warning_id: uuid.UUID) -> Answer:
     try:
         with writing() as session:
             _end(session, warning_id, form)
-    except ending.Missing:
-        form.override.errors = [MISSING]
+    except ending.Missing as missing:
+        if missing.words:
+            form.override.errors = [MISSING]
+        if missing.apart:
+            form.aside.errors = [APART]
         return _end_page(warning_id, form), 422
     except service.WarningFaults as found:
         forms.mark(form, found.faults)
@@ -107,7 +111,8 @@ def end(warning_id: uuid.UUID) -> Answer:
 
 
 def _end(session: Session, warning_id: uuid.UUID, form: forms.EndForm) -> None:
-    told, why = forms.told(form), (form.override.data or "").strip()
+    told = forms.told(form)
+    why = ending.Reasons((form.override.data or "").strip(), (form.aside.data or "").strip())
     rev, now = form.version.data or 0, datetime.now(UTC)
     ending.end(session, warning_id, rev, told, why, rule(), who(), now)
 
@@ -120,7 +125,7 @@ def _end_page(warning_id: uuid.UUID, form: forms.EndForm) -> str:
         return render_template(
             "warning-end.html", form=form, warning_id=warning_id, clearing=found, steps=told,
             words=overview.title(warning, base), served=base is not None,
-            over=warning.status != service.PUBLISHED,
+            over=warning.status != service.PUBLISHED, apart=steps.apart(session, warning),
         )  # fmt: skip
 
 

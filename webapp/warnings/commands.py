@@ -99,6 +99,9 @@ def amend_command(
 @click.option("--told-at", help="When it was told, RFC 3339 with offset; else now.")
 @click.option("--reference", default="", help="Number or page of the signaller's entry.")
 @click.option("--override", default="", help="Why it ended although steps are missing.")
+@click.option(
+    "--set-aside", default="", help="Why reports of tablets not enrolled are set aside."
+)
 @WHO_OPTION
 @DATA_OPTION
 def end_command(warning: uuid.UUID, rev: int, data: Path | None, **typed: str) -> None:
@@ -115,7 +118,8 @@ def end_command(warning: uuid.UUID, rev: int, data: Path | None, **typed: str) -
 
     def deed(session: Session) -> service.Warned:
         rule = Rule.of(current_app.config)
-        why, who = typed["override"].strip(), typed["who"]
+        why = ending.Reasons(typed["override"].strip(), typed["set_aside"].strip())
+        who = typed["who"]
         return ending.end(session, warning, rev, told, why, rule, who, now)
 
     _do(data, deed)
@@ -180,8 +184,14 @@ def _do(data: Path | None, deed: Callable[[Session], service.Warned]) -> None:
         raise click.ClickException(f"nothing was changed. {faults}") from None
     except ending.Missing as missing:
         words = "".join(f"\n  missing: {one}" for one in missing.words)
-        cure = "Ask, note it with `warning step`, or give --override and the reason."
-        raise click.ClickException(f"nothing was ended.{words}\n{cure}") from None
+        if missing.words:
+            words += "\nAsk, note it with `warning step`, or give --override and the reason."
+        if missing.apart:
+            words += f"\n  nobody looked at: {missing.apart}, about this stretch"
+            words += (
+                "\nTake them in (`not-enrolled take-in`), or give --set-aside and the reason."
+            )
+        raise click.ClickException(f"nothing was ended.{words}") from None
     except (
         service.NoSuchWarning,
         service.Stale,

@@ -24,6 +24,11 @@ ADDRESS = "/api/desk/warnings/<uuid:warning_id>"
 GIVEN = {"warning_id": "$response.body#/items/0/id"}
 MISSING = "Steps of the company's rule were not told. Ask, or send `override` with the reason."
 
+APART = (
+    "Nobody has looked at reports from tablets that are not enrolled, about this stretch. "
+    "Take them in at /desk/not-enrolled, or send `set_aside` with the reason."
+)
+
 
 @blueprint.get("/api/desk/warnings")
 @blueprint.answers(200, schemas.DeskWarnings)
@@ -108,7 +113,8 @@ def publish(_typed: Json, warning_id: uuid.UUID) -> Response:
 @needs("publish")
 def end(told: Json, warning_id: uuid.UUID) -> Response:
     """End it as the signaller said; 409 while a step is missing and no reason is given."""
-    before, why = _read(warning_id), told.pop("override")
+    before = _read(warning_id)
+    why = ending.Reasons(told.pop("override").strip(), told.pop("set_aside").strip())
     return _done(
         before,
         lambda s, rev, now: ending.end(s, warning_id, rev, told, why, rule(), who(), now),
@@ -124,8 +130,11 @@ def _done(before: Json, work: Callable[[Session, int, datetime], Any]) -> Respon
     except service.WarningFaults as found:
         raise if_match.misfit(found.faults) from found
     except ending.Missing as missing:
-        said = {"override": missing.words}
-        raise Problem(409, "steps_missing", MISSING, errors=said) from missing
+        said = {"override": missing.words} if missing.words else {}
+        if missing.apart:
+            said["set_aside"] = [f"{missing.apart}, about this stretch."]
+        code, detail = ("steps_missing", MISSING) if missing.words else ("apart", APART)
+        raise Problem(409, code, detail, errors=said) from missing
     except service.Stale as late:
         now = _content(name)
         if now != before:

@@ -43,6 +43,7 @@ def page_of(name: uuid.UUID, trouble: str | None = None) -> str:
             found["lacking"] = lacking
             found["said"] = receipts.said(session, name, [t.id for t in lacking.tablets])
         found["clearing"], found["steps"] = steps.cleared(session, warning, rule(), now)
+        found["apart"] = steps.apart(session, warning)
     return render_template(
         "warning.html",
         **found,

@@ -57,6 +57,7 @@ class EndForm(Telling):
     version = IntegerField(validators=[NEEDED])
     told_at = When("Told at", [NEEDED])
     override = TextAreaField("Why it ended without what is missing", [short(500)])
+    aside = StringField("Why they are set aside", [short(200)])
 
 
 class StepForm(Telling):

@@ -201,6 +201,7 @@ LABELS = {
     "end_reference": "reference of the end",
     "missing": "missing when it ended",
     "override": "ended all the same, because",
+    "set_aside": "set aside when it ended",
     "step": "step",
     "result": "found",
     "done_at": "done at",

@@ -65,14 +65,14 @@ def keep(
     _raw: dict[str, Any],
     payload_sha: str,
 ) -> Kept:
-    """Take a receipt in once; that of a stranger or a revoked tablet changes nothing."""
+    """Take a receipt of an enrolled tablet in once."""
     now = arrival.received_at
     session.execute(delete(ReceiptItem).where(ReceiptItem.received_at < now - REMEMBERED))
     row = {"id": checked["id"], "payload_sha": payload_sha, "received_at": now}
     if insert_new(session, ReceiptItem, row, key="id", answer="id") is None:
         known = session.get_one(ReceiptItem, checked["id"])
         return Kept(None, known.received_at, known.payload_sha, new=False)
-    if arrival.device_id is not None and not arrival.quarantined:
+    if arrival.device_id is not None:
         body = checked["body"]
         packs = {pack["route"]: pack["pack"] for pack in body["packs"]}
         tablets.holds(session, arrival.device_id, packs, now)

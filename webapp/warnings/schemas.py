@@ -213,6 +213,7 @@ class DeskEnd(Strict):
     told_at = Moment(required=True)
     reference = Text(120, empty=True, load_default="")
     override = Text(500, empty=True, load_default="")
+    set_aside = Text(200, empty=True, load_default="")
 
 
 class NoBody(Strict):

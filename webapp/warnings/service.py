@@ -255,7 +255,7 @@ def _keep_receipt(
 ) -> Kept:
     """Take a receipt in, and what it says of warnings that this depot did not name."""
     kept = receipts.keep(session, arrival, checked, raw, payload_sha)
-    if kept.new and arrival.device_id is not None and not arrival.quarantined:
+    if kept.new and arrival.device_id is not None and arrival.enrolled:
         for one in checked["body"]["before"]:
             _held_by_a_tablet(session, one, arrival.received_at)
     return kept

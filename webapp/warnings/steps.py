@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from webapp.audit import service as audit
 from webapp.fields import CLOCKS_DIFFER
 from webapp.jsontext import rfc3339
+from webapp.not_enrolled import service as strangers
 from webapp.reports import service as reports
 from webapp.warnings import clearing, lines
 from webapp.warnings.clearing import Clearing, Rule
@@ -116,10 +117,11 @@ def cleared(
     base = lines.bases(session).get(warning.line_key)
     stops = _stops(base, warning)
     told = of(session, warning.id)
+    latest = reports.latest_reportable(session, *_stretch(warning, base))
     found = clearing.assess(
         rule,
         warning.from_at,
-        _reported(session, warning, None if base is None else {one["key"] for one in stops}),
+        [] if latest is None else [latest],
         told,
         # Without its pack nobody knows, and the stricter rule holds.
         buffers=base is None or any(stop["kind"] == "buffers" for stop in stops),
@@ -134,12 +136,23 @@ def _stops(base: lines.Json | None, warning: Warned) -> list[lines.Json]:
     return lines.stops_within(base, warning.direction, warning.from_m, warning.to_m)
 
 
-def _reported(session: Session, warning: Warned, stops: set[str] | None) -> list[datetime]:
-    """Return when this stretch was last reported as reportable since it was opened.
+Stretch = tuple[str, str, datetime, tuple[float, float], set[str] | None]
 
-    ``stops`` are its stops; None when they are not known, so that any may be one.
-    """
+
+def _stretch(warning: Warned, base: lines.Json | None) -> Stretch:
+    """Return what a report must be about to be about this warning, since it was opened."""
+    stops = None if base is None else {one["key"] for one in _stops(base, warning)}
     stretch = warning.from_m - NEAR_M, warning.to_m + NEAR_M
-    where = warning.line_key, warning.direction, warning.from_at
-    latest = reports.latest_reportable(session, *where, stretch, stops)
-    return [] if latest is None else [latest]
+    return warning.line_key, warning.direction, warning.from_at, stretch, stops
+
+
+def apart(session: Session, warning: Warned) -> strangers.Apart:
+    """Count what nobody looked at from tablets not enrolled: the rule reads none of it."""
+    base = lines.bases(session).get(warning.line_key)
+    return strangers.there(session, *_stretch(warning, base))
+
+
+def set_aside(session: Session, warning: Warned, why: str, who: str, now: datetime) -> int:
+    """Set aside what `apart` counts, with the reason."""
+    base = lines.bases(session).get(warning.line_key)
+    return strangers.set_aside_there(session, _stretch(warning, base), why, who, now)

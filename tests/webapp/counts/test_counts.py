@@ -109,11 +109,16 @@ def test_many_tablets_add_to_the_same_sums_without_waiting_in_a_circle(
     assert sums(app) == {key(hour=hour): 24 for hour in range(12)}
 
 
-def test_sums_of_a_tablet_that_is_not_enrolled_are_kept_apart(app: Flask, send: Send) -> None:
+def test_what_a_tablet_that_is_not_enrolled_counts_waits_on_it(app: Flask, send: Send) -> None:
     send(counts(cell(n=2)))
     stranger = app.test_client()
-    stranger.post("/api/outbox", json=batch(counts(cell(n=7))), headers=CHANGE)
-    assert sums(app) == {key(): 2, key(enrolled=False): 7}
+    one = batch(counts(cell(n=7)))
+    answer = stranger.post("/api/outbox", json=one, headers=CHANGE).get_json()
+    assert [result["result"] for result in answer["results"]] == ["retry"]
+    assert sums(app) == {key(): 2}
+    stranger.get("/")  # enrols it
+    stranger.post("/api/outbox", json=one, headers=CHANGE)
+    assert sums(app) == {key(): 9}
 
 
 def test_the_tables_have_no_room_for_who_or_when(app: Flask) -> None:
