@@ -437,10 +437,12 @@ def test_the_commands_show_renew_and_withdraw(
 
 
 def test_a_damaged_key_stops_the_start_in_words(
-    lone_app: Flask, run: Callable[..., str], monkeypatch: pytest.MonkeyPatch
+    make_app: Callable[..., Flask], run: Callable[..., str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    publish(lone_app, pack())
-    lone_app.extensions["depot_key"].path.write_text("{")
-    monkeypatch.setenv("STEP_IN_HAND_SECRET_KEY", "a secret of this test alone")
+    secret = "a secret of this test alone"
+    monkeypatch.setenv("STEP_IN_HAND_SECRET_KEY", secret)
+    served = make_app(DEMO=False, SECRET_KEY=secret)
+    publish(served, pack())
+    served.extensions["depot_key"].path.write_text("{")
     assert "half there" in run("serve", "--port", "0", code=2)
     assert "half there" in run("key", "renew", code=2)
