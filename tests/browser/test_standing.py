@@ -229,6 +229,68 @@ def test_a_stop_passed_is_named_and_asked_about_even_after_a_restart(at_stand: S
     expect(page.locator(".line.name")).to_contain_text(second["name"].upper())
 
 
+def test_beyond_a_platform_the_next_stops_card_stands_and_the_place_is_said(
+    at_stand: Standing,
+):
+    """The stop behind is never shown as known there; set back, no other trip is thought of."""
+    page, (first, second) = at_stand.page, at_stand.stops[:2]
+    place, note = page.locator(".place"), page.locator(".hand .note").first
+    end = max(first["platform_from_m"], first["platform_to_m"])
+    at_stand.tablet.go("Next stop")
+    at_stand.cab.at(end - 600, 20)
+    expect(page.locator(".line.name")).to_contain_text(first["name"].upper())
+    at_stand.cab.at(end + 70, 3)
+    expect(place).not_to_contain_text("Position known")
+    at_stand.cab.stand(end + 70)
+    expect(page.locator(".line.name")).to_contain_text(second["name"].upper())
+    expect(place).to_contain_text("Position known")
+    beyond = f"Standing beyond {first['name']} platform. The card is for the stop after it."
+    expect(note).to_contain_text(beyond)
+    at_stand.cab.at(first["mark_m"][0], 2)
+    at_stand.cab.stand(first["mark_m"][0])
+    expect(page.locator(".line.name")).to_contain_text(second["name"].upper())
+    expect(note).to_contain_text(f"Standing at {first['name']}.")
+
+
+def test_a_position_that_runs_back_is_said_of_the_position_and_not_of_the_train(
+    at_stand: Standing,
+):
+    page, first = at_stand.page, at_stand.stops[0]
+    at_stand.tablet.go("Next stop")
+    at_stand.cab.at(first["platform_from_m"] - 2_000, 20)
+    at_stand.cab.at(first["platform_from_m"] - 1_700, 20)
+    at_stand.cab.at(first["platform_from_m"] - 2_300, 20)
+    expect(page.locator(".card")).to_have_text(W6)
+    expect(page.locator(".place")).to_have_text("Not sure which stop")
+    at_stand.cab.stand(first["platform_from_m"] - 2_300)
+    said = f"The position went backwards. Advice is off. {ASKED}"
+    expect(page.locator(".hand .note").first).to_contain_text(said)
+
+
+def test_past_a_stop_perhaps_made_the_next_card_is_estimated_until_the_driver_confirms(
+    at_stand: Standing,
+):
+    """Unseen over the stop and its stand. A restart asks."""
+    page, (first, second) = at_stand.page, at_stand.stops[:2]
+    note, name = page.locator(".hand .note").first, page.locator(".line.name")
+    perhaps = f"Not known whether the train stopped at {first['name']}."
+    at_stand.tablet.go("Next stop")
+    at_stand.cab.at(first["platform_from_m"] - 300, 20)
+    at_stand.cab.wait(120)
+    at_stand.cab.leap(first["platform_to_m"] + 300)
+    at_stand.cab.at(first["platform_to_m"] + 900, 20)
+    expect(name).to_contain_text(second["name"].upper())
+    expect(page.locator(".place")).to_have_text("Position estimated")
+    at_stand.cab.stand(first["platform_to_m"] + 920)
+    expect(note).to_contain_text(f"{perhaps} Tap the stop that is next.")
+    page.reload()
+    page.wait_for_selector(".hand button")
+    expect(note).to_contain_text(f"{perhaps} {ASKED}")
+    expect(page.locator(".card")).to_have_text(W6)
+    page.get_by_role("button", name=re.compile(f" {second['name']}$")).first.click()
+    expect(name).to_contain_text(second["name"].upper())
+
+
 def test_without_any_position_the_timetable_asks_and_the_hand_steps(at_stand: Standing):
     """The stop of the hour is offered at a stand; nothing moves on without a touch."""
     page, stops = at_stand.page, at_stand.stops
