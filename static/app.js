@@ -52,7 +52,7 @@ const SCREENS = {
 const NAV = /** @type {const} */ (["brief", "next", "report", "outbox"]);
 const ALONE = new Set(["overrun", "short"]);
 /** What of the storage the first page is made from. */
-const RECALLED = ["prep", "route", "tablet", "duty", "confirmed", "confirmed_by", "answers", "restrictions", "shownCards"];
+const RECALLED = ["prep", "route", "tablet", "duty", "confirmed", "confirmed_by", "answers", "restrictions", "shownCards", "newFigures"];
 /** On these pages nobody is in the middle of anything: the app may change its version. */
 const AT_LEISURE = new Set(["brief", "outbox"]);
 /** These show what was answered. */
@@ -144,7 +144,7 @@ function drawFoot(hidden) {
 
 async function recallState() {
   // Beside each other: the card waits for the slowest, not for their sum.
-  const [{ prep, route, tablet, duty, confirmed, confirmed_by, answers, restrictions, shownCards }, index, follow, emptied, all, kept] = await Promise.all([
+  const [{ prep, route, tablet, duty, confirmed, confirmed_by, answers, restrictions, shownCards, newFigures }, index, follow, emptied, all, kept] = await Promise.all([
     recallAll(RECALLED),
     heldIndex(),
     recallFollow(),
@@ -167,6 +167,7 @@ async function recallState() {
     ...sorted(kept),
     answers: answers ?? {},
     shownCards: shownCards ?? null,
+    newFigures: newFigures ?? {},
     restrictions: restrictionsKept(restrictions),
     follow: startFollowing(follow),
     emptied,

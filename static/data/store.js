@@ -3,6 +3,7 @@
  *
  * @import {Contact, DepotAnswer, Draft, HeldRestrictions, HeldWarnings, LostRow, OutboxRow, Pack, Prep, Receipt, Trip, TripView} from "../core/types.js"
  * @import {FollowState} from "../core/follow.js"
+ * @import {NewFigures} from "../core/new-figures.js"
  * @import {ShownCards} from "../core/changed.js"
  * @import {Why, Withdrawn} from "../core/index-text.js"
  * @import {Trouble} from "./idb.js"
@@ -17,7 +18,7 @@
  *   clockOffset: number | null, updateReady: boolean, updateHeld: boolean, shellOff: boolean,
  *   tablet: {enrolled: boolean, valid: boolean, label: string | null} | null, canInstall: boolean, persisted: boolean | null,
  *   trouble: Trouble | null, full: boolean, emptied: {unsent: number} | null,
- *   unkept: number, unkeptInUse: boolean, shownCards: ShownCards | null, touched: boolean, theme: "auto" | "bright" | "day" | "dusk" | "night",
+ *   unkept: number, unkeptInUse: boolean, shownCards: ShownCards | null, newFigures: Record<string, NewFigures>, touched: boolean, theme: "auto" | "bright" | "day" | "dusk" | "night",
  * }} State draft: the one in hand in this window; drafts: all that are begun, marks: touches on the move of
  *   which nothing is said yet; takenUp: a draft that was in hand here until another window took it up
  * @typedef {{
@@ -57,7 +58,7 @@ export function firstState() {
     follow: startFollowing(), position: "off",
     draft: null, drafts: [], takenUp: null, marks: [], answers: {}, rows: [], receipts: [], contact: "unknown", sending: false,
     clockOffset: null, updateReady: false, updateHeld: false, shellOff: false, canInstall: false, persisted: null,
-    trouble: null, full: false, emptied: null, unkept: 0, unkeptInUse: false, shownCards: null, touched: false,
+    trouble: null, full: false, emptied: null, unkept: 0, unkeptInUse: false, shownCards: null, newFigures: {}, touched: false,
     theme: /** @type {State["theme"]} */ (document.documentElement.dataset.theme ?? "auto"),
   };
 }

@@ -7,12 +7,13 @@
  */
 
 import { checkFollows, Refused, signedIndex } from "../core/index-text.js";
+import { newFigures } from "../core/new-figures.js";
 import { jsonOf, shortOfRoom, toInstall } from "../core/sync.js";
 import { get } from "./api.js";
 import { done, transact } from "./idb.js";
 import { install } from "./install.js";
 import { keep } from "./keep.js";
-import { heldPacks, showPacks } from "./packs.js";
+import { heldPacks, readBoth, showPacks } from "./packs.js";
 import { askKeys, askProof } from "./proof.js";
 import { checkSigned, pinKey, pinnedKey } from "./verify.js";
 import { refreshView } from "./view.js";
@@ -86,6 +87,20 @@ async function sha256(text) {
 }
 
 /**
+ * While both packs of a line are whole here, note which stops begin elsewhere by the new one.
+ * @param {Store} store
+ * @param {string} route
+ */
+async function noteNewFigures(store, route) {
+  const { current, previous } = (await heldPacks())[route] ?? {};
+  if (!current || !previous) return;
+  const [former, pack] = await Promise.all([previous, current].map(async ({ sha, files }) => ({ sha, ...(await readBoth(files)) })));
+  const kept = { ...store.get().newFigures, [route]: newFigures(former, pack) };
+  store.set({ newFigures: kept });
+  await keep("newFigures", kept);
+}
+
+/**
  * One pack that does not come keeps no other from the tablet.
  * @param {Store} store
  * @param {SignedIndex} index
@@ -102,6 +117,7 @@ async function installAll(store, index) {
   for (const route of wanted) {
     try {
       await install(route.key, route.pack, Date.now(), (progress) => store.set({ progress }));
+      await noteNewFigures(store, route.key).catch((error) => console.error("new figures not compared", error));
       await showPacks(store);
     } catch (error) {
       console.error("pack not installed", route.key, error);

@@ -3,6 +3,7 @@
  * brake test is due, signals to stop short of.
  *
  * @import {Store, State} from "../data/store.js"
+ * @import {NewFigures} from "../core/new-figures.js"
  * @import {TripView} from "../core/types.js"
  */
 
@@ -11,6 +12,7 @@ import { changeOf, scopeOf, shownOf } from "../core/changed.js";
 import { worstRows } from "../core/duty.js";
 import { placeAlong } from "../core/format.js";
 import { inferredWords } from "../core/inferred.js";
+import { changedStops } from "../core/new-figures.js";
 import { nothingNew, seenNow, since } from "../core/since.js";
 import { h, radios } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
@@ -19,7 +21,7 @@ const p = words.prepare;
 const WORST = 3;
 
 /** @param {State} state */
-export function sincePart({ view, pack, prep, warnings }) {
+export function sincePart({ view, pack, prep, warnings, newFigures }) {
   if (!view || !pack || !prep) return null;
   const { base, direction } = view;
   const now = seenNow(base, pack.sha, warnings.rows);
@@ -35,9 +37,21 @@ export function sincePart({ view, pack, prep, warnings }) {
     ...found.gone.map((one) => p.sinceGone(place(one))),
     ...found.listed.map(p.sinceListed),
     ...found.unlisted.map(p.sinceUnlisted),
-    ...(found.pack ? [p.sincePack] : []),
+    ...(found.pack ? newPackLines(view, newFigures[base.route.key], prep.since?.pack) : []),
   ];
   return h("section", { className: "since" }, h("h2", {}, p.since), h("ul", {}, ...lines.map((text) => h("li", {}, text))));
+}
+
+/**
+ * @param {TripView} view
+ * @param {NewFigures | undefined} kept
+ * @param {string | undefined} seen the pack of the Brief before
+ */
+function newPackLines(view, kept, seen) {
+  const changed = changedStops(kept, seen, view);
+  if (changed === null) return [p.sincePack];
+  if (changed.length === 0) return [p.newFiguresNone];
+  return changed.map(({ change, rows }) => p.newFigures(p.newFiguresWords[change], rows.map((row) => row.target.name)));
 }
 
 /**
