@@ -77,6 +77,8 @@ def line(app: Flask) -> Flask:
     """A depot with one line in use and two people who may publish."""
     publish(app, pack())
     app.extensions["start_builder"] = lambda _app: None
+    # Made as a demo, so that no secret is needed; what follows is about a depot in service.
+    app.config["DEMO"] = False
     return app
 
 
@@ -113,6 +115,15 @@ def test_a_later_mark_takes_two_people(
     assert press(vale, number, "approve").status_code == 302
     assert in_use(line) == pack(-100).sha256
     assert "Published by vale" in shown(vale, f"{PAGE}/{number}")
+
+
+def test_a_demo_is_published_alone_and_says_so(line: Flask, fenn: FlaskClient) -> None:
+    line.config["DEMO"] = True
+    number = propose(line, pack(-100))
+    page = shown(fenn, f"{PAGE}/{number}")
+    assert "Needs a second person" in page and "This is a demo" in page
+    assert press(fenn, number, "approve").status_code == 302
+    assert in_use(line) == pack(-100).sha256
 
 
 def test_an_earlier_mark_takes_one(line: Flask, fenn: FlaskClient) -> None:
@@ -377,7 +388,6 @@ def test_a_pack_without_a_source_says_how_its_files_come_here(app: Flask) -> Non
 
 @pytest.fixture
 def run(line: Flask, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Any]:
-    line.config["DEMO"] = False
     made = {"folder": pack(-100), "other": pack(100)}
     monkeypatch.setattr(pack_commands, "open_data", lambda _data, **_more: line)
     monkeypatch.setattr(pack_commands, "route_folder", Path)

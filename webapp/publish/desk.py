@@ -226,7 +226,8 @@ def approve(number: int) -> Answer:
     def do(session: Session, now: datetime) -> None:
         keys = current_app.extensions["depot_key"]
         service.ready(session, keys, now)
-        proposals.approve(session, number, who(), now, keys.load(), _today())
+        demo = bool(current_app.config["DEMO"])
+        proposals.approve(session, number, who(), now, keys.load(), _today(), demo=demo)
 
     return _done(number, do)
 
