@@ -11,6 +11,7 @@ from argon2 import PasswordHasher
 from flask import Flask
 from flask.testing import FlaskClient
 
+from tests.support.migrated import lay_tables
 from tests.support.reports import CHANGE, batch
 from webapp import create_app, prepare
 from webapp.db import db
@@ -56,6 +57,7 @@ def make_app(tmp_path: Path, static_root: Path) -> Iterator[Callable[..., Flask]
         base = {"DATA": tmp_path / "data", "STATIC_ROOT": static_root, "DEMO": True}
         app = create_app({**base, **config})
         apps.append(app)
+        lay_tables(app)
         prepare.migrate(app)
         return app
 

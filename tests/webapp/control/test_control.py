@@ -65,7 +65,7 @@ def test_live_places_are_named_by_the_places_in_them(line: Flask) -> None:
     warned(line, publish=False, reason="only drafted")
     page = words(desk_client(line, "look"), "/desk/control")
     assert "Fern Mill: planned as leaf film" in page
-    assert "2 m 20 ch to 2 m 50 ch" in page and "Down, to Quarry Halt" in page
+    assert "2 mi 20 ch to 2 mi 50 ch" in page and "Down, to Quarry Halt" in page
     assert "Review was due" in page and "stays live until the signaller ends it" in page
     assert "Begins " in page
     assert "only drafted" not in page

@@ -140,9 +140,9 @@ def test_the_page_says_where_and_what_stands_around(line: Flask, three: list[str
     kinds = [one.get("class") for one in picture.iter() if one.get("class")]
     assert kinds.count("near") == 2 and kinds.count("own") == 1
     named = {one.text for one in picture.iter("text")}
-    assert {"Fern Mill", "This report, 2 m 39 ch", "on to Old Larch"} <= named
+    assert {"Fern Mill", "This report, 2 mi 39 ch", "on to Old Larch"} <= named
     desc = picture.find("desc")
-    assert desc is not None and desc.text and "Fern Mill, 2 m 39 ch" in desc.text
+    assert desc is not None and desc.text and "Fern Mill, 2 mi 39 ch" in desc.text
     plain = words(shown)
     assert "None is missing." in plain and "Driver told nothing yet" in plain
     assert "Pack in hand none named" in plain and "no measured weather is kept here" in plain
