@@ -38,6 +38,7 @@ def doubt_signals(route: Route, found: DoubtList) -> None:
         if landmark.row:
             _doubt_words(landmark, found)
     _doubt_twice(route, found)
+    _doubt_order(route, found)
 
 
 def _doubt_limit(
@@ -123,6 +124,24 @@ def _doubt_words(landmark: Landmark, found: DoubtList) -> None:
             *("words", "landmarks.csv", landmark.row, "words", message, _SIGNALS),
             *(landmark.key, landmark),
         )
+
+
+def _doubt_order(route: Route, found: DoubtList) -> None:
+    """Ask about a landmark out of place in a list that is else in order of distance."""
+    rows = sorted((mark for mark in route.landmarks if mark.row), key=lambda mark: mark.row)
+    odd = [
+        here
+        for before, here, after in zip(rows, rows[1:], rows[2:], strict=False)
+        if before.at <= after.at and not before.at <= here.at <= after.at
+    ]
+    if len(rows) < PAIRS_FROM or len(odd) > (1 - PAIRED) * len(rows):
+        return
+    for landmark in odd:
+        at = place_along(landmark.at, route.head.distance_unit)
+        message = f"'{landmark.words}' at {at} is out of order: is a figure mistyped"
+        look = "its place, and those of the rows above and below"
+        where = ("landmarks.csv", landmark.row, "at")
+        found.add("order", *where, message, look, f"{landmark.key} order", landmark)
 
 
 def _doubt_twice(route: Route, found: DoubtList) -> None:

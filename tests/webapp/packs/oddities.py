@@ -318,6 +318,11 @@ ODD = [
         *("landmarks.csv", "stands alone"),
     ),
     Odd(
+        "a bridge moved by a slip of a digit",
+        row("landmarks.csv", "heron-farm-bridge", "at", "31m 28.5ch"),
+        *("landmarks.csv", "at 31 mi 28.5 ch is out of order"),
+    ),
+    Odd(
         "month and day of a season swapped",
         row("listed.csv", "thrasseby-wood", "season_from", "01-10"),
         *("listed.csv", "is 339 days"),
