@@ -94,6 +94,12 @@ HOLDINGS = (
         "stays: nobody can change the audit",
     ),
     Holding(
+        "Packs that were proposed: by whom, why, and who decided",
+        ("pack_proposal",),
+        "the desk's own people",
+        "stays: it says who approved what tablets were given",
+    ),
+    Holding(
         "Log-ins and failed tries",
         ("desk_session", "throttle"),
         "the desk's own people",

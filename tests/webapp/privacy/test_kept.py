@@ -212,6 +212,7 @@ def test_the_command_prints_first_and_asks(
 ) -> None:
     one = told(1)
     client = lone_app.test_client()
+    assert client.get("/").status_code == 200  # the demo enrols the tablet that opens it
     client.post("/api/outbox", json=batch(one), headers=CHANGE)
     aged(lone_app, one, 401)
     data = str(lone_app.config["DATA"])

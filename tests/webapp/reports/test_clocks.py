@@ -43,7 +43,9 @@ class Depot:
             app_build="a build",
             items=[one],
         )
-        result = outbox.hand_in(batch, self.tokens[tablet], None, now + server_off)
+        result = outbox.hand_in(
+            batch, outbox.Sender(self.tokens[tablet]), None, now + server_off
+        )
         assert result[0].result == "created"
         return str(one["id"])
 

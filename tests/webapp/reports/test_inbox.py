@@ -110,7 +110,6 @@ def test_each_filter_narrows(
             "before",
             "",
         ),
-        ({"q": "\0"}, "q", "NUL"),
     ],
 )
 def test_a_wrong_address_is_answered_by_field(
