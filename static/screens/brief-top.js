@@ -51,7 +51,7 @@ function newPackLines(view, kept, seen) {
   const changed = changedStops(kept, seen, view);
   if (changed === null) return [p.sincePack];
   if (changed.length === 0) return [p.newFiguresNone];
-  return changed.map(({ change, rows }) => p.newFigures(p.newFiguresWords[change], rows.map((row) => row.target.name)));
+  return changed.map(({ change, rows }) => p.newFigures(p.newFiguresWords[change], rows.map((row) => row.target.name).join(", ")));
 }
 
 /**

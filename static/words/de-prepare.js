@@ -44,7 +44,7 @@ export const prepare = {
   sinceFirst: "Erster Plan dieser Strecke auf diesem Tablet: nichts zu vergleichen.",
   sinceNothing: "Auf diesem Tablet hat sich seit dem letzten Plan dieser Strecke nichts geändert.",
   sincePack: "Neues Paket: Werte können anders sein.",
-  newFigures: (what, names) => `Neue Werte: ${what} ${names.length > 1 ? `${names.slice(0, -1).join(", ")} und ` : ""}${names[names.length - 1]}.`,
+  newFigures: (what, names) => `Neue Werte: ${what} ${names}.`,
   newFiguresNone: "Neues Paket: dieselben Werte für diese Fahrt.",
   newFiguresWords: {
     none: "jetzt kein Rat:", earlier: "früher beginnen:", later: "später beginnen:", advice: "wieder Rat:", other: "andere Stufe oder Geschwindigkeit:",

@@ -42,7 +42,7 @@ export const prepare = {
   sinceFirst: "First Brief of this line on this tablet: nothing to compare with.",
   sinceNothing: "Nothing changed on this tablet since its last Brief of this line.",
   sincePack: "New pack: figures may differ.",
-  newFigures: (/** @type {string} */ what, /** @type {string[]} */ names) => `New figures: ${what} ${names.length > 1 ? `${names.slice(0, -1).join(", ")} and ` : ""}${names[names.length - 1]}.`,
+  newFigures: (/** @type {string} */ what, /** @type {string} */ names) => `New figures: ${what} ${names}.`,
   newFiguresNone: "New pack: the same figures for this trip.",
   newFiguresWords: {
     none: "no advice now at", earlier: "begin earlier at", later: "begin later at", advice: "advice again at", other: "another step or speed at",

@@ -56,10 +56,10 @@ def depot(disk: Disk, command: list[str] | None = None, **env: str) -> Iterator[
         server.kill()
 
 
-def post(server: Server, *items: dict[str, Any]) -> list[dict[str, Any]]:
+def post(server: Server, tablet: str, *items: dict[str, Any]) -> list[dict[str, Any]]:
     connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=30)
     with closing(connection):
-        heads = {**CHANGE, "Content-Type": "application/json"}
+        heads = {**CHANGE, "Content-Type": "application/json", "Cookie": tablet}
         connection.request("POST", "/api/outbox", json.dumps(batch(*items)), heads)
         answer = connection.getresponse()
         assert answer.status == 200, answer.read()
@@ -86,12 +86,13 @@ def test_r70_what_was_acknowledged_is_there(
 ) -> None:
     sent = [item(seq) for seq in range(1, reports + 1)]
     with depot(disk) as server:
-        answers = [result for one in sent for result in post(server, one)]
+        tablet = server.tablet()
+        answers = [result for one in sent for result in post(server, tablet, one)]
         disk.cut(how, seed=reports)
     assert {answer["result"] for answer in answers} == {"created"}
     assert there(disk.store / "data" / DATABASE) == plain(sent)
     with Server(disk.store / "data") as again:
-        repeated = post(again, *sent)
+        repeated = post(again, tablet, *sent)
         assert again.count() == reports
     assert [one["result"] for one in repeated] == ["duplicate"] * reports
     known = ("id", "server_no", "received_at")
@@ -105,8 +106,9 @@ def test_r70_with_less_care_the_same_cut_loses_reports(disk: Disk, care: str) ->
     """The control: this disk does forget, and it is the pragma that keeps the promise."""
     sent = [item(seq) for seq in range(1, 8)]
     with depot(disk, CARELESS, CARE=care) as server:
+        tablet = server.tablet()
         for one in sent:
-            assert post(server, one)[0]["result"] == "created"
+            assert post(server, tablet, one)[0]["result"] == "created"
         disk.cut("none")
     assert there(disk.store / "data" / DATABASE) < plain(sent)
 
@@ -116,9 +118,10 @@ def test_r70_at_every_moment_of_reports_and_of_a_batch(disk: Disk) -> None:
     together = [item(seq) for seq in range(4, 24)]
     acknowledged: list[tuple[int, set[str]]] = [(0, set())]
     with depot(disk) as server:
+        tablet = server.tablet()
         moments = disk.watch()
         for part in ([one_by_one[0]], [one_by_one[1]], [one_by_one[2]], together):
-            post(server, *part)
+            post(server, tablet, *part)
             acknowledged.append((disk.changes(), acknowledged[-1][1] | plain(part)))
     cuts = sorted(moments.iterdir())
     assert len(cuts) > 30, "many moments in three ways each"
@@ -203,7 +206,7 @@ def test_r70_at_every_moment_of_the_first_start(disk: Disk) -> None:
     assert builds > 0
     for cut in cuts[:: len(cuts) // 3]:
         with Server(cut / "data") as again:
-            assert post(again, item())[0]["result"] == "created"
+            assert post(again, again.tablet(), item())[0]["result"] == "created"
 
 
 def test_r70_at_every_moment_of_making_and_renewing_the_signing_key(disk: Disk) -> None:

@@ -8,9 +8,13 @@ import { words as en } from "../../static/words/en.js";
 const [packs, day] = Deno.args;
 const catalogues = { en, de };
 
+/** A label that stands in the same place in every row is seen, not read again. */
+const LABELS = /^(If worse|Falls schlechter)(:|,)?/;
+
 /** Counted as they stand on the screen while nothing is opened. */
 function counted({ when, name, notes, lines }) {
-  const text = [when, name, ...notes, ...lines.filter((line) => !line.more).map((line) => line.text)].join(" ");
+  const shown = lines.filter((line) => !line.more).map((line) => line.text.replace(LABELS, ""));
+  const text = [when, name, ...notes, ...shown].join(" ");
   return text.split(/\s+/).filter((word) => word !== "").length;
 }
 

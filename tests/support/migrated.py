@@ -16,6 +16,7 @@ from sqlalchemy import create_engine, inspect, text
 from sqlalchemy.engine import URL, make_url
 
 from webapp import create_app
+from webapp.datafolder import IDENTITY
 from webapp.db import db
 
 _sqlite: list[Path] = []
@@ -23,7 +24,10 @@ _postgres: dict[str, str] = {}
 
 
 def lay_tables(app: Flask) -> None:
-    """Give an app whose store is new the tables that migrating would make."""
+    """Give an app whose folder and store are both new the tables that migrating would make."""
+    data = Path(app.config["DATA"])
+    if (data / IDENTITY).exists() or (data / "keys").exists():
+        return
     url = make_url(str(app.config["SQLALCHEMY_DATABASE_URI"]))
     if url.get_backend_name() == "sqlite":
         _copy_file(Path(str(url.database)))

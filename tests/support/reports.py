@@ -6,8 +6,18 @@ import uuid
 from datetime import UTC, datetime
 from typing import Any
 
+from flask import Flask
+from flask.testing import FlaskClient
+
 CHANGE = {"X-Step-In-Hand": "1"}
 INSTALL = "0192f0c1-0000-4000-8000-000000000001"
+
+
+def opened(app: Flask) -> FlaskClient:
+    """A tablet that opened the app: a demo enrols it."""
+    client = app.test_client()
+    assert client.get("/").status_code == 200
+    return client
 
 
 def body(**changes: Any) -> dict[str, Any]:

@@ -9,6 +9,7 @@ import sqlite3
 import subprocess
 import sys
 import time
+import urllib.request
 from contextlib import closing
 from pathlib import Path
 from typing import Any
@@ -104,6 +105,11 @@ class Server:
 
     def log(self) -> str:
         return self.log_path.read_text("utf-8", "replace") if self.log_path.exists() else ""
+
+    def tablet(self) -> str:
+        """The cookie of a tablet that opened the app just now: a demo enrols it."""
+        with urllib.request.urlopen(f"{self.url}/", timeout=DEADLINE_S) as answer:
+            return str(answer.headers["Set-Cookie"]).split(";")[0]
 
     def rows(self, query: str, *parameters: Any) -> list[tuple[Any, ...]]:
         """Ask the SQLite file directly, past the server."""

@@ -28,10 +28,10 @@ from tests.support.server import Server
 LOST = (http.client.HTTPException, OSError, json.JSONDecodeError)
 
 
-def post(port: int, content: dict[str, Any]) -> dict[str, Any]:
+def post(port: int, tablet: str, content: dict[str, Any]) -> dict[str, Any]:
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=10)
     try:
-        heads = {**CHANGE, "Content-Type": "application/json"}
+        heads = {**CHANGE, "Content-Type": "application/json", "Cookie": tablet}
         connection.request("POST", "/api/outbox", json.dumps(content), heads)
         answer = connection.getresponse()
         assert answer.status == 200
@@ -53,13 +53,13 @@ def doomed(tmp_path: Path) -> Iterator[Server]:
 
 
 def test_r31_killed_between_commit_and_answer(doomed: Server) -> None:
-    reports = batch(*(item(seq) for seq in range(1, 4)))
+    reports, tablet = batch(*(item(seq) for seq in range(1, 4))), doomed.tablet()
     with pytest.raises(LOST):
-        post(doomed.port, reports)
+        post(doomed.port, tablet, reports)
     assert doomed.wait_until_gone() == -9
     doomed.start()
     assert doomed.count() == 3
-    results = post(doomed.port, reports)["results"]
+    results = post(doomed.port, tablet, reports)["results"]
     assert [result["result"] for result in results] == ["duplicate"] * 3
     assert doomed.count() == 3
 
@@ -69,15 +69,15 @@ def test_r31_killed_between_commit_and_answer(doomed: Server) -> None:
 )
 def test_r31_the_answer_is_cut(server: Server, keep: int) -> None:
     """Before the headers, within them, within the body, at the last byte."""
-    reports = batch(*(item(seq) for seq in range(1, 4)))
+    reports, tablet = batch(*(item(seq) for seq in range(1, 4))), server.tablet()
     with (
         cutting_proxy(server.port, keep) as port,
         pytest.raises(LOST),
     ):
-        post(port, reports)
+        post(port, tablet, reports)
     assert server.count() == 3
-    first = post(server.port, reports)["results"]
-    second = post(server.port, reports)["results"]
+    first = post(server.port, tablet, reports)["results"]
+    second = post(server.port, tablet, reports)["results"]
     assert [result["result"] for result in first] == ["duplicate"] * 3
     assert first == second
 
@@ -85,16 +85,17 @@ def test_r31_the_answer_is_cut(server: Server, keep: int) -> None:
 def test_the_proxy_passes_everything_when_it_does_not_cut(server: Server) -> None:
     """The control: through the same proxy an uncut answer is a success."""
     with cutting_proxy(server.port, 1_000_000) as port:
-        results = post(port, batch(item()))["results"]
+        results = post(port, server.tablet(), batch(item()))["results"]
     assert [result["result"] for result in results] == ["created"]
 
 
 def test_sigterm_lets_the_request_in_flight_finish(server: Server) -> None:
     """BROWSER.md trap 6: waitress alone drops what it is working on."""
+    tablet = server.tablet()
     connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=10)
     with closing(sqlite3.connect(server.database, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")  # holds the request inside the server
-        heads = {**CHANGE, "Content-Type": "application/json"}
+        heads = {**CHANGE, "Content-Type": "application/json", "Cookie": tablet}
         connection.request("POST", "/api/outbox", json.dumps(batch(item())), heads)
         time.sleep(0.5)
         os.kill(server.pid, signal.SIGTERM)

@@ -16,6 +16,7 @@ from sqlalchemy import select, text, update
 from sqlalchemy.exc import DBAPIError, OperationalError, StatementError
 
 from tests.support.reports import CHANGE, batch, item
+from webapp import demo
 from webapp.audit import service as audit
 from webapp.db import Base, db, reading, writing
 from webapp.publish.models import FeedClock, IndexRev
@@ -79,6 +80,7 @@ def test_a_reader_does_not_wait_for_a_writer(lone_app: Flask) -> None:
 
 
 def test_the_migrations_make_exactly_the_tables_of_the_models(app: Flask) -> None:
+    assert demo.DemoMark.__tablename__ in Base.metadata.tables
     with app.app_context(), db.engine.connect() as connection:
         context = MigrationContext.configure(connection, opts={"compare_type": True})
         differences = [

@@ -67,8 +67,8 @@ def test_r45_a_warning_by_programs_from_draft_to_end(line: Flask) -> None:
     ends = {"from_place": "31m 30ch", "to_place": "32m 20ch", "adhesion": 0.03}
     amended = send(client, "PATCH", path, ends, told.headers["ETag"]).get_json()
     assert {name: amended[name] for name in ("from_place", "to_place", "state", "reason")} == {
-        "from_place": "31m 30ch",
-        "to_place": "32m 20ch",
+        "from_place": "31 mi 30 ch",
+        "to_place": "32 mi 20 ch",
         "state": "very-low",
         "reason": typed()["reason"],
     }
@@ -206,7 +206,7 @@ def test_r45_a_listed_place_is_changed_to_what_was_read(line: Flask) -> None:
     changed = send(client, "PATCH", path, {"reason": "felled, leaves blow in"}, tag)
     assert changed.get_json() == {
         **client.get(path).get_json(),
-        **{"rev": 2, "from_place": "2m 00ch", "reason": "felled, leaves blow in"},
+        **{"rev": 2, "from_place": "2 mi 00 ch", "reason": "felled, leaves blow in"},
     }
     late = assert_problem(send(client, "PATCH", path, {"reason": "mine"}, tag), 412)
     assert late["current"]["reason"] == "felled, leaves blow in"

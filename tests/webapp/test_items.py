@@ -11,7 +11,7 @@ from flask import Flask
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tests.support.reports import CHANGE, batch, item
+from tests.support.reports import CHANGE, batch, item, opened
 from webapp.outbox import schemas
 from webapp.outbox.service import fingerprint
 
@@ -41,7 +41,7 @@ WRONG: list[tuple[str, list[Any]]] = [
 
 @pytest.fixture
 def one(lone_app: Flask) -> Callable[[Any], dict[str, Any]]:
-    client = lone_app.test_client()
+    client = opened(lone_app)
 
     def send(thing: Any) -> dict[str, Any]:
         answer = client.post("/api/outbox", json=batch(thing), headers=CHANGE)
@@ -187,7 +187,7 @@ def bent_items(draw: st.DrawFn) -> Any:
 def test_whatever_is_sent_each_item_gets_one_answer(
     lone_app: Flask, things: list[Any]
 ) -> None:
-    answer = lone_app.test_client().post("/api/outbox", json=batch(*things), headers=CHANGE)
+    answer = opened(lone_app).post("/api/outbox", json=batch(*things), headers=CHANGE)
     assert answer.status_code == 200, answer.text
     results = answer.get_json()["results"]
     assert len(results) == len(things)
@@ -209,6 +209,6 @@ def test_whatever_is_sent_each_item_gets_one_answer(
 @given(content=st.one_of(st.binary(max_size=200), st.text(max_size=200).map(str.encode)))
 def test_any_bytes_get_an_answer_in_the_one_shape(lone_app: Flask, content: bytes) -> None:
     headers = {**CHANGE, "Content-Type": "application/json"}
-    answer = lone_app.test_client().post("/api/outbox", data=content, headers=headers)
+    answer = opened(lone_app).post("/api/outbox", data=content, headers=headers)
     assert answer.status_code in {400, 422}
     assert answer.headers["Content-Type"] == "application/problem+json"

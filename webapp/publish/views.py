@@ -9,7 +9,7 @@ from flask import Response, current_app, jsonify, request
 from webapp.api import Blueprint
 from webapp.config import SettingsError
 from webapp.db import reading, writing
-from webapp.fields import Strict, Text
+from webapp.fields import Strict
 from webapp.problem import Problem
 from webapp.publish import service
 from webapp.stored import IMMUTABLE, REVALIDATE, Stored, answer
@@ -47,7 +47,13 @@ class PackOut(ma.Schema):
 
 
 class ProofIn(Strict):
-    n = Text(64, required=True)
+    # Words that a tablet makes up for one question; no others, so that the document says all.
+    n = ma.fields.String(
+        required=True,
+        validate=ma.validate.Regexp(
+            r"^[A-Za-z0-9_-]{1,64}$", error="Use 1 to 64 letters, digits, - and _."
+        ),
+    )
 
 
 class KeysOut(ma.Schema):

@@ -156,12 +156,6 @@ def index_of(server: Server) -> dict[str, Any]:
         return dict(json.load(answer))
 
 
-def tablet_of(server: Server) -> str:
-    """The cookie of a tablet that opened the app: the demo enrols it."""
-    with urllib.request.urlopen(server.url + "/", timeout=20) as answer:
-        return str(answer.headers["Set-Cookie"]).split(";")[0]
-
-
 def post(server: Server, tablet: str, *items: dict[str, Any]) -> None:
     body = json.dumps(batch(*items)).encode()
     heads = {**CHANGE, "Content-Type": "application/json", "Cookie": tablet}
@@ -177,7 +171,7 @@ def test_r72b_backed_up_while_tablets_send(depot: Path, tmp_path: Path) -> None:
     stop = threading.Event()
 
     def send(server: Server, install: int) -> None:
-        tablet = tablet_of(server)
+        tablet = server.tablet()
         while not stop.is_set():
             pair = [item(n, id=str(uuid.uuid4())) for n in (1, 2)]
             post(server, tablet, *pair)
@@ -214,7 +208,7 @@ def test_r72b_a_restored_depot_serves_and_tablets_take_its_index_as_newer(
         refused = run("restore", saved, "--replace", "--data", depot)
         assert refused.returncode == 2 and "a server runs on it" in refused.stderr
         assert server.running and index_of(server)["serial"] == then["serial"]
-        post(server, tablet_of(server), item(9))
+        post(server, server.tablet(), item(9))
     done = run("restore", saved, "--replace", "--data", depot)
     assert done.returncode == 0, done.stderr
     (kept,) = tmp_path.glob("data-before-*")

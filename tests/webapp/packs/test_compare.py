@@ -272,7 +272,7 @@ def _here(given: TableInput, tell: Callable[[int, int], None] | None) -> Table:
 
 
 def _one_stop(folder: Path) -> Parts:
-    route = shortened(read_route(folder), {"harrowmere"})
+    route = shortened(read_route(folder), {"thrasseby"})
     pack = write_pack(compute_route(route, None, _here))
     return Parts(*(json.loads(pack.file(name).content) for name in ("base", "table")))
 
@@ -289,12 +289,12 @@ def folder(tmp_path: Path) -> Path:
 
 def test_one_turned_sign_of_a_gradient_is_on_top(before: Parts, folder: Path) -> None:
     rows = (folder / "gradients.csv").read_text().splitlines()
-    steep = next(n for n, row in enumerate(rows, 1) if row.endswith("1 in 55 down"))
-    cell("gradients.csv", steep, "gradient", "1 in 55 up")(folder)
+    steep = next(n for n, row in enumerate(rows, 1) if row.endswith("1 in 75 down"))
+    cell("gradients.csv", steep, "gradient", "1 in 75 up")(folder)
     found = compare(before, _one_stop(folder), TODAY)
     assert "begins later" in found.second
     assert found.sections["later"][0].size > 300
-    assert any(one.what == "gradient" and "1 in 55 falling" in one.words for one in found.line)
+    assert any(one.what == "gradient" and "1 in 75 falling" in one.words for one in found.line)
 
 
 def test_a_brake_rate_that_is_too_good_is_on_top(before: Parts, folder: Path) -> None:

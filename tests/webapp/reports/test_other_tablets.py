@@ -28,10 +28,12 @@ def enrolled(app: Flask, label: str) -> FlaskClient:
     return client
 
 
-def send(client: FlaskClient, one: dict[str, Any], **envelope: Any) -> None:
+def send(
+    client: FlaskClient, one: dict[str, Any], answered: str = "created", **envelope: Any
+) -> None:
     one["observed_at"] = datetime.now(UTC).isoformat()
     answer = client.post("/api/outbox", json=batch(one, **envelope), headers=CHANGE)
-    assert answer.get_json()["results"][0]["result"] == "created", answer.text
+    assert answer.get_json()["results"][0]["result"] == answered, answer.text
 
 
 def counted(app: Flask) -> set[str]:
@@ -65,7 +67,8 @@ def test_a_stranger_corrects_no_report(app: Flask) -> None:
     own = enrolled(app, "tablet 7")
     first = item(1)
     send(own, first)
-    send(app.test_client(), item(1, found="good", happened=[], supersedes=first["id"]))
+    other = item(1, found="good", happened=[], supersedes=first["id"])
+    send(app.test_client(), other, "retry")  # received, not counted
     assert counted(app) == {first["id"]}
     assert "Corrected by" not in words(desk_client(app), first)
 

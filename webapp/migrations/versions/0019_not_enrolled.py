@@ -60,7 +60,7 @@ def upgrade() -> None:
         sa.Column("line_key", sa.String(length=120), nullable=True),
         sa.Column("direction", sa.String(length=120), nullable=True),
         sa.Column("target", sa.String(length=120), nullable=True),
-        sa.Column("at_m", sa.Float(), nullable=True),
+        sa.Column("at_m", sa.Double(), nullable=True),
         sa.Column("gravity", sa.Integer(), nullable=False),
         sa.Column("flats", sa.Boolean(), nullable=False),
         sa.Column("former_no", sa.BigInteger(), nullable=True),
@@ -101,7 +101,7 @@ COLUMNS: tuple[sa.Column[Any], ...] = (
     sa.Column("line_key", sa.String()),
     sa.Column("direction", sa.String()),
     sa.Column("target", sa.String()),
-    sa.Column("at_m", sa.Float()),
+    sa.Column("at_m", sa.Double()),
     sa.Column("flats", sa.Boolean()),
 )
 REPORT = sa.Table(
