@@ -23,7 +23,7 @@ from webapp.audit.models import AuditEntry
 from webapp.db import reading, writing
 from webapp.packs.files import Pack, close_pack, pack_file
 from webapp.places import service as places
-from webapp.publish import builder, pack_commands, proposals, service
+from webapp.publish import builder, compare_picture, pack_commands, proposals, service
 from webapp.publish.models import PackProposal
 
 NOW = datetime(2026, 11, 30, 12, tzinfo=UTC)
@@ -124,6 +124,19 @@ def test_a_demo_is_published_alone_and_says_so(line: Flask, fenn: FlaskClient) -
     assert "Needs a second person" in page and "This is a demo" in page
     assert press(fenn, number, "approve").status_code == 302
     assert in_use(line) == pack(-100).sha256
+
+
+@pytest.mark.parametrize("ats", [(90.0, 120.0), (300.0, 330.0), (90.0, 330.0), (90.0,)])
+def test_no_line_of_a_picture_crosses_the_word_of_the_other(ats: tuple[float, ...]) -> None:
+    for given in (ats, ats[::-1]):
+        found = compare_picture.stems([(at, "in use now") for at in given])
+        assert sorted(stem.at for stem in found) == list(ats)
+        for word in found:
+            reach = 4 + 70  # its word at 12 px is no longer
+            ends = word.at + reach if word.anchor == "start" else word.at - reach
+            low, high = sorted((word.at, ends))
+            crossed = [one for one in found if low < one.at < high and one.row > word.row]
+            assert not crossed, given
 
 
 def test_an_earlier_mark_takes_one(line: Flask, fenn: FlaskClient) -> None:

@@ -51,12 +51,19 @@ def draw(session: Session, former: str, pack: str, one: StopChange) -> Picture |
         x_ticks=frame.x_ticks(_step(far)),
         y_ticks=frame.y_ticks(dial * (4 if frame.top > dial * 10 else 2)),
         unit=unit,
-        stems=tuple(
-            Stem(frame.x(-advice.brake), words, row)
-            for row, (words, _kind, advice, _pairs) in enumerate(drawn)
-            if advice
-        ),
+        stems=stems([
+            (frame.x(-advice.brake), words) for words, _kind, advice, _p in drawn if advice
+        ]),
     )  # fmt: skip
+
+
+def stems(places: list[tuple[float, str]]) -> tuple[Stem, ...]:
+    """Name where each begins, so that the line of one never crosses the word of the other."""
+    places = sorted(places)
+    # On the left half a word goes to the right of its line: the line on the left is higher.
+    if places and Stem(*places[0], 0).anchor == "start":
+        places.reverse()
+    return tuple(Stem(at, words, row) for row, (at, words) in enumerate(places))
 
 
 def _step(far: float) -> int:
