@@ -90,7 +90,7 @@ def test_without_a_named_tablet_it_is_kept_apart(app: Flask) -> None:
     answer = hand_over(desk_client(app, "review"), file_of(item(1)))
     assert "0 new" in answer.text and "1 kept apart, not counted" in answer.text
     assert "kept apart, not counted</td>" in answer.text and rows(app) == []
-    assert "reportable: slide" in desk_client(app).get("/desk/not-enrolled").text
+    assert "Reportable: slide" in desk_client(app).get("/desk/not-enrolled").text
 
 
 def test_one_bad_item_spoils_no_other_and_the_audit_counts(app: Flask) -> None:

@@ -29,5 +29,5 @@ def declare_command(reason: str, data: Path | None) -> None:
         declare(session, WHO, datetime.now(UTC), {"reason": reason})
     click.echo(
         "Declared. At their next contact tablets offer again all that they still hold; "
-        "/desk/restored shows which were not heard from yet."
+        "/desk/restored shows which have not been heard from yet."
     )

@@ -37,7 +37,7 @@ def _no(text: str) -> int:
 
 
 class Bulk(FlaskForm):  # type: ignore[misc]
-    """What becomes of some of them, and why."""
+    """What to do with some of them, and why."""
 
     no = SelectMultipleField(validate_choice=False, coerce=_no)
     which = StringField()
@@ -67,7 +67,8 @@ class Shown:
         if self.row.kind == "seal":
             return "Seal"
         signs = ", ".join(self.body.get("happened") or [])
-        return f"{self.body['found']}: {signs}" if signs else str(self.body["found"])
+        found = str(self.body["found"]).capitalize()
+        return f"{found}: {signs}" if signs else found
 
 
 def _shown(row: HeldItem, lines: Lines) -> Shown:

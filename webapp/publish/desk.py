@@ -197,7 +197,6 @@ def _compared(session: Session, row: PackProposal) -> dict[str, Any]:
         "stale": row.state == "proposed"
         and row.former != proposals.last_pack(session, row.route),
         "kinds": KINDS,
-        "top": TOP,
         "words": lambda card: change_words(card, unit),
         "pictures": _pictures(session, row, found),
     }

@@ -45,11 +45,11 @@ def test_declared_at_the_desk_it_names_who_was_not_heard_since(app: Flask, rows:
     assert epoch(app) != before
     assert rows("SELECT who FROM audit WHERE what = 'depot.restored'") == [("publish",)]
     page = desk.get("/desk/restored").text
-    assert "2 tablets were not heard since." in page
+    assert "2 tablets have not been heard from since." in page
     assert "tablet 1" in page and "tablet 2" in page
     send(heard)
     page = desk.get("/desk/restored").text
-    assert "1 tablet was not heard since." in page
+    assert "1 tablet has not been heard from since." in page
     assert "tablet 2" in page and "tablet 1" not in page
 
 

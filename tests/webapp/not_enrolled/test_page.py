@@ -61,7 +61,9 @@ def test_they_stand_in_one_place_the_gravest_first(app: Flask) -> None:
     page = words(desk_client(app, "look"), LIST)
     order = [page.index(word) for word in ("Bridge", "Wood", "Mill", "Seal")]
     assert order == sorted(order) and "Waiting (4)" in page
+    assert "Reportable: overrun" in page and "Kept until" in page
     assert "Remove for good" not in page, "who only looks has no buttons"
+    assert "all of this list (4)" in words(desk_client(app, "review"), LIST)
     for path in ("/desk/handover", "/desk/control", "/desk/reports"):
         shown = words(desk_client(app, "look"), path)
         assert "4 from tablets not enrolled, 1 says overrun" in shown, path
