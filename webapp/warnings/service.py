@@ -170,7 +170,7 @@ def holders(session: Session, name: uuid.UUID) -> Select[uuid.UUID]:
     """
     warning = get(session, name)
     if warning is None or warning.status != PUBLISHED:
-        raise NoSuchWarning("That warning does not live any more. Its page has the counts.")
+        raise NoSuchWarning("That warning is not in force any more. Its page has the counts.")
     return receipts.holders(name, warning.rev)
 
 

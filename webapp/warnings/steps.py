@@ -107,7 +107,7 @@ def _faults(told: Mapping[str, Any], now: datetime) -> list[str]:
 def _lock(session: Session, warning: uuid.UUID) -> None:
     query = select(Warned.status).where(Warned.id == warning).with_for_update()
     if session.scalar(query) != PUBLISHED:
-        raise Over("This warning does not live any more. Nothing was noted.")
+        raise Over("This warning is not in force. Nothing was noted.")
 
 
 def cleared(

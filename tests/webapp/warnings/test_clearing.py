@@ -332,7 +332,7 @@ def test_a_step_told_wrongly_is_taken_back_and_both_stay(line: Flask) -> None:
     more = {"told_at": ago(1), "told_by": "signaller", "note": "it was the other line"}
     assert submit(client, found[1], at=path, **more).status_code == 302
     page = client.get(path).text
-    assert "No step was told." in page
+    assert "No step has been noted." in page
     assert "Clearing step taken back" in page and "it was the other line" in page
     assert submit(client, found[1], at=path, **more).status_code == 409
     with line.app_context(), db.engine.connect() as connection:

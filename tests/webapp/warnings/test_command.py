@@ -62,7 +62,7 @@ def test_the_end_needs_no_reason_once_its_steps_were_told(run: Run) -> None:
     assert halfway.output.count("missing:") == 1
     assert run("step", name, "test stop", "--result", "good", *SAID).exit_code == 0
     assert "rev 3  ended" in run("end", name, "--rev", "2", *SAID).output
-    assert "does not live any more" in run("step", name, "treated", *SAID).output
+    assert "This warning is not in force" in run("step", name, "treated", *SAID).output
 
 
 def test_a_time_that_is_none_is_named(run: Run) -> None:
