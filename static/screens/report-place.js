@@ -86,8 +86,8 @@ export function placePart(store, draft, set) {
   const pick = (/** @type {Partial<Draft>} */ change) => set(change, true);
   const own = [
     base && tiles(base, store, draft, pick),
-    base && stops(base, draft, pick),
-    text("place-text", w.placeText, draft.place, 200, (place) => set(inWords(draft, place))),
+    base && stops(base, store, draft, pick),
+    text("place-text", base ? w.placeText : w.placeOnly, draft.place, 200, (place) => set(inWords(draft, place))),
   ];
   return h("fieldset", { className: "place-part", name: "place" },
     h("legend", {}, w.place),
@@ -116,7 +116,7 @@ function inWords(draft, place) {
  */
 export function placeQuestion(store, draft, answer, back) {
   const base = baseOf(store, draft);
-  const field = text("place-asked", w.placeText, draft.place, 200, () => {});
+  const field = text("place-asked", base ? w.placeText : w.placeOnly, draft.place, 200, () => {});
   const input = field.querySelector("input");
   const typed = () => {
     const place = input?.value.trim() ?? "";
@@ -127,7 +127,7 @@ export function placeQuestion(store, draft, answer, back) {
     h("h1", { className: "asked" }, w.asked),
     h("p", {}, store.get().view ? w.notSure : w.noTrip),
     base && tiles(base, store, draft, answer),
-    base && stops(base, draft, answer),
+    base && stops(base, store, draft, answer),
     h("div", { className: "own-place" }, field, button(w.thisPlace, typed)),
     h("div", { className: "steps" },
       button(w.placeUnknown, () => answer({ target: null, place: "", placed: "driver" }), "quiet"),
@@ -151,10 +151,11 @@ function tiles(base, store, draft, pick) {
 /**
  * Any stop of the direction, for who is far from where it was.
  * @param {Base} base
+ * @param {Store} store
  * @param {Draft} draft
  * @param {(change: Partial<Draft>) => void} pick
  */
-function stops(base, draft, pick) {
+function stops(base, store, draft, pick) {
   const stations = stationsOf(base, draft.direction);
   const spotOf = (/** @type {Station} */ station) => /** @type {Spot} */ ({ kind: "at", station, next: null, before: null });
   const select = h("select", { id: "place", "data-key": "place" },
@@ -163,7 +164,7 @@ function stops(base, draft, pick) {
   select.addEventListener("change", () => {
     if (select.value !== "") pick(chosen(base, draft, spotOf(stations[Number(select.value)])));
   });
-  return h("div", { className: "field" }, h("label", { for: "place" }, w.whichStop), select);
+  return h("div", { className: "field" }, h("label", { for: "place" }, likely(store, draft).length > 0 ? w.whichStop : w.aStop), select);
 }
 
 /**

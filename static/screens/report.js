@@ -151,7 +151,8 @@ export function mount(root, store) {
   const stop = store.subscribe(({ takenUp, drafts }, before) => {
     if (takenUp && takenUp === draft.id && before.takenUp !== takenUp && !underWay) {
       fill(page, h("p", { className: "notice", role: "status" }, w.takenUp),
-        button(w.takeBack, () => takeBack(draft.id)), button(w.another, () => open(store.act.draft()), "quiet"));
+        h("div", { className: "steps" },
+          button(w.takeBack, () => takeBack(draft.id)), button(w.another, () => open(store.act.draft()), "quiet")));
     } else if (drafts !== before.drafts) drawOthers();
   });
 

@@ -76,6 +76,9 @@ def test_a_draft_opened_in_a_second_window_is_one_report(tablet: Tablet, demo_se
     expect(other.get_by_label("Expected")).to_be_checked()
     expect(page.locator(".report")).to_contain_text("now open in another window")
     expect(page.get_by_role("button", name="Save the report")).to_have_count(0)
+    boxes = [one.bounding_box() for one in page.locator(".report .steps button").all()]
+    first, second = (box for box in boxes if box)
+    assert second["x"] - first["x"] - first["width"] > 8, "a touch between them is neither"
     own_words(other, "film from the bridge on")
     written(other)
     page.get_by_role("button", name="Go on with it here").click()

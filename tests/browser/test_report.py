@@ -116,6 +116,7 @@ def test_without_a_trip_it_asks_and_a_place_nobody_knows_is_said_to_be_so(
     page.get_by_label("Reportable").click()
     page.get_by_role("button", name="Save the report").click()
     expect(page.locator(".report")).to_contain_text("No trip is chosen")
+    expect(page.locator(".report")).not_to_contain_text("At another stop")
     page.get_by_role("button", name="I do not know").click()
     expect(page.locator(".saved")).to_have_text(W7)
     expect(page.locator(".say")).to_contain_text("place not given")
