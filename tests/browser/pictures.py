@@ -110,6 +110,7 @@ def guide(look: Look) -> None:
     page.locator("input[name=found][value=reportable]").check()
     page.evaluate("scrollTo(0, 0)")
     shot("report")
+    say_where(page)
     page.locator(".report button.confirm").click()
     page.wait_for_selector(".saved")
     shot("saved")
