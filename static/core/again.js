@@ -24,15 +24,17 @@ export function depotOf(said) {
 
 /**
  * Whether the depot may lack what it had: another history, or a number that this tablet was
- * given and that is higher than any it has.
+ * given and that is higher than any it has. Before it has once said which history it is in,
+ * nobody knows to which one the delivered reports went.
  * @param {KnownDepot | null} known
  * @param {Depot} said
  * @param {Receipt[]} receipts
  */
 export function mayLack(known, said, receipts) {
-  if (known && known.epoch !== said.epoch) return true;
+  if (!known) return delivered(receipts).length > 0;
+  if (known.epoch !== said.epoch) return true;
   const mine = Math.max(0, ...delivered(receipts).filter(isReport).map((one) => one.serverNo ?? 0));
-  return mine > said.highest && known?.asked !== askedOf(said);
+  return mine > said.highest && known.asked !== askedOf(said);
 }
 
 /** @param {Depot} said */
