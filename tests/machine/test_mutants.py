@@ -67,14 +67,14 @@ MUTANTS: dict[str, list[tuple[str, str, str]]] = {
             "  const { rows } = await readAll();",
             "  const { rows } = await readAll();\n"
             "  for (const row of rows) {\n"
-            "    if (row.tries > 0 && outdated(row, rows)) await forget(row.id);\n"
+            "    if (row.tries > 0 && expired(row, rows)) await forget(row.id);\n"
             "  }",
         ),
         (
             ROWS,
             "/** @returns {Promise<OutboxRow[]>} rows that are to be sent */\n",
             # By the rows alone: a mistake with a memory of its own would not be found again.
-            "function outdated(row, rows) {\n"
+            "function expired(row, rows) {\n"
             "  const newest = Math.max(...rows.map((one) => one.firstTryAt ?? 0));\n"
             "  return newest - row.savedAt > 7 * 24 * 3600_000;\n"
             "}\n"
