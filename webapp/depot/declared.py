@@ -16,6 +16,7 @@ from webapp.reports import service as reports
 
 # What bears a number: its table and the column.
 NUMBERED = {"report": ("report", "server_no"), "seal": ("seal", "no")}
+INDEX = "index"
 
 
 def declare(
@@ -38,7 +39,8 @@ def declare(
     gone = reports.pare_again(session, folder.removed(), now)
     for name in gone:
         outbox.forget(session, name)
-    serial = publisher.skip_ahead(session, now)
+    serial = publisher.skip_ahead(session, now, folder.given(INDEX))
+    folder.raise_to({INDEX: serial})
     said = {**why, "serial": serial, "removed again": len(gone)}
     return service.begin_epoch(session, who, now, said)
 

@@ -256,17 +256,19 @@ def settle(session: Session, keys: KeyFile, now: datetime) -> Index:
     return _next_index(session, clock, row.routes, row.withdrawn or [], now, key)
 
 
-def skip_ahead(session: Session, now: datetime) -> int:
-    """Give the newest index a much higher serial; return it, 0 while nothing is published.
+def skip_ahead(session: Session, now: datetime, given: int) -> int:
+    """Give the newest index a much higher serial; return the highest serial given so far.
 
     After an older copy was put back tablets hold serials that it never heard of, and would
-    refuse it as old. Whose key signed before stays known, so that a lost key is noticed.
+    refuse it as old. ``given`` is the serial it was raised to the last time: the same copy may
+    be put back twice. Whose key signed before stays known, so that a lost key is noticed.
     """
     clock = session.scalars(select(FeedClock).with_for_update()).one()
     row = _newest(session)
+    clock.n = max(clock.n, given) + SKIPPED
     if row is None:
-        return 0
-    clock.n += SKIPPED - 1
+        return clock.n
+    clock.n -= 1
     _next_index(session, clock, row.routes, row.withdrawn or [], now, None)
     session.flush()
     ahead = _newest(session)

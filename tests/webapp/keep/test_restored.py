@@ -13,6 +13,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 from sqlalchemy import create_engine, select, text
 
+from tests.support.fake_pack import pack
 from tests.support.reports import CHANGE, batch, item
 from webapp import config
 from webapp.datafolder import DataFolder
@@ -21,6 +22,7 @@ from webapp.depot import service
 from webapp.depot.declared import declare
 from webapp.keep import backup, restore
 from webapp.privacy import service as privacy
+from webapp.publish import service as publisher
 from webapp.reports.models import Report
 from webapp.seals.models import Seal
 
@@ -309,6 +311,32 @@ def test_the_numbers_of_a_restored_folder_never_fall(tmp_path: Path) -> None:
     assert new.given("report") == 8 and new.given("seal") == 4
     assert new.removed() == {gone}
     assert new.number("report", 0) == 9
+
+
+def test_the_serial_of_the_index_rises_though_one_backup_is_put_back_twice(
+    place: Place,
+) -> None:
+    """A tablet refuses a serial that is no higher, and one it holds under another text."""
+    with place.app.app_context(), writing() as session:
+        publisher.publish(session, pack(), NOW)
+    file, seen = place.backed_up(), []
+    for n in range(3):
+        place.put_back(file)
+        with place.app.app_context(), writing() as session:
+            seen.append(publisher.current(session).serial)
+            seen.append(publisher.publish(session, pack(words=f"other {n}"), NOW).serial)
+    assert seen == sorted(set(seen))
+
+
+def test_a_depot_put_back_to_before_its_first_pack_goes_on_above_what_tablets_hold(
+    place: Place,
+) -> None:
+    file = place.backed_up()
+    with place.app.app_context(), writing() as session:
+        held = publisher.publish(session, pack(), NOW).serial
+    place.put_back(file)
+    with place.app.app_context(), writing() as session:
+        assert publisher.publish(session, pack(), NOW).serial > held
 
 
 def test_each_restore_begins_an_epoch_of_its_own(place: Place) -> None:
