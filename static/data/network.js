@@ -23,7 +23,7 @@ import * as rows from "./outbox-rows.js";
 import { recall } from "./keep.js";
 import { askProof, servesOurIndex } from "./proof.js";
 import { readAll } from "./rows.js";
-import { takePacks } from "./take-packs.js";
+import { showWithdrawn, takePacks } from "./take-packs.js";
 import { pinnedKey } from "./verify.js";
 import { refreshView } from "./view.js";
 import { showWarnings } from "./warnings.js";
@@ -135,6 +135,7 @@ async function admit(store) {
  * @param {(depot: import("../core/again.js").Depot | null) => Promise<void>} offerAll
  */
 async function syncOnce(store, tellDepot, offerAll) {
+  await showWithdrawn(store).catch((error) => console.error("index cannot be read", error));
   const contact = await ping(store);
   store.set({ contact, asking: contact === "online" });
   if (contact !== "online") return;

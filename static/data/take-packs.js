@@ -13,7 +13,7 @@ import { get } from "./api.js";
 import { done, transact } from "./idb.js";
 import { install } from "./install.js";
 import { keep } from "./keep.js";
-import { heldPacks, readBoth, showPacks } from "./packs.js";
+import { heldIndex, heldPacks, readBoth, showPacks } from "./packs.js";
 import { askKeys, askProof } from "./proof.js";
 import { checkSigned, pinKey, pinnedKey } from "./verify.js";
 import { refreshView } from "./view.js";
@@ -26,17 +26,34 @@ export async function takePacks(store) {
   if (answer.status !== 200 || !body) return;
   try {
     const index = await takeIndex(body, askKeys);
+    // Before anything else is asked: from now on the tablet knows.
+    withdraw(store, index.withdrawn);
     await confirm(store, body.signed);
-    if (JSON.stringify(index.withdrawn) !== JSON.stringify(store.get().withdrawn)) {
-      store.set({ withdrawn: index.withdrawn });
-      refreshView(store);
-    }
     store.set({ refused: await installAll(store, index) });
   } catch (error) {
     if (!(error instanceof Refused)) throw error;
     console.warn(error.message);
     store.set({ refused: error.why });
   }
+}
+
+/**
+ * Show what is withdrawn by the newest index on the disk: another window may have taken it, and
+ * there may be no contact here.
+ * @param {Store} store
+ */
+export async function showWithdrawn(store) {
+  withdraw(store, (await heldIndex())?.withdrawn ?? []);
+}
+
+/**
+ * @param {Store} store
+ * @param {import("../core/index-text.js").Withdrawn[]} withdrawn
+ */
+function withdraw(store, withdrawn) {
+  if (JSON.stringify(withdrawn) === JSON.stringify(store.get().withdrawn)) return;
+  store.set({ withdrawn });
+  refreshView(store);
 }
 
 /**
