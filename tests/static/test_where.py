@@ -76,7 +76,8 @@ def test_no_place_is_wrong_with_any_other_receiver(packs: dict[str, Any], tmp_pa
 
 def test_the_judge_can_see_a_wrong_place(packs: dict[str, Any], tmp_path: Path):
     """The same run with its truth shifted by 180 m."""
-    made = track(packs["orrin"]["base"], faulty_run(packs, 3))
+    run = faulty_run(packs, 3)
+    made = track(packs[run.route]["base"], run)
     made["s"] = [s + 180 for s in made["s"]]
     (found,) = places(packs, [made], tmp_path)
     assert len(found["wrong"]) > 50

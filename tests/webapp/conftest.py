@@ -57,6 +57,8 @@ def make_app(tmp_path: Path, static_root: Path) -> Iterator[Callable[..., Flask]
         base = {"DATA": tmp_path / "data", "STATIC_ROOT": static_root, "DEMO": True}
         app = create_app({**base, **config})
         apps.append(app)
+        # No test but one about it leaves a process of its own behind.
+        app.extensions["start_builder"] = lambda _app: None
         lay_tables(app)
         prepare.migrate(app)
         return app

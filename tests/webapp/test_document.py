@@ -20,6 +20,7 @@ from schemathesis.transport.wsgi import WSGITransport
 
 from tests.support.desk import desk_client
 from tests.support.fake_pack import pack
+from tests.support.reports import opened
 from tests.support.warned import line_pack, typed
 from webapp.api import MARK
 from webapp.db import writing
@@ -70,9 +71,16 @@ def without_sockets(send: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def with_keys_of_their_own(app: Flask) -> Callable[[dict[str, Any], Any], Any]:
-    """Replace each good key by a new one: with other items a known one is refused."""
+    """Replace each good key by a new one: with other items a known one is refused.
+
+    Items are sent by a tablet: of others nothing is created.
+    """
+    tablet = opened(app).get_cookie("sih-tablet")
+    assert tablet is not None
 
     def call(environ: dict[str, Any], start_response: Any) -> Any:
+        if environ["PATH_INFO"] == "/api/outbox":
+            environ["HTTP_COOKIE"] = f"sih-tablet={tablet.value}"
         if environ.get(KEY) == "0":  # its coverage phase takes the quotes off its shortest key
             environ[KEY] = '"0"'
         with contextlib.suppress(KeyTrouble, KeyError):

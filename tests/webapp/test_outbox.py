@@ -15,7 +15,7 @@ from sqlalchemy import event
 from sqlalchemy.exc import IntegrityError, OperationalError
 
 from tests.support.problems import assert_problem
-from tests.support.reports import CHANGE, batch, item
+from tests.support.reports import CHANGE, batch, item, opened
 from webapp.db import db
 from webapp.outbox.service import fingerprint
 from webapp.reports import service as reports
@@ -39,7 +39,7 @@ def test_r27_fifty_threads_send_one_report_for_one_row(app: Flask, rows: Rows) -
     barrier = threading.Barrier(50)
 
     def post(_n: int) -> dict[str, Any]:
-        client = app.test_client()
+        client = opened(app)
         barrier.wait()
         answer = client.post("/api/outbox", json=the_batch, headers=CHANGE)
         assert answer.status_code == 200, answer.text
@@ -61,7 +61,7 @@ def test_crossed_batches_of_the_same_reports_do_not_lock_each_other(
     barrier = threading.Barrier(8)
 
     def post(n: int) -> list[str]:
-        client = app.test_client()
+        client = opened(app)
         mine = items[::-1] if n % 2 else items[n:] + items[:n]
         barrier.wait()
         answer = client.post("/api/outbox", json=batch(*mine), headers=CHANGE)
