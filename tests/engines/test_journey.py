@@ -68,7 +68,9 @@ def test_r9_r72_the_journey_without_background_sync(glass: Glass, demo_server: S
         assert "/api/outbox" not in asked, "nothing is given to a portal"
     with stand_in(server.port, depot_that(unknown_tablet, server.data)):
         send(glass)
-        glass.see(".standing", "This tablet must be enrolled again. Reports stay here")
+        glass.see(
+            ".standing", "This tablet is not enrolled: tell the depot. Reports stay here"
+        )
         glass.see(".standing", UNSENT)
     with stand_in(server.port, depot_that(refuse_all, server.data)):
         send(glass)

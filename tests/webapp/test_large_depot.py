@@ -58,7 +58,7 @@ BY_INDEX = {
     # Near by, on the list and on the page of one report.
     f"{LIST}?state=repeat": "ix_report_on_line",
     f"{LIST}/{REPORT}": "ix_report_on_line",
-    "/desk/places?show=proposed": "ix_report_(found|newest|seen|on_line|line_urgency)",
+    "/desk/places?show=proposed": "ix_report_(found|newest|seen|apart|on_line)",
     f"/desk/places/{PLACE}": "ix_treatment_place",
     "/desk/restrictions": "ix_restriction_(place|ended)",
     "/desk/restrictions?show=ended": "ix_restriction_ended",
