@@ -113,7 +113,7 @@ def test_r54_a_tablet_to_be_enrolled_again_keeps_all_and_sends_it_once(
     tablet.go("Outbox")
     standing = tablet.page.locator(".standing")
     tablet.page.get_by_role("button", name="Send now").click()
-    expect(standing).to_contain_text("This tablet must be enrolled again.")
+    expect(standing).to_contain_text("This tablet is not enrolled: tell the depot.")
     expect(standing).to_contain_text("2 reports not sent.")
     tablet.context.unroute("**/api/outbox")
     tablet.page.get_by_role("button", name="Send now").click()
