@@ -24,6 +24,7 @@ from tests.browser.tablet import Tablet
 from tests.support.server import Server
 
 SHA = "a" * 64
+PLANTED = "planted"
 NO_ED25519 = """
 const real = SubtleCrypto.prototype.importKey;
 SubtleCrypto.prototype.importKey = function (format, data, how, ...rest) {
@@ -116,7 +117,8 @@ def one_judge(
     with Server(tmp_path_factory.mktemp("data")) as server:
         yield Judge(Modules(tablet, server), request.param)
         tablet.close()
-    assert tablet.errors == []
+    # What a test plants in the whole page, the page around the module under test hits too.
+    assert [error for error in tablet.errors if error != PLANTED] == []
 
 
 @pytest.fixture

@@ -6,7 +6,7 @@ import pytest
 
 from tests.browser.axe import CONTRAST_ALONE, WHOLE, violations
 from tests.browser.look import SCREENS, Look
-from tests.browser.tablet import unfold
+from tests.browser.tablet import say_where, unfold
 
 
 @pytest.mark.parametrize(
@@ -28,6 +28,7 @@ def test_axe_finds_nothing_on_any_screen(look: Look, profile: str, theme: str):
         found[name] = violations(page, options)
     look.visit("report")
     page.locator("input[name=found][value=reportable]").check()
+    say_where(page)
     page.locator(".report button.confirm").click()
     page.wait_for_selector(".saved")
     found["saved"] = violations(page, options)

@@ -36,6 +36,10 @@ BOXES = """(all) => all.filter((one) => one.checkVisibility())
         one.textContent.trim() !== ""])"""
 
 
+TABS_TOP = """() => Math.min(...[...document.querySelectorAll("nav, #foot, .save")]
+    .filter((one) => one.checkVisibility()).map((one) => one.getBoundingClientRect().top))"""
+
+
 def faint_letters(look: Look, light: Light, selector: str) -> Faint:
     """Boxes whose letters stand less than 7 to 1 from their ground."""
     drawn = []
@@ -53,10 +57,13 @@ def faint_letters(look: Look, light: Light, selector: str) -> Faint:
 def faint_edges(look: Look, light: Light, selector: str, inside: int = 4) -> Faint:
     """Boxes whose left edge is less than 3 to 1 from what is beside it."""
     found = []
+    tabs = look.page.evaluate(TABS_TOP)
     for name, box, _ in look.page.eval_on_selector_all(selector, BOXES):
         left, top, bottom = (round(box[s]) for s in ("left", "top", "bottom"))
         if left < 12 or top < 0 or bottom > light.shape[0] or bottom - top < 20:
             continue  # not on the screen just now
+        if top < tabs < bottom - 8:
+            continue  # half of it is below the tabs
         rows = slice(top + 8, bottom - 8)
         ground = float(np.median(light[rows, left - 12 : left - 9]))
         strip = light[rows, left - 8 : left + inside]

@@ -36,10 +36,12 @@ AT = "corvane/down"
 def depot(demo_data: Path, tmp_path: Path, database_url: str | None) -> Iterator[Server]:
     """The real server with both demo lines, on each store, and one account at the desk."""
     data = tmp_path / "data"
-    shutil.copytree(demo_data, data)
     env = {} if database_url is None else {"STEP_IN_HAND_DATABASE_URL": database_url}
-    if database_url is not None:
-        carry_packs(data, database_url)
+    if database_url is None:
+        shutil.copytree(demo_data, data)
+    else:
+        data.mkdir()
+        carry_packs(demo_data, data, database_url)
     app = create_app({"DATA": data, "DEMO": True, "DATABASE_URL": database_url})
     account(app, "fenn", "publish")
     with app.app_context():

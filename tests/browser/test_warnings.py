@@ -100,8 +100,13 @@ def sync(tablet: Tablet) -> None:
 
 def road(page: Page) -> list[str]:
     """Each stop and board as it stands in the Brief with its runs opened."""
-    unfold(page)
-    found = page.locator(".road summary").all_inner_texts()
+    # Opening a run, or news from the depot, draws the list anew: read it when all are open.
+    for _ in range(20):
+        unfold(page)
+        found = page.locator(".road summary").all_inner_texts()
+        if page.locator(".road summary:visible").count() == len(found):
+            break
+        page.wait_for_timeout(100)
     return [text.replace("\u00a0", " ") for text in found]
 
 
@@ -227,6 +232,7 @@ def test_r44_what_a_restored_depot_does_not_name_stays_and_is_marked(
     tablet: Tablet, demo_server: Server
 ):
     """It may have been told after the backup: only a person at the depot ends it."""
+    tablet.prepare("Damp")
     command(demo_server, "publish", *LEAF_AT_CORVANE, "--reason", "kept")
     demo_server.stop()
     files = ("step-in-hand.sqlite3", "step-in-hand.sqlite3-wal", "step-in-hand.sqlite3-shm")

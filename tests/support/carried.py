@@ -16,9 +16,9 @@ from webapp.db import db, reading, writing
 from webapp.publish import service as publisher
 
 
-def carry_packs(data: Path, url: str) -> None:
-    """Publish the packs of a data folder's SQLite file in a PostgreSQL database as well."""
-    lite = create_app({"DATA": data, "DEMO": True})
+def carry_packs(held: Path, data: Path, url: str) -> None:
+    """Publish the packs of the folder `held` in a new depot: folder `data`, database `url`."""
+    lite = create_app({"DATA": held, "DEMO": True})
     grand = create_app({"DATA": data, "DEMO": True, "DATABASE_URL": url})
     with lite.app_context(), reading() as session:
         packs = [_pack(session, route) for route in publisher.current(session).routes]

@@ -32,5 +32,6 @@ def file(kind: str, content: object) -> FakeFile:
 
 def pack(route: str = "larch-valley", words: str = "first") -> FakePack:
     base = file("base", {"route": route, "words": words, "filler": "x" * 2000})
-    manifest = file("manifest", {"route": route, "files": [base.sha256]})
+    named = {"kind": base.kind, "sha256": base.sha256, "bytes": base.size}
+    manifest = file("manifest", {"route": route, "files": [named]})
     return FakePack(route, route.replace("-", " ").title(), manifest.sha256, (manifest, base))

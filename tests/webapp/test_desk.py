@@ -166,7 +166,7 @@ def test_keys_are_shown_by_their_names_in_the_line_s_own_measure() -> None:
     assert (unknown.line, unknown.stop, unknown.at) == (
         "kettle-bay",
         "harrowmere/down",
-        "51700.2 m",
+        "51.7 km",
     )
     assert names(base, {**body, "step": "emergency"}).step == "emergency"
 
@@ -479,6 +479,7 @@ def test_the_page_asks_the_store_a_fixed_number_of_questions(app: Flask) -> None
     keep_at(app, [1])
     few = count_queries(app)
     keep_at(app, list(range(49)))
+    # One of them, on every page: how many wait from tablets not enrolled.
     assert count_queries(app) == few <= 18
 
 
