@@ -385,9 +385,9 @@ export const words = {
     trying: "Das Depot wird gerufen.",
     notTried: "Auf diesem Tablet, noch nicht versucht",
     tried: "Auf diesem Tablet. Das Depot hat sie nicht bestätigt.",
-    offered: "Das Depot wurde auf einen älteren Stand zurückgesetzt. Erneut angeboten, noch nicht bestätigt",
+    offered: "Das Depot hatte sie. Noch einmal angeboten, noch nicht bestätigt",
     offeredCount: (n) =>
-      `Das Depot wurde auf einen älteren Stand zurückgesetzt. ${n} ${n === 1 ? "Meldung wird" : "Meldungen werden"} ihm erneut angeboten. Diese App offen lassen, wo Netz ist.`,
+      `${n} ${n === 1 ? "Meldung, die das Depot hatte, wird" : "Meldungen, die das Depot hatte, werden"} ihm noch einmal angeboten, falls sie dort verloren ging${n === 1 ? "" : "en"}. Diese App offen lassen, wo Netz ist.`,
     notCounted: "Auf diesem Tablet. Zählt erst, wenn dieses Tablet angemeldet ist.",
     reached: "Hat das Depot erreicht",
     serverNo: (n) => `Nr. ${n}`,

@@ -13,9 +13,9 @@ export const outbox = {
   trying: "Trying to reach the depot.",
   notTried: "On this tablet, not tried yet",
   tried: "On this tablet. The depot has not confirmed it.",
-  offered: "The depot was put back to an older state. Offered again, not confirmed yet",
+  offered: "The depot had it. Offered again, not confirmed yet",
   offeredCount: (/** @type {number} */ n) =>
-    `The depot was put back to an older state. ${n} ${n === 1 ? "report is" : "reports are"} offered to it again. Keep this app open where there is signal.`,
+    `${n} ${n === 1 ? "report the depot had is" : "reports the depot had are"} offered to it again, in case it lost ${n === 1 ? "it" : "them"}. Keep this app open where there is signal.`,
   notCounted: "On this tablet. Not counted until this tablet is enrolled.",
   reached: "Reached the depot",
   serverNo: (/** @type {number} */ n) => `no. ${n}`,

@@ -166,7 +166,7 @@ def test_r5_the_number_shown_is_the_number_of_rows_after_each_of_200_operations(
             const left = await window.lab.left();
             const badge = Number(document.querySelector(".unsent")?.textContent ?? 0);
             const counts = [...document.querySelectorAll(".standing .count")]
-                .map((one) => Number.parseInt(one.textContent) || 0);
+                .map((one) => Number(/\\d+/.exec(one.textContent)?.[0] ?? 0));
             return left === badge && left === counts.reduce((a, b) => a + b, 0);
         }"""
         tablet.until(same)

@@ -7,6 +7,7 @@ import shutil
 import tempfile
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from itertools import count
 from pathlib import Path
 
 from flask import Flask
@@ -116,6 +117,13 @@ def _settle(app: Flask, manifest: Manifest, data: Path) -> None:
         db.engine.dispose()
 
 
+def _former_name(data: Path) -> Path:
+    """Return a name that no folder has: two restores may fall in one second."""
+    name = f"{data.name}-before-{datetime.now(UTC):%Y%m%dT%H%M%SZ}"
+    names = (name, *(f"{name}-{n}" for n in count(2)))
+    return next(one for one in map(data.with_name, names) if not one.exists())
+
+
 def _switch(new: Path, data: Path) -> Path | None:
     """Give the new folder the name; what had it before keeps all it holds under another."""
     for path in [*new.rglob("*")]:
@@ -123,7 +131,7 @@ def _switch(new: Path, data: Path) -> Path | None:
             _sync(path)
     former = None
     if data.exists():
-        former = data.with_name(f"{data.name}-before-{datetime.now(UTC):%Y%m%dT%H%M%SZ}")
+        former = _former_name(data)
         data.rename(former)
     try:
         new.rename(data)
