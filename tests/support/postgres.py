@@ -50,7 +50,9 @@ def _local_server(binaries: Path) -> Iterator[str]:
     as_user: list[str] = []
     if os.geteuid() == 0:  # PostgreSQL refuses to run as root
         shutil.chown(folder, "postgres")
-        as_user = ["runuser", "-u", "postgres", "--"]
+        # Debian keeps it where not every shell of root looks.
+        looked = f"{os.environ.get('PATH', '')}:/usr/sbin:/sbin"
+        as_user = [shutil.which("runuser", path=looked) or "runuser", "-u", "postgres", "--"]
     port = _free_port()
 
     def run(*command: str) -> None:
