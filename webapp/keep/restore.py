@@ -7,7 +7,7 @@ import shutil
 import tempfile
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from itertools import count
+from itertools import chain, count
 from pathlib import Path
 
 from flask import Flask
@@ -120,7 +120,7 @@ def _settle(app: Flask, manifest: Manifest, data: Path) -> None:
 def _former_name(data: Path) -> Path:
     """Return a name that no folder has: two restores may fall in one second."""
     name = f"{data.name}-before-{datetime.now(UTC):%Y%m%dT%H%M%SZ}"
-    names = (name, *(f"{name}-{n}" for n in count(2)))
+    names = chain([name], (f"{name}-{n}" for n in count(2)))
     return next(one for one in map(data.with_name, names) if not one.exists())
 
 

@@ -350,5 +350,7 @@ def test_each_restore_begins_an_epoch_of_its_own(place: Place) -> None:
         seen.add(epoch.name)
         place.put_back(file)
     assert len(seen) == 3
+    if place.address.startswith("postgresql"):
+        return
     # Some of them fell in one second: each folder that was there before is still there.
     assert len(list(place.data.parent.glob("data-before-*"))) == 3
