@@ -14,6 +14,7 @@ import { button, h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
 import { keepCopy } from "./outbox-copy.js";
 import { heldPart } from "./outbox-held.js";
+import { isStranger } from "./strip.js";
 
 const w = words.outbox;
 
@@ -56,7 +57,7 @@ function urgency(one) {
  */
 function entry(store, one, how) {
   const { tablet, contact } = store.get();
-  const stranger = contact === "enrol" || (tablet !== null && !(tablet.enrolled && tablet.valid));
+  const stranger = contact === "enrol" || isStranger(tablet);
   const state = stateOf(one, stranger);
   const answered = answerWords(store.get().answers[one.id], words);
   const heads = [

@@ -12,6 +12,7 @@ import { untouched } from "../elements/touch.js";
 import { words } from "../words/chosen.js";
 import { reports, toShow } from "./outbox-list.js";
 import { keepCopy, shareText } from "./outbox-copy.js";
+import { isStranger } from "./strip.js";
 
 const w = words.outbox;
 
@@ -70,7 +71,7 @@ function contents(store, open, message, say, reading) {
  * @param {Contact} contact
  */
 function standing(store, sending, contact) {
-  const { rows, receipts, refused } = store.get();
+  const { rows, receipts, refused, tablet } = store.get();
   const mine = reportsOf(rows);
   const parked = rows.filter((row) => row.parked !== null).length;
   const open = mine.filter((row) => row.parked === null);
@@ -84,7 +85,8 @@ function standing(store, sending, contact) {
     waiting > 0 ? h("p", { className: "count" }, w.waiting(waiting)) : null,
     parked > 0 ? h("p", { className: "count" }, w.parkedCount(parked)) : null,
     !rows.some(toShow) ? h("p", { className: "count" }, reached ? w.allSent : w.none) : null,
-    h("p", {}, sending ? w.trying : w.contact[contact]),
+    // What stands above every page is not said twice.
+    contact === "enrol" && isStranger(tablet) && !sending ? null : h("p", {}, sending ? w.trying : w.contact[contact]),
     refused ? h("p", {}, words.depot.refusedWords[refused], " ", words.depot.refusedMore) : null,
   );
 }

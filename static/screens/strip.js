@@ -12,6 +12,11 @@ import { button, fill, h } from "../elements/dom.js";
 const w = words.strip;
 const e = words.enrol;
 
+/** @param {{enrolled: boolean, valid: boolean} | null} tablet null: the depot was not asked yet */
+export function isStranger(tablet) {
+  return tablet !== null && !(tablet.enrolled && tablet.valid);
+}
+
 /**
  * @param {HTMLElement} root
  * @param {Store} store
@@ -19,7 +24,7 @@ const e = words.enrol;
  */
 export function drawStrip(root, store, hidden) {
   const { trouble, full, emptied, unkept, unkeptInUse, tablet, lapsed } = store.get();
-  const stranger = tablet !== null && !(tablet.enrolled && tablet.valid) && location.hash !== "#enrol";
+  const stranger = tablet && isStranger(tablet) && location.hash !== "#enrol";
   const key = hidden ? "" : JSON.stringify([trouble, full, emptied, unkept, unkeptInUse, stranger && tablet, lapsed]);
   if (root.dataset.drawn === key) return;
   root.dataset.drawn = key;
