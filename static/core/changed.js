@@ -112,7 +112,7 @@ function changes(was, is) {
   const lower = is.speeds.some(([words, speed]) => was.speeds.some(([other, higher]) => other === words && speed < higher));
   return [
     ...(now < before ? [/** @type {const} */ ("earlier")] : now > before ? [/** @type {const} */ ("later")] : []),
-    ...(!is.plain && !was.plain && is.step !== was.step ? [/** @type {const} */ ("step")] : []),
+    ...(!is.plain && !was.plain && is.step !== was.step ? [Number(is.step) < Number(was.step) ? /** @type {const} */ ("lighter") : /** @type {const} */ ("heavier")] : []),
     ...(equal(is.worse, was.worse) ? [] : [/** @type {const} */ ("worse")]),
     ...(equal(is.speeds, was.speeds) ? [] : [lower ? /** @type {const} */ ("lower") : /** @type {const} */ ("speeds")]),
   ];

@@ -104,7 +104,7 @@ def test_yesterdays_stop_is_not_todays_first_card(tablet: Tablet, base: dict[str
     tablet.go("Next stop")
     first = page.locator(".line.name").inner_text()
     for _ in range(3):
-        page.get_by_role("button", name="On to").click()
+        page.get_by_role("button", name="Show").click()
     expect(page.locator(".line.name")).not_to_have_text(first)
     third = page.locator(".line.name").inner_text()
     page.reload()

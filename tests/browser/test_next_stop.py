@@ -53,7 +53,7 @@ def test_every_stop_of_a_trip_while_moving(
         assert page.locator("button, a, input, select, summary, textarea, svg").count() == 0
         cab.stand(start)
         if number + 1 < len(stops):
-            page.get_by_role("button", name=f"On to {stops[number + 1]['name']}").click()
+            page.get_by_role("button", name=f"Show {stops[number + 1]['name']}").click()
 
 
 def test_a_short_ride_steps_on_by_itself_and_survives_a_restart(

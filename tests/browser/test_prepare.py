@@ -219,7 +219,7 @@ def test_advice_off_stands_above_the_stops_and_stays_off_over_a_restart(
     tablet.go("Next stop")
     expect(page.locator(".card")).to_contain_text(W6)
     expect(page.locator(".card")).to_contain_text(f"Advice off: {words}")
-    page.get_by_role("button", name=re.compile("^On to ")).click()
+    page.get_by_role("button", name=re.compile("^Show ")).click()
     expect(page.locator(".card")).to_contain_text(W6)
     page.get_by_role("button", name="Switch advice on again").click()
     expect(page.locator(".card")).not_to_contain_text("Advice off")
@@ -309,7 +309,7 @@ def test_at_the_end_of_a_trip_next_stop_offers_the_next_one(tablet: Tablet):
     for _ in range(40):
         if page.get_by_role("button", name=re.compile("^Next trip")).count():
             break
-        on = page.get_by_role("button", name=re.compile("^(On to |Trip ended)"))
+        on = page.get_by_role("button", name=re.compile("^(Show |Trip ended)"))
         words = on.inner_text()
         on.click()
         expect(page.get_by_role("button", name=words, exact=True)).to_have_count(0)

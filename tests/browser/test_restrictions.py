@@ -83,7 +83,7 @@ def card_of(tablet: Tablet, base: dict[str, Any], key: str) -> str:
     name = tablet.page.locator(".line.name")
     if "CORVANE" not in name.inner_text():
         for stop in calls(base)[1 : [one["key"] for one in calls(base)].index(key) + 1]:
-            tablet.page.get_by_role("button", name=f"On to {stop['name']}").click()
+            tablet.page.get_by_role("button", name=f"Show {stop['name']}").click()
             expect(name).to_contain_text(stop["name"].upper())
     expect(name).to_contain_text("CORVANE")
     return " ".join(tablet.page.locator(".card").inner_text().split())

@@ -318,7 +318,7 @@ def test_without_any_position_the_timetable_asks_and_the_hand_steps(at_stand: St
     asked = page.get_by_role("button", name=f"Next stop is {stops[2]['name']}")
     expect(asked).to_be_visible()
     expect(page.locator(".place")).to_contain_text("Position unknown")
-    page.get_by_role("button", name=f"On to {stops[1]['name']}").click()
+    page.get_by_role("button", name=f"Show {stops[1]['name']}").click()
     expect(name).to_contain_text(stops[1]["name"].upper())
     asked.click()
     expect(name).to_contain_text(stops[2]["name"].upper())

@@ -98,7 +98,7 @@ def step_to(tablet: Tablet, base: dict[str, Any], key: str, beyond: int = 0) -> 
     stops = calls(base)
     index = [one["key"] for one in stops].index(key) + beyond
     for stop in stops[1 : index + 1]:
-        tablet.page.get_by_role("button", name=f"On to {stop['name']}").click()
+        tablet.page.get_by_role("button", name=f"Show {stop['name']}").click()
 
 
 ROWS = """async () => {

@@ -184,7 +184,7 @@ def test_a_warning_makes_its_stop_slower_and_earlier_offline_and_goes_when_it_en
     assert road(page) == warned, "offline the warning is as it was"
     tablet.go("Next stop")
     for stop in calls(base)[1 : [one["key"] for one in calls(base)].index("corvane/down") + 1]:
-        page.get_by_role("button", name=f"On to {stop['name']}").click()
+        page.get_by_role("button", name=f"Show {stop['name']}").click()
     card = page.locator(".card").inner_text()
     assert f"Begin before {leaf['mark']['words']}" in " ".join(card.split())
     planned = re.compile(r"^Planned rail: leaf film, warned \d\d:\d\d$")
@@ -357,7 +357,7 @@ def test_a_warning_that_comes_while_the_card_is_frozen_shows_at_the_next_card(
     assert [page.locator(part).inner_text() for part in frozen] == before
     cab.stand(first["mark_m"][0])
     expect(page.locator("body")).not_to_have_class(re.compile("moving"))
-    on = page.get_by_role("button", name=f"On to {second['name']}")
+    on = page.get_by_role("button", name=f"Show {second['name']}")
     if on.count():  # not sure of the place, it asks instead of stepping on
         on.click()
     expect(page.locator(".line.name")).to_contain_text(second["name"].upper())

@@ -44,7 +44,7 @@ def test_r9_r72_the_journey_without_background_sync(glass: Glass, demo_server: S
     glass.see(".w1", "Platform stop only. Signals first.")
     glass.see(".line.name", "BRINEWICK 4 cars")
     glass.see(".line.begin", "Begin before")
-    glass.press("button", "On to")
+    glass.press("button", "Show")
     wait_for(lambda: "BRINEWICK" not in glass.text(".line.name"), "the stop after it")
     glass.press("button", "Back to")
     glass.see(".line.name", "BRINEWICK 4 cars")

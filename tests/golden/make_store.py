@@ -78,7 +78,7 @@ def use(tablet: Tablet, url: str) -> dict[str, Any]:
     tablet.installed()
     tablet.prepare("Damp", line=ROUTE)
     tablet.go("Next stop")
-    page.get_by_role("button", name="On to").click()
+    page.get_by_role("button", name="Show").click()
     tablet.report("Good")
     tablet.go("Outbox")
     expect(page.get_by_text("Reached the depot, no. 1")).to_be_visible()

@@ -34,9 +34,9 @@ Deno.test("a card that was never shown, or is as it was, says nothing", () => {
 Deno.test("what changed is said in the order of its weight, with the reason", () => {
   const nearer = { mark: { index: 2 } };
   const further = { mark: { index: 0 } };
-  const said = [
+  const cases = [
     [row(further, warned()), "begins earlier (warned)"],
-    [row({ ...further, step: 1 }, warned()), "begins earlier, another step (warned)"],
+    [row({ ...further, step: 1 }, warned()), "begins earlier, heavier step (warned)"],
     [row(nearer), "begins later"],
     [row({ flags: 2, mark: null }), "begins later"],
     [row({ worse: { status: 1, mark: null, step: null } }), "the place if worse"],
@@ -46,10 +46,12 @@ Deno.test("what changed is said in the order of its weight, with the reason", ()
     [row({ status: -1, mark: null }), "no advice now"],
     [row({}, warned()), "warned"],
   ];
-  for (const [now, words] of said) assert.equal(change(now), `Changed since 06:10: ${words}`);
+  for (const [now, words] of cases) assert.equal(change(now), `Changed since 06:10: ${words}`);
   assert.equal(change(row(further), view({ pack: { sha: "b" } })), "Changed since 06:10: begins earlier (new pack)");
   assert.equal(change(row(further), view({ w9: "3" })), "Changed since 06:10: begins earlier (old rail state)");
   assert.equal(change(row(), view({ pack: { sha: "b" } })), null, "a new pack that says the same");
+  const heavy = shownAt(null, shownOf(view(), row({ step: 1 })), 0);
+  assert.equal(said(heavy, shownOf(view(), row({ step: 0 }))), "Changed since 06:10: lighter step");
 });
 
 Deno.test("against the direction of the posts earlier is higher", () => {
