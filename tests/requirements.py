@@ -1,7 +1,7 @@
 """Which tests show which numbered requirement of the offline loop, as a table.
 
-`python -m tests.requirements` prints it, `--write` puts it into DEVELOPERS.md between its two
-marks. A test is found by its number: `test_r46_...`, "R46" in a docstring, "r46" in the title
+`python -m tests.requirements` prints it, `--write` puts it into tests/REQUIREMENTS.md between
+its two marks. A test is found by its number: `test_r46_...`, "R46" in a docstring, "r46" in the title
 of a JavaScript test. Older tests without a number are named in `ALSO`.
 """
 
@@ -168,7 +168,7 @@ def row(number: str, what: str, tests: list[str]) -> str:
 
 
 def write() -> None:
-    path = ROOT / "DEVELOPERS.md"
+    path = ROOT / "tests/REQUIREMENTS.md"
     text = path.read_text()
     before, rest = text.split(BEGIN)
     after = rest.split(END)[1]

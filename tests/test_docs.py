@@ -1,4 +1,4 @@
-"""README and DEVELOPERS.md name what is there: commands, calls, settings, folders."""
+"""The documents name what is there: commands, calls, settings, folders."""
 
 from __future__ import annotations
 
@@ -12,7 +12,10 @@ from webapp import cli, config, create_app
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text()
-DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text()
+SHORT = (ROOT / "DEVELOPERS.md").read_text()
+#: DEVELOPERS.md and every page it names.
+PAGES = re.findall(r"`([\w/]+/[A-Z]+\.md)`", SHORT)
+DEVELOPERS = "\n".join([SHORT, *((ROOT / page).read_text() for page in PAGES)])
 
 
 def commands(group: click.Command, before: str = "step-in-hand") -> list[str]:
@@ -30,7 +33,7 @@ def plain(rule: str) -> str:
 
 
 def described(rule: str) -> bool:
-    """Whether DEVELOPERS.md shows a rule in code marks, parameters under any name."""
+    """Whether a page shows a rule in code marks, parameters under any name."""
     shape = re.escape(re.sub(r"<\w+>", "<>", plain(rule))).replace("<>", "<[^>]+>")
     return re.search(rf"`(?:(?:GET|POST|,) ?)*{shape}(?:\?[^`]*)?`", DEVELOPERS) is not None
 
@@ -45,6 +48,15 @@ def test_readme_has_the_two_commands_and_they_exist():
     for name in ("demo", "test"):
         assert re.search(rf"^bash \.ci/{name}\b", README, re.MULTILINE)
         assert (ROOT / ".ci" / name).is_file()
+
+
+def test_the_short_page_stays_short_and_names_every_other():
+    assert len(SHORT.split()) <= 2_500
+    folders = ("calc", "webapp", "static", "tests")
+    there = {
+        p.relative_to(ROOT).as_posix() for one in folders for p in (ROOT / one).rglob("*.md")
+    }
+    assert there <= set(PAGES), there - set(PAGES)
 
 
 def test_every_call_is_described(rules):

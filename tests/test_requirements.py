@@ -1,4 +1,4 @@
-"""The table of requirements in DEVELOPERS.md names tests that exist, and leaves none out."""
+"""The table of requirements in REQUIREMENTS.md names tests that exist, and leaves none out."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from tests import requirements
 
 
 def table() -> str:
-    text = (requirements.ROOT / "DEVELOPERS.md").read_text()
+    text = (requirements.ROOT / "tests/REQUIREMENTS.md").read_text()
     return text.split(requirements.BEGIN)[1].split(requirements.END)[0]
 
 

@@ -1,6 +1,6 @@
 /**
  * Thresholds of following the train. Own numbers unless a source stands beside them; the
- * table in DEVELOPERS.md says which of them a company may want to set.
+ * table in FOLLOWING.md says which of them a company may want to set.
  */
 
 /** OFFLINE.md R36: what is older or vaguer is no position. */

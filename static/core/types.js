@@ -1,6 +1,6 @@
 /**
  * Shapes that travel between modules: the route pack, the outbox, what the driver chose.
- * The pack's fields are explained in DEVELOPERS.md.
+ * The pack's fields are explained in webapp/packs/FORMAT.md.
  *
  * @typedef {{key: string, name: string, speed_unit: "mph" | "kmh", distance_unit: "mi-ch" | "km",
  *   mps_per_unit: number, dial: number, mark_limit_m: number, datum: string}} RouteInfo

@@ -1,4 +1,4 @@
-"""What a batch and a report must look like; the contract is in DEVELOPERS.md."""
+"""What a batch and a report must look like; the contract is in PROTOCOL.md."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ class BatchIn(Strict):
     app_build = Text(64, required=True)
     # Whether the app runs installed; builds before this one do not say.
     installed = Truth(load_default=None, allow_none=True)
-    # Only in a delivery of what is offered again: see Depot in DEVELOPERS.md.
+    # Only in a delivery of what is offered again: see Depot in PROTOCOL.md.
     offered = ma.fields.List(ma.fields.Nested(Offered), load_default=list)
     items = ma.fields.List(
         ma.fields.Raw(

@@ -15,7 +15,7 @@ Json = dict[str, Any]
 
 @dataclass(frozen=True)
 class Reach:
-    """What the calculation found about a target: see DEVELOPERS.md, base.targets."""
+    """What the calculation found about a target: see FORMAT.md, base.targets."""
 
     approach_speed: tuple[int, ...]
     reach_m: tuple[int, ...]

@@ -55,7 +55,7 @@ def look_up(
     Returns
     -------
     dict
-        As in DEVELOPERS.md. With a status other than 0 every figure is null, flags
+        As in FORMAT.md. With a status other than 0 every figure is null, flags
         are 0 and there are no speeds: words are shown, never a number.
     """
     result = _one_state(base, table, (season, target, state, train), speed)

@@ -125,6 +125,8 @@ def _read(root: Path) -> dict[str, bytes]:
         name = path.relative_to(root).as_posix()
         if not path.is_file() or any(part.startswith(".") for part in Path(name).parts):
             continue
+        if path.suffix == ".md":  # notes for developers
+            continue
         if path.suffix not in MEDIA_TYPES:
             raise SettingsError(
                 f"{path}: the server does not know the media type of {path.suffix!r}. "

@@ -1,4 +1,4 @@
-"""What the feed is asked and what it answers; the contract is in DEVELOPERS.md."""
+"""What the feed is asked and what it answers; the contract is in PROTOCOL.md of the outbox."""
 
 from __future__ import annotations
 
