@@ -1,8 +1,8 @@
 """Which tests show which numbered requirement of the offline loop, as a table.
 
 `python -m tests.requirements` prints it, `--write` puts it into tests/REQUIREMENTS.md between
-its two marks. A test is found by its number: `test_r46_...`, "R46" in a docstring, "r46" in the title
-of a JavaScript test. Older tests without a number are named in `ALSO`.
+its two marks. A test is found by its number: `test_r46_...`, "R46" in a docstring, "r46" in
+the title of a JavaScript test. Older tests without a number are named in `ALSO`.
 """
 
 from __future__ import annotations
