@@ -10,8 +10,8 @@ from flask_migrate import Migrate
 from jinja2 import StrictUndefined
 
 from webapp import api as http_api
-from webapp import config as settings
 from webapp import (
+    checks,
     control,
     depot,
     desk,
@@ -34,9 +34,9 @@ from webapp import (
     security,
     shell,
     tablets,
-    trust,
     warnings,
 )
+from webapp import config as settings
 from webapp import db as store
 
 __version__ = "0.2.0"
@@ -53,7 +53,7 @@ ROOMS = (
     people,
     desk,
     reports,
-    trust,
+    checks,
     lessons,
     guide,
     control,

@@ -17,6 +17,7 @@ import webapp
 from webapp import config, prepare, samples, server
 from webapp import demo as demo_mark
 from webapp.approach.commands import approach_command
+from webapp.checks.commands import checks_command
 from webapp.db import trouble as database_trouble
 from webapp.depot.commands import declare_command
 from webapp.keep.commands import backup_command, restore_command
@@ -33,7 +34,6 @@ from webapp.publish.commands import key_commands
 from webapp.reports.commands import report_commands
 from webapp.shell.commands import shell_commands
 from webapp.terminal import DATA_OPTION
-from webapp.trust.commands import checks_command
 from webapp.warnings.commands import warning_commands
 
 # No right to write, or a disk that is mounted to be read.

@@ -217,7 +217,7 @@ function foot(store) {
       ? h("p", { className: "pack" }, `${w.pack(pack.sha.slice(0, 8))}, `, w.fetched(""), ageBadge(pack.fetchedAt, words.figures))
       : null,
     h("p", {}, h("a", { href: "#slide", className: "control" }, w.slideLink)),
-    h("p", {}, h("a", { href: "/trust", className: "control" }, w.trustLink)),
+    h("p", {}, h("a", { href: "/checks", className: "control" }, w.trustLink)),
     h("p", {}, h("a", { href: "/guide", className: "control" }, w.guideLink)),
     h("p", {}, h("a", { href: "#screen", className: "control" }, w.screenLink)),
     words.language.unsigned ? h("p", {}, words.language.unsigned) : null,

@@ -10,7 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from calc.constants import GRAVITY
-from calc.feel.brake_test import (
+from calc.feel.changeover import Handover, changeover
+from calc.feel.coast import Condition, as_written, seconds_taken
+from calc.feel.running_test import (
     BASIS,
     NO_TEST,
     QUICK,
@@ -20,8 +22,6 @@ from calc.feel.brake_test import (
     feel_table,
     verdict,
 )
-from calc.feel.changeover import Handover, changeover
-from calc.feel.coast import Condition, as_written, seconds_taken
 
 from .cases import line, train
 

@@ -102,7 +102,7 @@ def test_a_demo_says_what_it_is_on_every_page(
     for is_demo in (True, False):
         app = make_app(DEMO=is_demo, SECRET_KEY=SECRET, DATA=static_root.parent / str(is_demo))
         client = desk_client(app, manages=True)
-        paths = ["/guide", "/trust", "/lessons", "/desk/log-in", "/desk/people", "/desk/kept"]
+        paths = ["/guide", "/checks", "/lessons", "/desk/log-in", "/desk/people", "/desk/kept"]
         for path in [*paths, "/desk/reports", "/desk/control", "/desk/handover"]:
             assert (LINE in client.get(path).text) == is_demo, path
         assert ("<html data-demo " in client.get("/").text) == is_demo

@@ -14,7 +14,7 @@ from werkzeug.wrappers import Response
 from webapp import desk_fields
 from webapp.access import needs, who
 from webapp.db import reading, writing
-from webapp.warnings import clearing, ending, forms, overview, service, steps, test_stop
+from webapp.warnings import clearing, controlled_stop, ending, forms, overview, service, steps
 from webapp.warnings.desk_shared import (
     CHANGED,
     blueprint,
@@ -139,7 +139,7 @@ def test_stop_view(warning_id: uuid.UUID) -> str:
     train, state = request.args.get("train"), request.args.get("state")
     with reading() as session:
         found, _ = steps.cleared(session, warning, rule(), now)
-        view = test_stop.view(session, warning, train, state, day, treated=found.treated)
+        view = controlled_stop.view(session, warning, train, state, day, treated=found.treated)
     return render_template(
         "test-stop.html", view=view, warning_id=warning_id, clearing=found,
         words=overview.title(warning, base),

@@ -135,4 +135,4 @@ def test_lines_stay_inside_the_picture():
 
 
 def test_trust_leads_to_the_lessons(lone_app):
-    assert 'href="/lessons"' in lone_app.test_client().get("/trust").get_data(as_text=True)
+    assert 'href="/lessons"' in lone_app.test_client().get("/checks").get_data(as_text=True)

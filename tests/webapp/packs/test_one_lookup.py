@@ -24,7 +24,7 @@ from webapp.packs.lookup import look_up
 from webapp.packs.picture import drawn_approach, drawn_usual
 from webapp.packs.service import OneTarget, one_target
 from webapp.reports import approach
-from webapp.warnings import test_stop
+from webapp.warnings import controlled_stop
 
 Json = dict[str, Any]
 SCRIPT = Path(__file__).with_name("agree_card.js")
@@ -138,11 +138,11 @@ def test_the_view_for_a_test_stop_says_the_same(demo: Built, tablet: Json) -> No
     base = demo.base
     for one in tablet["cells"]:
         target = base["targets"][one["target"]]
-        season = int(bool(target["listed"]) and test_stop.in_season(base, target, DAY))
+        season = int(bool(target["listed"]) and controlled_stop.in_season(base, target, DAY))
         if one["season"] != season:
             continue
-        cell = test_stop._Cell(base, demo.table, one["train"], one["state"], DAY, ())
-        said = test_stop._advice(cell, target, one["state"])
+        cell = controlled_stop._Cell(base, demo.table, one["train"], one["state"], DAY, ())
+        said = controlled_stop._advice(cell, target, one["state"])
         assert said.words == one["first"], cell_of(one)
         figures = one["advice"] if is_advised(one["advice"]) else {}
         expected = (figures.get("brake"), figures.get("seconds"))

@@ -28,7 +28,7 @@ from webapp import advised
 from webapp.config import SettingsError
 from webapp.db import db, writing
 from webapp.publish import service as publisher
-from webapp.warnings import clearing, lines, steps, test_stop
+from webapp.warnings import clearing, controlled_stop, lines, steps
 from webapp.warnings import service as warnings
 from webapp.warnings.clearing import Rule, assess
 
@@ -448,7 +448,7 @@ def test_the_test_stop_is_shown_without_the_warning_and_never_at_buffers(
     assert "700 m before the mark; 6 s more" in warned and "step 1" in warned
     assert "Begin before 31 post" in without and "Not above: 40 31 post (mph)" in warned
     without, warned = two(page, "Larch")
-    assert test_stop.BUFFERS in without and "m before the mark" not in without
+    assert controlled_stop.BUFFERS in without and "m before the mark" not in without
     assert "700 m before the mark" in warned
     note(client, path, "treated", 5)
     without, _ = two(client.get(f"{path}/test-stop?state=damp").text, "Larch")

@@ -1,6 +1,6 @@
 """What the desk itself assumes: its numbers that no source outside gives.
 
-`tests/webapp/trust/test_desk_app.py` holds each row to the constant it speaks of.
+`tests/webapp/checks/test_desk_app.py` holds each row to the constant it speaks of.
 """
 
 from __future__ import annotations
@@ -79,5 +79,5 @@ NUMBERS: dict[str, tuple[str, str, str]] = {
 
 
 def assumptions() -> tuple[tuple[str, str, str], ...]:
-    """Return (what, value, basis) of every number, for the page of trust."""
+    """Return (what, value, basis) of every number, for the page of checks."""
     return tuple(NUMBERS.values())

@@ -1,4 +1,4 @@
-"""Every number of the app that has no source stands on the page of trust, as it is used."""
+"""Every number of the app that has no source stands on the page of checks, as it is used."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from webapp.trust.assumptions import of_the_program
-from webapp.trust.tablet_app import FOLLOW, NUMBERS, Number
+from webapp.checks.assumptions import of_the_program
+from webapp.checks.tablet_app import FOLLOW, NUMBERS, Number
 
 STATIC = Path(__file__).parents[3] / "static"
 

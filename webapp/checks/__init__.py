@@ -1,11 +1,11 @@
-"""Trust: how far the figures may be trusted, each beside what others published."""
+"""Checks: how far the figures may be trusted, each beside what others published."""
 
 from __future__ import annotations
 
 from flask import Flask
 from flask_smorest import Api
 
-from webapp.trust.views import blueprint
+from webapp.checks.views import blueprint
 
 
 def attach(app: Flask, _api: Api) -> None:

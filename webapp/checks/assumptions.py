@@ -11,8 +11,8 @@ from calc.recorder.assumptions import assumptions as recorder_assumptions
 from calc.risk.assumptions import assumptions as risk_assumptions
 from calc.slide.assumptions import assumptions as slide_assumptions
 from calc.weather.assumptions import assumptions as weather_assumptions
-from webapp.trust.desk_app import assumptions as desk_assumptions
-from webapp.trust.tablet_app import assumptions as app_assumptions
+from webapp.checks.desk_app import assumptions as desk_assumptions
+from webapp.checks.tablet_app import assumptions as app_assumptions
 
 PREFIX = "assumption:"
 GENERAL, RAIL = "All trains and rails", "Rail states"

@@ -1,12 +1,12 @@
-"""What the page on trust shows: the outside checks, and what rests on no source."""
+"""What the page of checks shows: the outside checks, and what rests on no source."""
 
 from __future__ import annotations
 
 from sqlalchemy.orm import Session
 
+from webapp.checks.assumptions import Group, grouped, of_the_program
+from webapp.checks.checks import Check, Checks, Family, stored
 from webapp.publish import service as publish
-from webapp.trust.assumptions import Group, grouped, of_the_program
-from webapp.trust.checks import Check, Checks, Family, stored
 
 __all__ = ["Check", "Checks", "Family", "Group", "assumptions", "stored"]
 

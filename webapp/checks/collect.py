@@ -9,7 +9,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from webapp.trust.checks import Check, Checks, Family, rounded
+from webapp.checks.checks import Check, Checks, Family, rounded
 
 ROOT = Path(__file__).resolve().parents[2]
 

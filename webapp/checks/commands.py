@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from webapp.trust import checks, collect, show
+from webapp.checks import checks, collect, show
 
 
 @click.command("checks")

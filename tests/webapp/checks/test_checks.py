@@ -8,10 +8,10 @@ import pytest
 from click.testing import CliRunner
 
 from tests.outside.row import all_rows
+from webapp.checks import checks, collect, service, show
+from webapp.checks.assumptions import grouped, of_the_program
+from webapp.checks.checks import Check, Checks, Family
 from webapp.cli import cli
-from webapp.trust import checks, collect, service, show
-from webapp.trust.assumptions import grouped, of_the_program
-from webapp.trust.checks import Check, Checks, Family
 
 
 @pytest.fixture(scope="module")
@@ -26,7 +26,7 @@ def bare(check: Check) -> Check:
 
 def test_what_is_kept_is_what_is_run(run):
     kept = checks.stored()
-    cure = "run step-in-hand checks --write and commit webapp/trust/checks.json"
+    cure = "run step-in-hand checks --write and commit webapp/checks/checks.json"
     assert [family.name for family in kept.families] == [f.name for f in run.families], cure
     assert [bare(check) for check in kept] == [bare(check) for check in run], cure
     assert kept.statuses == run.statuses
@@ -156,7 +156,7 @@ def test_page_shows_every_check_and_the_assumptions(lone_app, monkeypatch):
     monkeypatch.setattr(
         service, "assumptions", lambda session: (["Mill line"], grouped([BASE]))
     )
-    page = lone_app.test_client().get("/trust")
+    page = lone_app.test_client().get("/checks")
     assert page.status_code == 200
     text = page.get_data(as_text=True)
     kept = checks.stored()
@@ -167,20 +167,25 @@ def test_page_shows_every_check_and_the_assumptions(lone_app, monkeypatch):
     assert "120 km/h" in text
     assert "&lt;b&gt;own" in text
     assert "<script" not in text and "style=" not in text
-    assert lone_app.test_client().get("/trust/trust.css").content_type.startswith("text/css")
+    assert lone_app.test_client().get("/checks/checks.css").content_type.startswith("text/css")
+
+
+def test_the_former_address_leads_to_it(lone_app):
+    answer = lone_app.test_client().get("/trust")
+    assert (answer.status_code, answer.headers["Location"]) == (308, "/checks")
 
 
 def test_page_says_what_does_not_hold(lone_app, monkeypatch):
     failing = Checks({"CONFIRMED": "seen"}, (Family("some", (example(ours=9.0),)),))
     monkeypatch.setattr(service, "stored", lambda: failing)
-    text = lone_app.test_client().get("/trust").get_data(as_text=True)
+    text = lone_app.test_client().get("/checks").get_data(as_text=True)
     assert "1 of 1 checks do not hold" in text
     assert "a length: does not hold" in text
     assert "checks hold." not in text
 
 
 def test_page_without_a_published_line_says_so(lone_app):
-    text = lone_app.test_client().get("/trust").get_data(as_text=True)
+    text = lone_app.test_client().get("/checks").get_data(as_text=True)
     assert "No line is published here" in text
 
 

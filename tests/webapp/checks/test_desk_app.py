@@ -1,4 +1,4 @@
-"""Every number of the desk that has no source stands on the page of trust, as it is used."""
+"""Every number of the desk that has no source stands on the page of checks, as it is used."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from webapp.trust.assumptions import of_the_program
-from webapp.trust.desk_app import NUMBERS
+from webapp.checks.assumptions import of_the_program
+from webapp.checks.desk_app import NUMBERS
 
 UNITS: dict[str, Any] = {
     "m": 1.0,

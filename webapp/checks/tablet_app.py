@@ -1,6 +1,6 @@
 """What the tablet app itself assumes: its numbers that no source outside gives.
 
-The numbers are used in JavaScript; `tests/webapp/trust/test_tablet_app.py` holds each row to
+The numbers are used in JavaScript; `tests/webapp/checks/test_tablet_app.py` holds each row to
 the constant it speaks of, and sees that none is left out.
 """
 
@@ -143,5 +143,5 @@ NUMBERS = (
 
 
 def assumptions() -> tuple[tuple[str, str, str], ...]:
-    """Return (what, value, basis) of every number, for the page of trust."""
+    """Return (what, value, basis) of every number, for the page of checks."""
     return tuple((one.what, one.value, one.basis) for one in NUMBERS)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from webapp.trust.checks import Check, Checks
+from webapp.checks.checks import Check, Checks
 
 #: Most digits shown; figures come here already rounded to those that matter.
 DIGITS = 12
