@@ -60,7 +60,10 @@ def _check_states(states: tuple[RailState, ...], top_speed: float) -> None:
     if not _not_negative(state.cover_aim for state in states):
         raise ValueError("each rail state's cover to aim for must be 0 or more")
     if np.any(np.diff(adhesion, axis=0) >= 0) or np.any(np.diff(slicks) > 0):
-        raise ValueError("adhesion must fall along the chain of rail states at every speed")
+        raise ValueError(
+            "adhesion must fall along the chain of rail states at every speed, and "
+            "that of the slicks must never rise"
+        )
 
 
 def _check_line(line: Line, states: int) -> None:

@@ -15,10 +15,10 @@ from werkzeug.exceptions import HTTPException
 from webapp import jsontext
 from webapp.problem import Problem, problem_response
 
-# In a request: this is the app, not a form. In an answer: this is the depot, not a portal.
-# Its value is the version of the sync protocol.
 # The name of the desk's log-in among the document's security schemes.
 DESK = "desk"
+# In a request: this is the app, not a form. In an answer: this is the depot, not a portal.
+# Its value is the version of the sync protocol.
 MARK, PROTOCOL = "X-Step-In-Hand", "1"
 View = TypeVar("View", bound=Callable[..., Any])
 

@@ -114,6 +114,12 @@ def trouble(error: DBAPIError) -> str:
     return f"the database cannot be used: {said}. Check it, or give another --data."
 
 
+def is_full(error: DBAPIError) -> bool:
+    """Whether it is the disk that had no room: SQLite's code, or PostgreSQL's disk_full."""
+    code = getattr(error.orig, "sqlite_errorcode", 0) & 0xFF
+    return code == sqlite3.SQLITE_FULL or getattr(error.orig, "sqlstate", "") == "53100"
+
+
 def folder_of(session: Session) -> DataFolder:
     """Return the data folder that belongs to the database of this session."""
     return _folders[session.get_bind().engine]

@@ -12,9 +12,13 @@ from sqlalchemy.exc import TimeoutError as PoolTimeout
 from werkzeug.exceptions import HTTPException, ServiceUnavailable
 
 from webapp.datafolder import FolderTrouble
-from webapp.db import trouble
+from webapp.db import is_full, trouble
 
 MEDIA_TYPE = "application/problem+json"
+FULL = (
+    "The depot's disk is full. Nothing was kept; it is sent again later. At the depot: make "
+    "room on the disk that holds the database."
+)
 INVALID = "Some fields cannot be taken; `errors` names each one and what to send."
 
 
@@ -130,6 +134,8 @@ def _store_damaged(error: DatabaseError) -> Response:
 def _store_unavailable(error: Exception) -> Response:
     why = trouble(error) if isinstance(error, DBAPIError) else error
     current_app.logger.error("the database did not answer: %s", why)
+    if isinstance(error, DBAPIError) and is_full(error):
+        return problem_response(Problem(503, "disk_full", FULL, headers={"Retry-After": "60"}))
     return problem_response(
         ServiceUnavailable(
             "The database did not answer. Nothing was kept; send again later.", retry_after=5

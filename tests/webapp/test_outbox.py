@@ -6,6 +6,7 @@ import threading
 import uuid
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from functools import partial
 from typing import Any
 
 import pytest
@@ -153,6 +154,29 @@ def test_an_item_the_database_will_not_take_is_to_be_sent_again_and_spoils_no_ot
     assert rows("SELECT count(*) FROM report") == [(2,)]
     monkeypatch.undo()
     assert [r["result"] for r in send(*items)] == ["duplicate", "created", "duplicate"]
+
+
+def test_a_full_disk_is_told_as_one_and_takes_nothing(lone_app: Flask) -> None:
+    """SQLite has room for no page more; then it has, and the same batch goes through."""
+    client, the_batch = opened(lone_app), batch(*(item(text="x" * 500) for _ in range(40)))
+    with lone_app.app_context():
+        engine = db.engine
+        with engine.connect() as connection:
+            pages = connection.exec_driver_sql("PRAGMA page_count").scalar()
+
+    def bound(connection: Any, *_rest: Any, most: int = 0) -> None:
+        connection.execute(f"PRAGMA max_page_count = {most or pages}")
+
+    event.listen(engine, "checkout", bound)
+    answer = client.post("/api/outbox", json=the_batch, headers=CHANGE)
+    assert_problem(answer, 503, "disk_full")
+    assert "disk is full" in answer.get_json()["detail"]
+    assert answer.headers["Retry-After"] == "60"
+    event.remove(engine, "checkout", bound)
+    more = partial(bound, most=100_000)
+    event.listen(engine, "checkout", more)
+    results = client.post("/api/outbox", json=the_batch, headers=CHANGE).get_json()["results"]
+    assert {one["result"] for one in results} == {"created"}
 
 
 @pytest.mark.parametrize(

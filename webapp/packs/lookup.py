@@ -19,11 +19,6 @@ NOT_COMPUTED = 2
 #: The table writes this where the cover reaches all the way to the limit.
 ALL_THE_WAY = -1
 
-_FIGURES = (
-    *("brake", "mark", "step", "run_in", "ease_at"),
-    *("aim_short", "seconds", "cover", "slick"),
-)
-
 Json = dict[str, Any]
 
 
