@@ -31,6 +31,7 @@ from webapp.privacy.commands import keep_commands
 from webapp.publish import builder
 from webapp.publish import pack_commands as publishing
 from webapp.publish.commands import key_commands
+from webapp.recorder.commands import recorder_command
 from webapp.reports.commands import report_commands
 from webapp.shell.commands import shell_commands
 from webapp.terminal import DATA_OPTION
@@ -98,6 +99,7 @@ cli.add_command(approach_command)
 cli.add_command(checks_command)
 cli.add_command(lessons_command)
 cli.add_command(pack_commands)
+cli.add_command(recorder_command)
 cli.add_command(shell_commands)
 cli.add_command(warning_commands)
 cli.add_command(people_commands)

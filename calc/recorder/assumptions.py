@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from . import motion, pieces, trace
+from . import motion, pieces, steps, trace
 from .grip import Doubt
 
 _BASIS = "assumption: common practice, no source"
@@ -36,5 +36,8 @@ def assumptions() -> tuple[tuple[str, str, str], ...]:
         ("applications read as one when closer than", f"{trace.SAME_APPLICATION:g} s"),
         ("a faster trace is averaged to", f"{trace.BLOCK:g} s"),
         ("a satellite fix may fall back by noise up to", f"{trace.FIX_NOISE:g} m"),
+        ("slowest start of a dry brake test", f"{steps.LEAST_SPEED:g} m/s"),
+        ("a step is held in a dry brake test for at least", f"{steps.LEAST_HELD:g} s"),
+        ("a wheel counts too few turns below", f"{steps.SLOWEST:g} m/s"),
     )
     return tuple((f"recorder: {what}", value, _BASIS) for what, value in rows)

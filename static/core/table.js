@@ -131,8 +131,8 @@ export function noFigures(status) {
  * @returns {[number, number, number] | null}
  */
 function knotsAround(knots, speed) {
-  // Written so that a speed that is no number finds no knot and gives no advice.
-  if (!(speed <= knots[knots.length - 1])) return null;
+  // A speed that is no number, or endless either way, finds no knot and gives no advice.
+  if (!Number.isFinite(speed) || speed > knots[knots.length - 1]) return null;
   if (speed <= knots[0]) return [0, 0, knots[0]];
   const high = knots.findIndex((knot) => knot >= speed);
   return [knots[high] === speed ? high : high - 1, high, speed];

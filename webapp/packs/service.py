@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Any
 
-from calc.model import TableInput
+from calc.model import Line, TableInput, Train
 from calc.table import Table, build_table
 
 from .abreast import Compute, Progress
@@ -36,6 +36,7 @@ from .picture import begins_at, drawn_approach, drawn_usual
 from .read import read_route
 from .register import fit_listed
 from .source import NotASource, source_file, write_source
+from .turned import line_ahead, train_as_planned, turn_for
 
 __all__ = [
     "KINDS",
@@ -70,12 +71,14 @@ __all__ = [
     "fit_listed",
     "look_up",
     "one_target",
+    "one_train",
     "open_doubts",
     "read_route",
     "route_folder",
     "route_key",
     "target_keys",
     "train_keys",
+    "turned_line",
     "write_files",
 ]
 
@@ -274,3 +277,15 @@ def one_target(
     base, table = pack_parts(computed)
     at = [each.key for each in half.targets].index(stop)
     return OneTarget(half.given, half.table, base, table, at, number, trains[number])
+
+
+def one_train(route: Route, train: str) -> tuple[TrainVariant, Train] | None:
+    """Return a train of a route as it runs, and as it is planned with; None if not known."""
+    found = next((each for each in train_axis(route) if each.key == train), None)
+    return None if found is None else (found, train_as_planned(found, route.head.mps))
+
+
+def turned_line(route: Route, direction: str) -> tuple[Line, Callable[[float], float]]:
+    """Return the line in a direction of travel, and how metres of the line count in it."""
+    chosen = route.direction(direction)
+    return line_ahead(route, chosen), turn_for(route, chosen).z

@@ -46,16 +46,18 @@ def table_input(
     turn = turn_for(route, direction)
     fastest = max(train.type.max_speed for train in trains)
     return TableInput(
-        line=_line(route, direction, turn),
+        line=line_ahead(route, direction),
         targets=tuple(_target(target, turn, route.head.mps) for target in targets),
-        trains=tuple(_train(train, route.head.mps) for train in trains),
+        trains=tuple(train_as_planned(train, route.head.mps) for train in trains),
         states=tuple(_state(state) for state in route.states),
         speeds=tuple(unit * route.head.mps for unit in range(1, fastest + 1)),
         settings=_settings(route),
     )
 
 
-def _line(route: Route, direction: Direction, turn: Turn) -> Line:
+def line_ahead(route: Route, direction: Direction) -> Line:
+    """Return the line in one direction of travel."""
+    turn = turn_for(route, direction)
     grades = sorted(
         (turn.stretch(g.start, g.end)[0], direction.sign * g.ratio) for g in route.gradients
     )
@@ -93,7 +95,8 @@ def _target(target: PackTarget, turn: Turn, mps: float) -> Target:
     )
 
 
-def _train(variant: TrainVariant, mps: float) -> Train:
+def train_as_planned(variant: TrainVariant, mps: float) -> Train:
+    """Return a train with the figures that plans are made with."""
     kind, formation = variant.type, variant.formation
     steps = tuple(
         BrakeStep(

@@ -1,1 +1,1 @@
-"""Recorder: a trace read from a file, and the grip it shows. No page of its own yet."""
+"""Recorder: a trace from a file, the grip it shows, dry brake tests laid over plans."""

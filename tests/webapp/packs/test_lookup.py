@@ -46,7 +46,7 @@ def test_above_the_last_knot_there_is_no_figure(golden):
     assert answer["brake"] is None and answer["mark"] is None and answer["speeds"] == []
 
 
-@pytest.mark.parametrize("speed", [float("nan"), float("inf")])
+@pytest.mark.parametrize("speed", [float("nan"), float("inf"), float("-inf")])
 def test_a_speed_that_is_no_number_gives_no_advice(golden, speed):
     """As in table_test.js."""
     answer = ask(golden, speed=speed)
