@@ -8,8 +8,10 @@ from typing import Any
 #: Worked on already: reviewed, or joined to another report.
 DONE = 0
 FOUND = {"good": 1, "expected": 2, "reportable": 3}
-#: Told by voice whatever the grip was (OPERATIONS.md 6, "who is told").
-ALWAYS_FIRST = "overrun"
+#: What a person must do something about now, the gravest last: the wheels may be flat; the
+#: signaller may not know; no train may be sent after one that is not detected; where a train
+#: ran past, the signaller is told whatever the grip was (OPERATIONS.md 6, "who is told").
+FLATS, NO_CALL, NOT_SEEN, OVERRUN = 4, 5, 6, 7
 BAR = "|"
 
 
@@ -19,13 +21,22 @@ def happened(words: Iterable[str]) -> str:
     return BAR + BAR.join(found) + BAR if found else ""
 
 
+def gravity(body: Mapping[str, Any]) -> int:
+    """Return how grave a report is by what it says, 1 to 7."""
+    found = FOUND.get(body["found"], FOUND["reportable"])
+    if "overrun" in (body.get("happened") or []):
+        return OVERRUN
+    if body.get("train_not_seen"):
+        return NOT_SEEN
+    if found == FOUND["reportable"] and body.get("told_signaller_at") is None:
+        return NO_CALL
+    return max(found, FLATS) if body.get("flats_suspected") else found
+
+
 def urgency(body: Mapping[str, Any], *, apart: bool) -> int:
     """Return the rank of a report that waits, the larger the sooner; never `DONE`.
 
     One that is kept apart stands just below those of the same kind: anyone could have sent
     it, and it may be true.
     """
-    rank = FOUND.get(body["found"], FOUND["reportable"])
-    if ALWAYS_FIRST in (body.get("happened") or []):
-        rank = FOUND["reportable"]
-    return 2 * rank - int(apart)
+    return 2 * gravity(body) - int(apart)
