@@ -26,6 +26,8 @@ ROOT = "/desk"
 # For programs: 401 in place of the log-in page, and the mark in place of the form's token.
 CALLS = "/api/desk/"
 COOKIE, SECURE_COOKIE = "sih-desk", "__Host-sih-desk"
+#: Sent by a page that looks by itself: nobody sits there, so the log-in idles on.
+UNATTENDED = "X-Unattended"
 SECRET_FILE = "demo-secret-key"
 
 csrf = CSRFProtect()
@@ -106,7 +108,7 @@ def load(token: str) -> DeskUser | None:
     now = datetime.now(UTC)
     with reading() as session:
         entered = sessions.find(session, token, now)
-    if entered and entered.note_due:
+    if entered and entered.note_due and UNATTENDED not in request.headers:
         with writing() as session:
             sessions.note(session, token, now)
     return DeskUser(token, entered) if entered else None

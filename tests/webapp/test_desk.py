@@ -479,8 +479,8 @@ def test_the_page_asks_the_store_a_fixed_number_of_questions(app: Flask) -> None
     keep_at(app, [1])
     few = count_queries(app)
     keep_at(app, list(range(49)))
-    # One of them, on every page: how many wait from tablets not enrolled.
-    assert count_queries(app) == few <= 18
+    # Two of them: how many wait from tablets not enrolled, and whether the list changed.
+    assert count_queries(app) == few <= 19
 
 
 def count_queries(app: Flask) -> int:
@@ -499,7 +499,8 @@ def test_the_desk_is_shut_to_a_stranger(lone_app: Flask) -> None:
 def test_the_page_has_no_script_and_no_style_of_its_own(tablet: FlaskClient) -> None:
     page = page_of(tablet)
     assert re.findall(r"<script[^>]*>[^<]*", page) == [
-        '<script type="module" src="/desk/keys.js">'
+        '<script type="module" src="/desk/keys.js">',
+        '<script type="module" src="/desk/live.js">',
     ]
     assert "style=" not in page and "<style" not in page
     assert 'name="viewport"' in page

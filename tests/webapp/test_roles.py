@@ -76,6 +76,8 @@ ROUTES: dict[str, tuple[str, int]] = {
     "GET /desk/packs/packs.css": ("all", 200),
     "GET /desk/reports.css": ("all", 200),
     "GET /desk/keys.js": ("all", 200),
+    "GET /desk/live.js": ("all", 200),
+    "GET /desk/reports/state": ("look", 200),
     "GET /desk/set-up": ("all", 302),
     "POST /desk/set-up": ("all", 400),
     "GET /desk/log-in": ("all", 200),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -42,10 +43,11 @@ class Page:
 
 @dataclass(frozen=True)
 class Waiting:
-    """How many reports wait for the desk, and how many of those are urgent."""
+    """How many reports wait for the desk, how many of them are urgent, and by rank."""
 
     all: int
     reportable: int
+    by_rank: tuple[tuple[int, int], ...]
 
 
 def lines(session: Session) -> dict[str, Json]:
@@ -66,7 +68,14 @@ def waiting(session: Session) -> Waiting:
     return Waiting(
         sum(count for _, count in rows),
         sum(count for urgency, count in rows if urgency >= least),
+        tuple((int(urgency), int(count)) for urgency, count in rows),
     )
+
+
+def mark(session: Session, *counted: object) -> str:
+    """Return a short text, another one as soon as a report comes or a count changes."""
+    newest = session.scalar(select(func.max(Report.server_no))) or 0
+    return hashlib.sha256(repr((newest, counted)).encode()).hexdigest()[:16]
 
 
 def page(

@@ -1,11 +1,11 @@
 /** Keys for the list of reports; everything they do, plain links and the form do too. */
 
-const links = /** @type {HTMLAnchorElement[]} */ ([
-  ...document.querySelectorAll("[data-keys] h2 a"),
-]);
+/** Anew each time: the list changes under the reader. */
+const all = () => /** @type {HTMLAnchorElement[]} */ ([...document.querySelectorAll("[data-keys] h2 a")]);
 
 /** @param {number} by */
 const step = (by) => {
+  const links = all();
   const focused = document.activeElement;
   const row = focused?.closest("[data-keys] > li");
   const now = row ? links.findIndex((link) => row.contains(link)) : -1;

@@ -6,6 +6,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from flask import Blueprint, Response, current_app, render_template, request
+from sqlalchemy.orm import Session
 
 from webapp.access import needs, open_to_all
 from webapp.db import reading
@@ -17,6 +18,7 @@ from webapp.stored import DRAWING, REVALIDATE, answer, sheet, store
 
 HERE = Path(__file__).parent
 STYLE = sheet(DRAWING, HERE / "reports.css")
+LIVE = store((HERE / "live.js").read_bytes(), "text/javascript; charset=utf-8")
 KEYS = store((HERE / "keys.js").read_bytes(), "text/javascript; charset=utf-8")
 
 blueprint = Blueprint("reports", __name__, template_folder="templates")
@@ -41,6 +43,24 @@ def keys() -> Response:
     return answer(KEYS, REVALIDATE)
 
 
+@blueprint.get("/desk/live.js")
+@open_to_all
+def live() -> Response:
+    return answer(LIVE, REVALIDATE)
+
+
+@blueprint.get("/desk/reports/state")
+@needs("look")
+def state() -> dict[str, str]:
+    """Say whether the list is still as it was: another mark, and something changed."""
+    with reading() as session:
+        return {"mark": _mark(session, inbox.waiting(session), strangers.waiting(session))}
+
+
+def _mark(session: Session, waiting: inbox.Waiting, apart: strangers.Apart) -> str:
+    return inbox.mark(session, waiting.by_rank, sorted(apart.by_gravity.items()), apart.flats)
+
+
 @blueprint.get("/desk/reports")
 @needs("look")
 def newest() -> str | tuple[str, int]:
@@ -50,9 +70,10 @@ def newest() -> str | tuple[str, int]:
         with reading() as session:
             lines = inbox.lines(session)
             page = inbox.page(session, wanted, lines, zone(), before)
+            counts, apart = inbox.waiting(session), strangers.waiting(session)
             found = {"page": page, "doubts": sequence.doubts(session)}
-            found["waiting"] = inbox.waiting(session)
-            found["apart"] = strangers.waiting(session)
+            found |= {"waiting": counts, "apart": apart}
+            found["mark"] = _mark(session, counts, apart)
     except filters.Faults as error:
         return _refused(error), 422
     return _inbox(wanted, lines, before=before, faults={}, typed={}, **found)
@@ -69,6 +90,7 @@ def _refused(error: filters.Faults) -> str:
         doubts=[],
         waiting=None,
         apart=None,
+        mark=None,
         before=None,
         faults=error.faults,
         typed=request.args.to_dict(),
