@@ -13,6 +13,8 @@ sw.addEventListener("activate", (event) => event.waitUntil(activate()));
 sw.addEventListener("message", (event) => {
   // Only the driver's own tap at a stand sends this; a new version never pushes in.
   if (event.data === "apply") event.waitUntil(sw.skipWaiting());
+  // A page loaded just while this worker took over was missed by `activate`.
+  if (event.data === "claim") event.waitUntil(sw.clients.claim());
 });
 sw.addEventListener("fetch", (event) => {
   const url = new URL(event.request.url);

@@ -45,6 +45,9 @@ export function startWorker(store) {
   }
   const registered = register().catch((error) => console.error("worker not registered", error));
 
+  // A page that is loaded just while its worker takes over may be missed by it.
+  void workers.ready.then(({ active }) => workers.controller ?? active?.postMessage("claim"));
+
   async function applyUpdate() {
     if (await isHeld(IN_USE)) return store.set({ updateHeld: true });
     applied = true;
