@@ -36,6 +36,8 @@ def build_table(
     check_input(given)
     table = empty_table(given)
     count = len(given.targets)
+    if count == 0:  # a direction in which no train stops
+        return table
     order = sorted(range(count), key=lambda target: soft_distance(given, target))
     for begin in range(0, count, TARGETS_AT_ONCE):
         end = min(begin + TARGETS_AT_ONCE, count)

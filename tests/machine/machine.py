@@ -13,16 +13,10 @@ import uuid
 from typing import Any, ClassVar
 
 from hypothesis import strategies as st
-from hypothesis.stateful import (
-    RuleBasedStateMachine,
-    initialize,
-    invariant,
-    precondition,
-    rule,
-)
+from hypothesis.stateful import initialize, invariant, precondition, rule
 
 from tests.machine.depot import Answer, Depot, foreign, ours, page
-from tests.machine.tablet import Tablet
+from tests.machine.windows import WindowsMachine, pick
 
 HOUR = 3600_000
 NOW = 1_795_600_000_000
@@ -52,15 +46,12 @@ FATES = [
     *("one rejected", "one put off", "one not named", "too large"),
     *("another answers",) * 4,
 ]
-pick = st.integers(0, 1_000)
 
 
-class OutboxMachine(RuleBasedStateMachine):
-    """Give `tablet` and `depot` in a subclass; `seen` counts what the rules came upon."""
+class OutboxMachine(WindowsMachine):
+    """Give `tablet`, `depot` and `seen` in a subclass."""
 
-    tablet: ClassVar[Tablet]
     depot: ClassVar[Depot]
-    seen: ClassVar[dict[str, int]]
 
     def __init__(self) -> None:
         super().__init__()
@@ -134,26 +125,6 @@ class OutboxMachine(RuleBasedStateMachine):
             self.tell(what, tab=self.a_tab(tab), tag=self.tag(), id=name)
 
     # What befalls the tablet
-
-    @rule(tab=pick, after=st.integers(1, 14), what=st.sampled_from(["kill", "hold", "fail"]))
-    def plan(self, tab: int, after: int, what: str) -> None:
-        """At the nth step from now the window dies, stands still, or its storage fails."""
-        self.tell("plan", tab=self.a_tab(tab), what=what, after=after)
-
-    @rule(tab=pick)
-    def kill_tab(self, tab: int) -> None:
-        self.tell("kill", tab=self.a_tab(tab))
-
-    @rule()
-    def open_tab(self) -> None:
-        if len(self.state["tabs"]) < 3:
-            self.new_tab()
-
-    @precondition(lambda self: self.state.get("held"))
-    @rule(which=pick)
-    def release(self, which: int) -> None:
-        held = self.state["held"]
-        self.tell("release", tab=held[which % len(held)])
 
     @rule(jump=st.sampled_from(JUMPS))
     def clock_jumps(self, jump: int) -> None:
@@ -500,30 +471,9 @@ class OutboxMachine(RuleBasedStateMachine):
         how = {"change": change, "from": old, "draft": draft}
         self.tell("save", tab=tab, tag=tag, text=text, **how)
 
-    def tag(self) -> str:
-        self.count += 1
-        return f"tag {self.count}"
-
-    def a_tab(self, which: int) -> int:
-        """A window that can do something; a held one is asked too, and waits."""
-        tabs: list[int] = self.state["tabs"]
-        return tabs[which % len(tabs)] if tabs else self.new_tab()
-
-    def new_tab(self) -> int:
-        self.count += 1
-        self.tell("open", tab=self.count)
-        return self.count
-
-    def waiting(self) -> list[int]:
-        waiting: list[int] = self.state.get("waiting", [])
-        return waiting
-
     def take(self, body: dict[str, Any]) -> Answer:
         self.stale = True
         return self.depot.take(body)
-
-    def give(self, n: int, answer: Answer | None, error: str = "dead") -> None:
-        self.tell("answer", n=n, answer=answer, error=error)
 
     def rows(self) -> list[dict[str, Any]]:
         rows: list[dict[str, Any]] = self.state.get("rows", [])
@@ -533,6 +483,3 @@ class OutboxMachine(RuleBasedStateMachine):
         if self.stale:
             self.kept, self.stale = self.depot.items(self.installs), False
         return self.kept
-
-    def note(self, what: str) -> None:
-        self.seen[what] = self.seen.get(what, 0) + 1

@@ -28,6 +28,7 @@ export async function gate(tab, mayFail = true) {
       return never();
     }
     if (what === "fail" && mayFail) throw new DOMException("Connection to server lost", "UnknownError");
+    if (what === "full" && mayFail) throw new DOMException("No room left", "QuotaExceededError");
     if (what === "hold") await new Promise((go) => (tab.release = go));
     tab.release = null;
     if (tab.dead) return never();
@@ -92,6 +93,8 @@ function transaction(shadow, tab) {
         getAllKeys: () => step(() => [...rows.keys()]),
         put: (value, key) => step(() => void rows.set(key ?? value.id, structuredClone(value))),
         delete: (key) => step(() => void rows.delete(key)),
+        count: (key) => step(() => (key === undefined ? rows.size : Number(rows.has(key)))),
+        clear: () => step(() => rows.clear()),
       };
     },
   };

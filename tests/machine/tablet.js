@@ -2,6 +2,7 @@
 // nothing of it can go on: every request of its outbox is answered by the other side.
 //
 //   deno run --import-map MAP tablet.js file:///…/static/
+import { FEEDS, feedsState, idle, stand } from "./feeds.js";
 import { disk, forget, format, gate, tabs } from "./memory.js";
 
 const ROOT = Deno.args[0];
@@ -14,11 +15,12 @@ const prefix = crypto.randomUUID().slice(0, 13);
 let made = 0;
 crypto.randomUUID = () => `${prefix}-4000-8000-${String(++made).padStart(12, "0")}`;
 
-const world = { locks: true, wall: 0, mono: 0, seed: 1, lockOwner: null };
+const world = { locks: true, wall: 0, mono: 0, seed: 1, lockOwner: null, owners: new Map() };
 let open = new Map();
 let pending = new Map();
 let report = { settled: [], fetches: [] };
 let fetches = 0;
+await stand(world, (path, body) => request(tabs.getStore(), path, body), ROOT);
 
 function random() {
   world.seed = (world.seed * 1103515245 + 12345) % 2147483648;
@@ -30,6 +32,7 @@ function newTab(id) {
   tab.kill = () => {
     tab.dead = true;
     if (world.lockOwner === tab) world.lockOwner = null;
+    for (const [name, owner] of world.owners) if (owner === tab) world.owners.delete(name);
     forget(tab);
   };
   tab.outbox = createOutbox({
@@ -52,7 +55,7 @@ async function request(tab, path, body) {
   const n = ++fetches;
   const answer = await new Promise((resolve, reject) => {
     pending.set(n, { tab, resolve, reject });
-    report.fetches.push({ n, tab: tab.id, path, body: JSON.parse(body) });
+    report.fetches.push({ n, tab: tab.id, path, body: body ? JSON.parse(body) : null });
   });
   await gate(tab);
   return answer;
@@ -103,7 +106,7 @@ const COMMANDS = {
   reset({ seed, locks, wall }) {
     open = new Map();
     pending = new Map();
-    Object.assign(world, { seed, locks, wall, mono: 0, lockOwner: null });
+    Object.assign(world, { seed, locks, wall, mono: 0, lockOwner: null, owners: new Map() });
     format();
   },
   open: ({ tab }) => open.set(tab, newTab(tab)),
@@ -141,6 +144,10 @@ const COMMANDS = {
   },
   downgrade,
 };
+for (const [name, what] of Object.entries(FEEDS)) {
+  // A window may have died of a plan of its own within one rule.
+  COMMANDS[name] = ({ tab, tag, ...how }) => open.has(tab) && begin(open.get(tab), tag, () => what(how));
+}
 
 function state() {
   const gone = [...open.values()].filter((tab) => tab.dead);
@@ -155,6 +162,7 @@ function state() {
     receipts: [...disk.get("receipts").values()],
     drafts: [...disk.get("drafts").values()],
     install: disk.get("kv").get("install_id") ?? null,
+    ...feedsState(open),
   };
 }
 
@@ -168,7 +176,7 @@ for await (const chunk of Deno.stdin.readable.pipeThrough(new TextDecoderStream(
     report = { settled: [], fetches: [] };
     COMMANDS[cmd](how);
     // After a turn of the loop no promise is left that could go on by itself.
-    await new Promise((go) => setTimeout(go, 0));
+    do await new Promise((go) => setTimeout(go, 0)); while (!idle());
     Deno.stdout.writeSync(encoder.encode(`${JSON.stringify(state())}\n`));
   }
 }

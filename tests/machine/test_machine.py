@@ -16,6 +16,7 @@ from hypothesis.stateful import run_state_machine_as_test
 from tests.machine.depot import Depot
 from tests.machine.machine import FATES, OutboxMachine
 from tests.machine.tablet import Tablet
+from tests.machine.windows import WindowsMachine
 
 SHORT = 40
 #: Hypothesis takes constants of our own code for values to try, so any change of any file
@@ -29,14 +30,28 @@ SURELY = {"saved", "edited in place", "taken", "answer lost", "server killed"}
 def run(
     tablet: Tablet, depot: Depot, examples: int, seed: int | None, **how: Any
 ) -> dict[str, int]:
-    """Let the machine run; return how often it came upon what."""
-    members: dict[str, Any] = {"tablet": tablet, "depot": depot, "seen": {}}
+    """Let the outbox's machine run; return how often it came upon what."""
+    return run_machine(
+        OutboxMachine, {"tablet": tablet, "depot": depot}, examples, seed, STEPS, **how
+    )
+
+
+def run_machine(
+    of: type[WindowsMachine],
+    given: dict[str, Any],
+    examples: int,
+    seed: int | None,
+    steps: int,
+    **how: Any,
+) -> dict[str, int]:
+    """Let a machine run with what it is given; return how often it came upon what."""
+    members: dict[str, Any] = {**given, "seen": {}}
     # What `hypothesis.seed` would set, if there were a function to decorate.
     members["_hypothesis_internal_use_seed"] = seed
-    machine = type("Run", (OutboxMachine,), members)
+    machine = type("Run", (of,), members)
     options: dict[str, Any] = {
         "max_examples": examples,
-        "stateful_step_count": STEPS,
+        "stateful_step_count": steps,
         "deadline": None,
         "database": None,
         "suppress_health_check": list(HealthCheck),

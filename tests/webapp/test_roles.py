@@ -74,6 +74,7 @@ ROUTES: dict[str, tuple[str, int]] = {
     "PATCH /api/desk/places/<uuid:place_id>": ("publish", 428),
     "GET /desk/desk.css": ("all", 200),
     "GET /desk/packs/packs.css": ("all", 200),
+    "GET /desk/packs/progress.js": ("all", 200),
     "GET /desk/reports.css": ("all", 200),
     "GET /desk/keys.js": ("all", 200),
     "GET /desk/live.js": ("all", 200),

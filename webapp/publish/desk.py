@@ -28,10 +28,11 @@ from webapp.publish.compare_words import change_words
 from webapp.publish.models import PackProposal
 from webapp.publish.proposals import NoSuchProposal, NotPossible, Spell
 from webapp.publish.service import LONGEST_REASON, NothingToWithdraw
-from webapp.stored import DRAWING, REVALIDATE, answer, sheet
+from webapp.stored import DRAWING, REVALIDATE, answer, sheet, store
 
 HERE = Path(__file__).parent
 STYLE = sheet(DRAWING, HERE / "packs.css")
+PROGRESS = store((HERE / "progress.js").read_bytes(), "text/javascript; charset=utf-8")
 blueprint = Blueprint("pack_desk", __name__, template_folder="templates")
 Answer = str | AnyResponse | tuple[str, int]
 #: Stops on top that get a picture; every stop has its table.
@@ -83,6 +84,12 @@ def everyone() -> str:
 @open_to_all
 def style() -> Response:
     return answer(STYLE, REVALIDATE)
+
+
+@blueprint.get("/desk/packs/progress.js")
+@open_to_all
+def progress() -> Response:
+    return answer(PROGRESS, REVALIDATE)
 
 
 @blueprint.get("/desk/packs/<route>")
