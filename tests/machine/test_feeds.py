@@ -31,8 +31,8 @@ def feed_depot(tmp_path: Path, database_url: str | None) -> Iterator[FeedDepot]:
 def test_warnings_and_packs_are_what_the_depot_told(
     tablet: Tablet, feed_depot: FeedDepot, pytestconfig: pytest.Config
 ) -> None:
-    """R66: no fault, kill, other network or restore takes a living warning off a tablet, lets
-    a number fall, or puts half a pack or somebody else's index in use. On both stores.
+    """R44 R46 R47 R49 R66: no fault, kill, other network or restore takes a living warning off
+    a tablet, lets a number fall, or puts half a pack or another's index in use; both stores.
     """
     examples = pytestconfig.getoption("--machine-examples")
     expected = {*SURELY, *FATES} if examples else SURELY

@@ -9,6 +9,7 @@ import gzip
 import hashlib
 import json
 import re
+import shutil
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,8 @@ from flask.testing import FlaskClient
 from tests.support.desk import account, entered, submit
 from tests.support.fake_pack import FakeFile, FakePack
 from tests.webapp.test_proposals import PAGE, ROUTE, in_use, pack, press, propose
+from webapp import prepare
+from webapp.datafolder import PLACE
 from webapp.db import reading, writing
 from webapp.publish import pack_commands, proposals, service
 
@@ -55,7 +58,8 @@ def old(app: Flask) -> Flask:
         for n, one in enumerate((OLDER, NEWER)):
             with writing() as session:
                 service.publish(session, one, THEN + timedelta(hours=n))
-        flask_migrate.upgrade()
+    shutil.rmtree(app.config["DATA"] / PLACE)  # in the folder of 0.2.0 stood no id either
+    prepare.migrate(app)
     app.config["DEMO"] = False
     return app
 
@@ -114,8 +118,10 @@ def test_it_is_compared_by_its_tables_put_back_and_withdrawn(
     number = int(answer.headers["Location"].rsplit("/", 1)[1])
     page = shown(fenn, f"{PAGE}/{number}")
     # Each brake point of the newer pack is 100 m later than the older one's.
-    assert "Begins earlier: 2 stops" in page and "One person may publish this" in page
-    assert press(fenn, number, "approve").status_code == 302
+    assert "Begins earlier" in page and "Fern Mill" in page and "Begins later" not in page
+    assert "Larch Valley → Golden Larch" in page  # a line under another name takes two
+    vale = entered(old, account(old, "vale", "publish"))
+    assert press(vale, number, "approve").status_code == 302
     assert in_use(old) == OLDER.sha256
     path = f"/desk/packs/{ROUTE}/withdraw"
     assert submit(fenn, f"{path}?pack={NEWER.sha256}", reason="late").status_code == 302
