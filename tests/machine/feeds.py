@@ -168,7 +168,21 @@ class FeedsMachine(WindowsMachine):
     @precondition(lambda self: self.slow)
     @rule(which=pick)
     def late_answer(self, which: int) -> None:
-        n, answer = self.slow.pop(which % len(self.slow))
+        self.brought(self.slow.pop(which % len(self.slow)))
+
+    @rule(tab=pick, what=st.sampled_from(WHAT[1:]), deed=st.sampled_from(DEEDS), n=pick)
+    def another_window_hears_of_it_first(self, tab: int, what: str, deed: str, n: int) -> None:
+        one = self.ask(self.a_tab(tab), what)
+        for each in [n for n in self.waiting() if self.inflight[n]["tab"] == one]:
+            self.befall(each, "comes late", 0)
+        self.at_the_desk(deed, n)
+        self.answer_all(self.ask(self.new_tab(), what))
+        while self.slow:
+            self.brought(self.slow.pop())
+        self.answer_all(one)
+
+    def brought(self, slow: tuple[int, Answer]) -> None:
+        n, answer = slow
         if n in self.waiting():
             self.note("late answer")
             self.hand(n, answer, honest=False)
