@@ -16,7 +16,7 @@ from datetime import datetime
 from typing import Any, ClassVar
 
 from hypothesis import strategies as st
-from hypothesis.stateful import initialize, invariant, precondition, rule
+from hypothesis.stateful import initialize, invariant, rule
 
 from tests.machine.depot import Answer, foreign, ours, page
 from tests.machine.feed_depot import LONG, PACKS, ROUTES, FeedDepot, forged
@@ -106,10 +106,10 @@ class FeedsMachine(WindowsMachine):
             getattr(self.depot, what.replace(" ", "_"))(n)
         self.learn_truth()
 
-    @precondition(lambda self: self.copies)
     @rule(which=pick, declared=st.sampled_from([True, True, False]))
     def an_older_copy_is_put_back(self, which: int, declared: bool) -> None:
-        self.put_back(self.copies[which % len(self.copies)], declared)
+        if self.copies:
+            self.put_back(self.copies[which % len(self.copies)], declared)
 
     @rule(tab=pick, deed=st.sampled_from(DEEDS), x=pick, declared=st.booleans())
     def what_a_tablet_heard_is_forgotten(
@@ -132,9 +132,10 @@ class FeedsMachine(WindowsMachine):
             self.declare()
         self.learn_truth()
 
-    @precondition(lambda self: self.undeclared)
     @rule()
     def declare(self) -> None:
+        if not self.undeclared:
+            return
         self.depot.declare()
         self.undeclared = False
         self.learn_truth()
@@ -160,15 +161,22 @@ class FeedsMachine(WindowsMachine):
     def ask_only(self, tab: int, what: str) -> None:
         self.ask(self.a_tab(tab), what)
 
-    @precondition(lambda self: self.waiting())
     @rule(which=pick, fate=st.sampled_from(FATES), x=pick)
     def one_request(self, which: int, fate: str, x: int) -> None:
-        self.befall(self.waiting()[which % len(self.waiting())], fate, x)
+        if self.waiting():
+            self.befall(self.waiting()[which % len(self.waiting())], fate, x)
 
-    @precondition(lambda self: self.slow)
+    @rule(which=pick)
+    def release(self, which: int) -> None:
+        """What is drawn does not hang on how things stand: so it is drawn again alike."""
+        held = self.state["held"]
+        if held:
+            self.tell("release", tab=held[which % len(held)])
+
     @rule(which=pick)
     def late_answer(self, which: int) -> None:
-        self.brought(self.slow.pop(which % len(self.slow)))
+        if self.slow:
+            self.brought(self.slow.pop(which % len(self.slow)))
 
     @rule(tab=pick, what=st.sampled_from(WHAT[1:]), deed=st.sampled_from(DEEDS), n=pick)
     def another_window_hears_of_it_first(self, tab: int, what: str, deed: str, n: int) -> None:
@@ -220,18 +228,24 @@ class FeedsMachine(WindowsMachine):
     @rule(tab=pick)
     def the_whole_comes_out_of_a_cache(self, tab: int) -> None:
         """Where the depot can give no change any more, an older whole is no answer."""
-        one = self.ask(self.a_tab(tab), "askWarnings")
-        self.answer_all(one)
-        self.before.setdefault("/api/warnings?since=0", []).append(
-            self.depot.ask("/api/warnings?since=0")
-        )
-        for deed in ("warn", "warn", "end long ago"):
+        kept = self.depot.ask("/api/warnings?since=0")
+        self.at_the_desk("warn", tab)
+        one = self.a_tab(tab)
+        self.answer_all(self.ask(one, "askWarnings"))
+        for deed in ("warn", "end long ago"):
             self.at_the_desk(deed, tab)
         self.ask(one, "askWarnings")
         for n in [n for n in self.waiting() if self.inflight[n]["tab"] == one]:
             self.befall(n, "taken", 0)
         for n in [n for n in self.waiting() if self.inflight[n]["tab"] == one]:
-            self.befall(n, "of before", 0)
+            self.hand(n, kept, honest=False)
+
+    @rule(tab=pick, x=pick)
+    def another_signs_the_index(self, tab: int, x: int) -> None:
+        one = self.ask(self.a_tab(tab), "takePacks")
+        for n in [n for n in self.waiting() if self.inflight[n]["tab"] == one]:
+            self.befall(n, "false", x)
+        self.answer_all(one)
 
     @rule(
         tab=pick,

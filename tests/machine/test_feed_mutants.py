@@ -31,9 +31,6 @@ MUTANTS: dict[str, list[tuple[str, str, str]]] = {
     "keeps what ended": [
         (ASK, "    for (const id of what.drop) await done(warnings.delete(id));\n", ""),
     ],
-    "believes any network's warnings": [
-        (HELD, "answer.status === 200 && answer.ours", "answer.status === 200"),
-    ],
     "does not tell a restored depot what it holds": [
         (ASK, "if (how.restored || (how.whole && from.feedNo > 0))", "if (false)"),
     ],
