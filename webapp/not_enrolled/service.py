@@ -109,6 +109,11 @@ class Apart:
         return sum(self.by_gravity.values())
 
     @property
+    def told(self) -> tuple[object, ...]:
+        """All of it in a fixed order, to be compared with what it was."""
+        return (*sorted(self.by_gravity.items()), self.flats)
+
+    @property
     def words(self) -> str:
         """Say how many there are and the gravest kind: one line for a page of others."""
         reports = self.count - self.by_gravity.get(SEAL, 0)

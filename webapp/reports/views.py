@@ -6,7 +6,6 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from flask import Blueprint, Response, current_app, render_template, request
-from sqlalchemy.orm import Session
 
 from webapp.access import needs, open_to_all
 from webapp.db import reading
@@ -54,11 +53,8 @@ def live() -> Response:
 def state() -> dict[str, str]:
     """Say whether the list is still as it was: another mark, and something changed."""
     with reading() as session:
-        return {"mark": _mark(session, inbox.waiting(session), strangers.waiting(session))}
-
-
-def _mark(session: Session, waiting: inbox.Waiting, apart: strangers.Apart) -> str:
-    return inbox.mark(session, waiting.by_rank, sorted(apart.by_gravity.items()), apart.flats)
+        counts, apart = inbox.waiting(session), strangers.waiting(session)
+        return {"mark": inbox.mark(session, counts.by_rank, apart.told)}
 
 
 @blueprint.get("/desk/reports")
@@ -73,7 +69,7 @@ def newest() -> str | tuple[str, int]:
             counts, apart = inbox.waiting(session), strangers.waiting(session)
             found = {"page": page, "doubts": sequence.doubts(session)}
             found |= {"waiting": counts, "apart": apart}
-            found["mark"] = _mark(session, counts, apart)
+            found["mark"] = inbox.mark(session, counts.by_rank, apart.told)
     except filters.Faults as error:
         return _refused(error), 422
     return _inbox(wanted, lines, before=before, faults={}, typed={}, **found)
