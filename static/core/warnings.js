@@ -45,7 +45,8 @@ export function anotherEpoch(from, page) {
 /**
  * What a page changes in what is held; null: it is older than what is held, so it is refused.
  * Only the depot's own word takes a warning away. After a restore the depot may have forgotten
- * one: that stays, marked, until a person there ends it or tells it again.
+ * one, or what was changed in it: that stays as it is held, marked, until a person there ends it
+ * or tells it again.
  * @param {Warning[]} rows
  * @param {From} from
  * @param {FeedPage} page
@@ -54,13 +55,23 @@ export function anotherEpoch(from, page) {
  */
 export function changes(rows, from, page, { whole, restored }) {
   if (!restored && page.feedNo < from.feedNo) return null;
-  const named = new Set(page.items.map(({ id }) => id));
+  const named = new Map(page.items.map((one) => [one.id, one]));
   const missing = rows.filter(({ id }) => !named.has(id));
   const kept = missing.filter((one) => one.heldBefore);
-  const put = page.items.filter((one) => one.status !== "ended");
+  const newerHere = rows.filter((one) => (restored || one.heldBefore) && isOlder(named.get(one.id), one));
+  const put = page.items.filter((one) => one.status !== "ended" && !newerHere.some(({ id }) => id === one.id));
   const drop = page.items.filter((one) => one.status === "ended").map(({ id }) => id);
-  if (restored) return { put: [...put, ...missing.map((one) => ({ ...one, heldBefore: true }))], drop };
+  if (restored) return { put: [...put, ...[...missing, ...newerHere].map((one) => ({ ...one, heldBefore: true }))], drop };
   return { put, drop: whole ? [...drop, ...missing.filter((one) => !kept.includes(one)).map(({ id }) => id)] : drop };
+}
+
+/**
+ * Whether what the depot says of a living warning is of before what is held here.
+ * @param {Warning | undefined} told
+ * @param {Warning} held
+ */
+function isOlder(told, held) {
+  return told !== undefined && told.status !== "ended" && Number(told.rev) < Number(held.rev);
 }
 
 /**

@@ -256,6 +256,19 @@ Deno.test("in a new epoch what the depot does not name stays, marked; what it sa
   });
 });
 
+Deno.test("what was changed in one and lost in a restore stays as it is held, marked, until it is told again", () => {
+  const rows = [held("amended", { rev: 3, state: "leaf" })];
+  const older = held("amended", { rev: 2, state: "damp", status: "published" });
+  const marked = held("amended", { rev: 3, state: "leaf", heldBefore: true });
+  const from = { feedNo: 9, mark: "", epoch: "a" };
+  assert.deepEqual(changes(rows, from, pageOf([older]), { whole: true, restored: true }), { put: [marked], drop: [] });
+  const now = { feedNo: 5, mark: "", epoch: "b" };
+  for (const how of [DELTA, WHOLE]) assert.deepEqual(changes([marked], now, pageOf([older]), how), { put: [], drop: [] });
+  const again = held("amended", { rev: 3, state: "damp", status: "published" });
+  assert.deepEqual(changes([marked], now, pageOf([again]), DELTA), { put: [again], drop: [] });
+  assert.deepEqual(changes([marked], now, pageOf([{ ...older, status: "ended" }]), DELTA), { put: [], drop: ["amended"] });
+});
+
 Deno.test("a marked one goes only by the depot's word about it, also when all else is replaced", () => {
   const rows = [held("marked", { heldBefore: true }), held("plain")];
   const from = { feedNo: 5, mark: "", epoch: "b" };
