@@ -18,6 +18,7 @@ DEEDS = {
     "warning.end": "Warning ended",
     "warning.step": "Step of clearing told",
     "warning.strike": "Step of clearing struck",
+    "warning.newer": "Warning of which tablets hold a later wording: amend it to what stands",
     "warning.held": "Warning that tablets hold from before a restore: publish or end it",
     "outbox.carried": "File of unsent reports taken in",
     "place.listed": "Place listed",

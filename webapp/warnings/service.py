@@ -276,6 +276,8 @@ def _held_by_a_tablet(session: Session, held: Mapping[str, Any], now: datetime) 
         if known.status == ENDED and not known.held_before:
             before, known.held_before = kept_of(known), True
             _next(session, known, TABLET, now, "warning.held", before)
+        elif known.status == PUBLISHED and held["rev"] > known.rev:
+            _newer_words(session, known, held, now)
         return
     facts = {name: held[name] for name in COPIED}
     warning = Warned(
@@ -285,6 +287,19 @@ def _held_by_a_tablet(session: Session, held: Mapping[str, Any], now: datetime) 
     )  # fmt: skip
     session.add(warning)
     _next(session, warning, TABLET, now, "warning.held", None, tell=False)
+
+
+def _newer_words(
+    session: Session, known: Warned, held: Mapping[str, Any], now: datetime
+) -> None:
+    """Note once what was amended and lost: tablets go on with that until it is told again."""
+    subject, what = str(known.id), "warning.newer"
+    new = {**{name: held[name] for name in COPIED}, "rev": held["rev"]}
+    new |= {"line_key": held["line"], "plan_state": held["state"]}
+    noted = (one.new["rev"] for one in audit.of(session, subject) if one.what == what)
+    if held["rev"] not in noted:
+        shown = {name: value for name, value in new.items() if not isinstance(value, datetime)}
+        audit.record(session, now, TABLET, what, subject, kept_of(known), shown)
 
 
 def held_before(session: Session) -> int:

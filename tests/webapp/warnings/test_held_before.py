@@ -121,6 +121,25 @@ def test_it_is_told_again_and_its_end_reaches_every_tablet(line: Flask) -> None:
     assert (gone["id"], gone["status"]) == (held["id"], "ended")
 
 
+def test_a_later_wording_lost_in_a_restore_is_noted_once_for_the_desk(
+    line: Flask, rows: Rows
+) -> None:
+    """The tablets keep it; the desk amends its own to what stands."""
+    warn(line)
+    held = dict(whole(line.test_client())["items"][0])
+    held = {key: held[key] for key in held if key not in {"feed_no", "status"}}
+    held |= {"rev": held["rev"] + 1, "reason": "film over all of it"}
+    before = whole(line.test_client())
+    for _ in range(2):  # two tablets say so
+        (result,) = hand_in(tablet_at(line, "Quay"), receipt(before=[held]))
+        assert result["result"] == "created"
+    after = whole(line.test_client())
+    assert after["items"] == before["items"], "a tablet's word alone changes no warning"
+    assert rows("SELECT count(*) FROM audit WHERE what = 'warning.newer'") == [(1,)]
+    page = desk_client(line, "publish").get(f"/desk/warnings/{held['id']}").text
+    assert "ablets hold a later wording" in page and "film over all of it" in page
+
+
 def test_an_end_that_a_tablet_missed_is_told_once_more(line: Flask) -> None:
     warned = warn(line)
     held = dict(whole(line.test_client())["items"][0])
