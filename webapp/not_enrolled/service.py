@@ -109,9 +109,9 @@ class Apart:
         return sum(self.by_gravity.values())
 
     @property
-    def told(self) -> tuple[object, ...]:
-        """All of it in a fixed order, to be compared with what it was."""
-        return (*sorted(self.by_gravity.items()), self.flats)
+    def gravest(self) -> tuple[int, bool]:
+        """The gravest kind, and whether flats are suspected: a flood changes that once."""
+        return max(self.by_gravity, default=0), self.flats > 0
 
     @property
     def words(self) -> str:

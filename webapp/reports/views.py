@@ -54,7 +54,7 @@ def state() -> dict[str, str]:
     """Say whether the list is still as it was: another mark, and something changed."""
     with reading() as session:
         counts, apart = inbox.waiting(session), strangers.waiting(session)
-        return {"mark": inbox.mark(session, counts.by_rank, apart.told)}
+        return {"mark": inbox.mark(session, counts.by_rank, apart.gravest)}
 
 
 @blueprint.get("/desk/reports")
@@ -69,7 +69,7 @@ def newest() -> str | tuple[str, int]:
             counts, apart = inbox.waiting(session), strangers.waiting(session)
             found = {"page": page, "doubts": sequence.doubts(session)}
             found |= {"waiting": counts, "apart": apart}
-            found["mark"] = inbox.mark(session, counts.by_rank, apart.told)
+            found["mark"] = inbox.mark(session, counts.by_rank, apart.gravest)
     except filters.Faults as error:
         return _refused(error), 422
     return _inbox(wanted, lines, before=before, faults={}, typed={}, **found)
