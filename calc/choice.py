@@ -8,8 +8,9 @@ import numpy as np
 
 from .batch import Batch, Flags, Floats, Ints
 from .family import AIMS, Family, Scores
+from .hand import in_hand
 from .model import TableInput
-from .order import ranked_cases
+from .order import one_state_worse, ranked_cases
 
 
 @dataclass(frozen=True)
@@ -23,12 +24,15 @@ class Choice:
     expect_wsp : numpy.ndarray of bool
         The lightest step asks for more than the rail gives.
     less_cover : numpy.ndarray of bool
-        No plan within the time cap gives the cover asked for.
+        The plan gives less cover than asked for.
+    in_hand : numpy.ndarray of bool
+        The plan leaves a state in hand.
     """
 
     plan: Ints
     expect_wsp: Flags
     less_cover: Flags
+    in_hand: Flags
 
 
 def choose(
@@ -45,18 +49,26 @@ def choose(
     usual approach on the scale of `Scores.cost`. A worse rail state, a place listed in
     season or a train with more brakes isolated never gets a heavier first step or a
     later brake point; where the better case has no plan, the worse one has none.
+
+    Preferred are plans with a state in hand, then quiet ones, then the lightest that
+    slows; a state in hand goes before the time cap, which chooses among such plans.
     """
     asked = _asked(batch, given)
+    worse = one_state_worse(batch.index, given.states)
+    hand = in_hand(batch, scores.quiet, scores.stops_worse, scores.possible, worse)
     lost = scores.cost - usual_cost
     plan = np.full(batch.cases, -1)
     wsp = np.zeros(batch.cases, dtype=bool)
     less = np.zeros(batch.cases, dtype=bool)
+    held = np.zeros(batch.cases, dtype=bool)
     for lanes, bounds in ranked_cases(batch.index, given.trains):
         fit = scores.possible[:, lanes] & scores.slows[:, lanes]
         fit &= family.step[:, None] <= most[lanes]
         for bound in bounds:
             fit &= _bound(family, scores, plan, lanes, bound)
         quiet = fit & scores.quiet[:, lanes]
+        kept = quiet & hand[:, lanes]
+        quiet = np.where(kept.any(axis=0), kept, quiet)
         capped = quiet & (lost[:, lanes] <= given.settings.seconds_cap)
         level = np.minimum(scores.level[:, lanes], asked[lanes])
         picked, found = _best(capped, level, lost[:, lanes])
@@ -68,7 +80,8 @@ def choose(
         wsp[lanes] = ~found & slides
         column = np.arange(lanes.size)
         less[lanes] = level[np.maximum(plan[lanes], 0), column] < asked[lanes]
-    return Choice(plan, wsp, less & (plan >= 0))
+        held[lanes] = found & hand[np.maximum(plan[lanes], 0), lanes]
+    return Choice(plan, wsp, less & (plan >= 0), held & (plan >= 0))
 
 
 def _asked(batch: Batch, given: TableInput) -> Ints:

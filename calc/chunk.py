@@ -20,8 +20,10 @@ from .family import (
     make_family,
     score_family,
 )
+from .hand import worse_ceilings
 from .joins import Joins, joins, value_at
 from .model import TableInput
+from .order import one_state_worse
 from .result import Table
 
 #: Targets worked out in one batch.
@@ -68,7 +70,9 @@ def work_chunk(
     plain = {k: last if k == 0 else joins(batch, k, mark, batch.goal) for k in steps}
     starts = family_starts(batch, family, last, plain)
     top = _met_speeds(given, index, last, faster)
-    scores = score_family(batch, given, family, starts, ceiling, last, top)
+    worse = one_state_worse(index, given.states)
+    sliding = worse_ceilings(batch, recovery, steps, worse)
+    scores = score_family(batch, given, family, starts, ceiling, sliding, last, top)
     cost = value_at(usual.curve.handle_speed, usual.curve.handle_seconds, top[None, :])
     cost = cost - value_at(usual.curve.handle_speed, usual.curve.handle, top[None, :]) / top
     most = allowed_steps(batch, given)
@@ -222,6 +226,7 @@ def _write(
     table.last_step[at] = np.where(single, family.step[plan], 0)
     table.expect_wsp[at] = choice.expect_wsp
     table.less_cover[at] = choice.less_cover
+    table.no_state_in_hand[at] = ~choice.in_hand
     table.status[at] = np.where(np.isfinite(advised.brake), 0, 2).T
     table.status[at] = np.where((choice.plan < 0)[:, None], 1, table.status[at])
     table.brake[at] = advised.brake.T
@@ -269,6 +274,7 @@ SEASONAL = (
     "aim_short",
     "expect_wsp",
     "less_cover",
+    "no_state_in_hand",
     "advised",
     "ceiling",
     "cover_by_onset",

@@ -210,10 +210,10 @@ def _reacting(
         np.concatenate([p.distance for p in points[:-1]]),
         np.concatenate([p.speed for p in points[:-1]]),
     )
-    return _slower_envelope(batch, near, points[-1], np.isfinite(recovery))
+    return slower_envelope(batch, near, points[-1], np.isfinite(recovery))
 
 
-def _slower_envelope(batch: Batch, near: Moment, far: Moment, valid: Flags) -> Floats:
+def slower_envelope(batch: Batch, near: Moment, far: Moment, valid: Flags) -> Floats:
     """Put points of a ceiling on the nodes, never above any point farther out."""
     nodes = batch.distance(_nodes(batch))
     out = np.zeros((batch.cells + 1, batch.cases))
@@ -257,5 +257,5 @@ def _react_before(batch: Batch, start: Floats, ground: _Ground, step: int) -> Fl
     moved = Moment(distance, np.where(actual > 0, quick, earlier))
     nothing = Moment(np.empty((0, batch.cases)), np.empty((0, batch.cases)))
     valid = start > 0
-    out = _slower_envelope(batch, nothing, moved, valid) if valid.any() else start
+    out = slower_envelope(batch, nothing, moved, valid) if valid.any() else start
     return np.where(start > 0, out, np.minimum(start, 0.0))

@@ -69,11 +69,15 @@ class Start:
 
 @dataclass(frozen=True)
 class Scores:
-    """What each plan would be like at the top approach speed; (plans, cases)."""
+    """What each plan would be like at the top approach speed; (plans, cases).
+
+    ``stops_worse`` tells whether it still stops before the limit one state worse.
+    """
 
     possible: Flags
     quiet: Flags
     slows: Flags
+    stops_worse: Flags
     brake: Floats
     cost: Floats
     level: Ints
@@ -185,6 +189,7 @@ def score_family(
     family: Family,
     starts: Start,
     ceiling: dict[int, Ceilings],
+    worse_ceiling: dict[int, Floats],
     last: Joins,
     top_speed: Floats,
 ) -> Scores:
@@ -193,26 +198,29 @@ def score_family(
     Build-up is taken into the brake point by its mean here; the chosen plan is worked
     out exactly afterwards.
     """
-    settings = batch.settings
     steps = np.broadcast_to(family.step[:, None], starts.possible.shape)
     phi = batch.step_share[np.arange(batch.cases), steps]
     row = batch.force_row(steps)
     node, first, gap = enter_grid(batch, starts.handle, row, phi)
     goal = top_speed**2
     seconds = starts.seconds + gap
-    brake = np.full(first.shape, np.nan)
-    quiet, slows, level = _near_part(batch, family, ceiling, last)
+    quiet, slows, level, stops_worse = _near_part(
+        batch, family, ceiling, worse_ceiling[0], last
+    )
     limits = np.stack([_picked(ceiling[k]) for k in sorted(ceiling)], axis=1)
+    limits_worse = np.stack([worse_ceiling[k] for k in sorted(worse_ceiling)])
     done = first >= goal
-    brake = np.where(done, starts.handle.distance, brake)
+    brake = np.where(done, starts.handle.distance, np.nan)
     for stride in march_back(batch, row, phi, node, first):
         live = stride.active & ~done
         quiet &= ~(stride.slid & live)
-        slows &= ~live | (stride.actual >= settings.least_deceleration)
+        slows &= ~live | (stride.actual >= batch.settings.least_deceleration)
         passed = (np.minimum(stride.far, goal) <= limits[:, family.step, stride.node + 1]).sum(
             axis=0
         )
         level = np.where(live, np.minimum(level, passed), level)
+        below = np.minimum(stride.far, goal) <= limits_worse[family.step, stride.node + 1]
+        stops_worse &= ~live | below
         ended = live & (stride.far >= goal)
         part = (goal - stride.near) / np.maximum(stride.far - stride.near, 1e-9)
         part = np.where(ended, np.clip(part, 0.0, 1.0), 1.0)
@@ -229,7 +237,7 @@ def score_family(
     possible = starts.possible & np.isfinite(brake) & done
     possible &= (family.near_speed[:, None] < top_speed) | (family.near_speed == 0)[:, None]
     cost = seconds + wait - brake / top_speed
-    return Scores(possible, quiet, slows, brake, cost, level, starts)
+    return Scores(possible, quiet, slows, stops_worse, brake, cost, level, starts)
 
 
 def enter_grid(
@@ -253,15 +261,24 @@ def _picked(ceiling: Ceilings) -> Floats:
 
 
 def _near_part(
-    batch: Batch, family: Family, ceiling: dict[int, Ceilings], last: Joins
-) -> tuple[Flags, Flags, Ints]:
-    """Return whether the last application is quiet and slows, and the covers it keeps."""
+    batch: Batch,
+    family: Family,
+    ceiling: dict[int, Ceilings],
+    worse_ceiling: Floats,
+    last: Joins,
+) -> tuple[Flags, Flags, Ints, Flags]:
+    """Return whether the last application is quiet and slows, and the covers it keeps.
+
+    At the end whether it stops before the limit one state worse.
+    """
     u = last.speed**2
     passed = (u <= _picked(ceiling[0])).sum(axis=0)
     nodes = np.arange(batch.cells + 1)[:, None]
     lowest = np.minimum.accumulate(np.where(nodes < batch.before, len(AIMS), passed), axis=0)
+    below = np.logical_and.accumulate((nodes < batch.before) | (u <= worse_ceiling), axis=0)
     shape = (family.step.size, batch.cases)
     quiet, slows = np.ones(shape, dtype=bool), np.ones(shape, dtype=bool)
+    stops_worse = np.ones(shape, dtype=bool)
     level = np.full(shape, len(AIMS))
     lane = np.arange(batch.cases)
     for plan, speed in enumerate(family.near_speed):
@@ -269,4 +286,5 @@ def _near_part(
             at = np.minimum((u <= speed**2).sum(axis=0) + batch.before, batch.cells)
             level[plan] = lowest[at, lane]
             quiet[plan], slows[plan] = last.quiet[at, lane], last.slows[at, lane]
-    return quiet, slows, level
+            stops_worse[plan] = below[at, lane]
+    return quiet, slows, level, stops_worse

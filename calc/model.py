@@ -97,6 +97,8 @@ class RailState:
         Factor on ``plan`` by speed, linear between; never rising. [m/s, -]
     cover_aim : float
         Cover a plan should give; 0 asks for none. [m]
+    pickable : bool
+        Whether a driver may set off in it; only such a state is kept in hand.
     """
 
     key: str
@@ -105,6 +107,7 @@ class RailState:
     shape_speeds: tuple[float, ...] = (0.0,)
     shape_factors: tuple[float, ...] = (1.0,)
     cover_aim: float = 0.0
+    pickable: bool = True
 
 
 @dataclass(frozen=True)
@@ -183,6 +186,9 @@ class Settings:
         Run-in speeds the plan may choose from, as posted on the line. [m/s]
     aim_short : tuple of float
         Distances short of the mark the first application may aim at. [m]
+    quiet_from : int
+        Index of the first rail state whose plan should be quiet one state worse; before
+        it the plan should stop before the limit there, braked with all it has. [-]
     """
 
     eta: float = 0.85
@@ -193,6 +199,7 @@ class Settings:
     horizon: float = 5000.0
     run_in_speeds: tuple[float, ...] = tuple(0.44704 * mph for mph in (10, 15, 20, 25, 30))
     aim_short: tuple[float, ...] = tuple(float(a) for a in range(25, 301, 25))
+    quiet_from: int = 2
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .batch import CaseIndex
-from .model import Train
+from .model import RailState, Train
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -87,3 +87,21 @@ def ranked_cases(
         ]
         out.append((np.array(lanes), tuple(np.array(bounds).T)))
     return out
+
+
+def next_pickable(states: Sequence[RailState]) -> Ints:
+    """Return, for each rail state, the next worse one a driver may pick; -1 if none."""
+    out = np.full(len(states), -1)
+    for at in range(len(states)):
+        later = (n for n in range(at + 1, len(states)) if states[n].pickable)
+        out[at] = next(later, -1)
+    return out
+
+
+def one_state_worse(index: CaseIndex, states: Sequence[RailState]) -> Ints:
+    """Return, for each case, the same case in the next state to pick; -1 if none."""
+    columns = (index.target, index.season, index.state, index.train)
+    keys = list(zip(*(column.tolist() for column in columns), strict=True))
+    lane_of = {key: lane for lane, key in enumerate(keys)}
+    worse = next_pickable(states).tolist()
+    return np.array([lane_of.get((t, season, worse[s], v), -1) for t, season, s, v in keys])

@@ -32,6 +32,8 @@ class Table:
     run_in, ease_at, aim_short : numpy.ndarray, (T, 2, S, V)
         0 where the plan has none. [m/s, m/s, m]
     expect_wsp, nothing_added, less_cover : numpy.ndarray of bool, (T, 2, S, V)
+    no_state_in_hand : numpy.ndarray of bool, (T, 2, S, V)
+        Whether the advice fails a driver who guessed the rail one state too good.
     approach_speed : numpy.ndarray, (T, 2, S, V)
         Highest speed at which a train meets its brake point. [m/s]
     nodes : numpy.ndarray, (N,)
@@ -62,6 +64,7 @@ class Table:
     expect_wsp: Flags
     nothing_added: Flags
     less_cover: Flags
+    no_state_in_hand: Flags
     approach_speed: Floats
     nodes: Floats
     advised: Floats

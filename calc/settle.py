@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from .approach import meeting, speed_envelope
 from .forward import Runs, drive
 from .model import TableInput
-from .order import ever_since, never_less
+from .order import ever_since, never_less, next_pickable
 from .result import NO_STOP, NOT_COMPUTED, OK, Flags, Floats, Ints, Table
 
 #: How far past the mark, and short of it, a forward run may stand and still count as
@@ -52,7 +52,7 @@ def settle(given: TableInput, table: Table) -> Table:
     moved = _drawn_back(given, table, forward)
     changed = (np.nan_to_num(moved.brake) != np.nan_to_num(table.brake)).any(axis=-1)
     forward = np.where(changed, _driven(given, moved, changed), forward)
-    return _withdraw_undriven(given, moved, forward)
+    return _hand_driven(given, _withdraw_undriven(given, moved, forward))
 
 
 def _ordered_status(given: TableInput, table: Table, brake: Floats) -> NDArray[np.uint8]:
@@ -177,6 +177,35 @@ def _driven(given: TableInput, table: Table, only: Flags | None = None) -> Float
     return forward
 
 
+def _hand_driven(given: TableInput, table: Table) -> Table:
+    """Drive what claims a state in hand one state worse; take back what does not hold.
+
+    A slide makes the driver go to the highest service step after the reaction time.
+    """
+    claimed = ~table.no_state_in_hand & np.isfinite(table.approach_speed)
+    claimed &= (table.status == OK).any(axis=-1)
+    claimed &= np.array([t.to_speed == 0 for t in given.targets])[:, None, None, None]
+    at = np.nonzero(claimed)
+    none = np.ones(claimed.shape, dtype=bool)
+    if at[0].size:
+        runs = advice_runs(given, table, at)
+        worse = next_pickable(given.states)[runs.state]
+        runs = replace(runs, state=worse, react=np.ones(worse.shape, dtype=bool))
+        ends = drive(given, runs)
+        margin = _margins(given)[runs.target, runs.train]
+        stops = -np.nan_to_num(ends.stop, nan=-np.inf) <= margin + 2 * LEAST_DRAWN_BACK
+        noisy = ends.slid & (at[2] >= given.settings.quiet_from)
+        none[at] = ~stops | noisy
+    boards = np.array([t.to_speed > 0 for t in given.targets])[:, None, None, None]
+    return replace(table, no_state_in_hand=np.where(boards, table.no_state_in_hand, none))
+
+
+def _margins(given: TableInput) -> Floats:
+    """Return the distance from each mark to its limit, (targets, trains). [m]."""
+    marks = np.array([target.mark for target in given.targets])
+    return np.asarray(np.array([target.limit for target in given.targets]) - marks)
+
+
 def _drawn_back(given: TableInput, table: Table, forward: Floats) -> Table:
     """Begin earlier what stands a little past its mark when driven.
 
@@ -202,9 +231,7 @@ def _drawn_back(given: TableInput, table: Table, forward: Floats) -> Table:
 
 def _past_allowed(given: TableInput) -> Floats:
     """Return how far past each mark a forward run may stand, (targets, trains). [m]."""
-    marks = np.array([target.mark for target in given.targets])
-    limits = np.array([target.limit for target in given.targets])
-    return np.asarray(np.minimum(limits - marks + 2 * LEAST_DRAWN_BACK, PAST_MARK))
+    return np.asarray(np.minimum(_margins(given) + 2 * LEAST_DRAWN_BACK, PAST_MARK))
 
 
 def _withdraw_undriven(given: TableInput, table: Table, forward: Floats) -> Table:

@@ -17,7 +17,7 @@
 
 import { adviceLines, barWords, isLowered, listedHere, textOf, warnedWords } from "./card.js";
 import { placeAlong } from "./format.js";
-import { FLAG_NOTHING_ADDED, NO_STOP, OK } from "./table.js";
+import { FLAG_NOTHING_ADDED, FLAG_NO_STATE_IN_HAND, NO_STOP, OK, isAdvised } from "./table.js";
 import { firstMark } from "./trip.js";
 
 const SHORTEST_RUN = 2;
@@ -95,6 +95,17 @@ function hasUsualWords(base, row) {
   if (worse.status === OK && worse.mark) return !worse.mark.far;
   // On a rail nobody may set off on it is so at most stops: the run says at how many.
   return !base.states[state + 1].pickable;
+}
+
+/**
+ * The stops whose advice may not do on a rail one state worse than chosen.
+ * @param {TripView} view
+ * @returns {{names: string[], all: boolean}} all: every stop with advice is one
+ */
+export function withoutStateInHand({ calls }) {
+  const advised = calls.filter(({ advice, bar }) => !bar && isAdvised(advice));
+  const bare = advised.filter(({ advice }) => advice.flags & FLAG_NO_STATE_IN_HAND);
+  return { names: bare.map(nameOf), all: bare.length > 1 && bare.length === advised.length };
 }
 
 /** @param {Row} row */

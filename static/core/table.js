@@ -14,6 +14,8 @@ export const ALL_THE_WAY = -1;
 export const FLAG_WSP = 1;
 export const FLAG_NOTHING_ADDED = 2;
 export const FLAG_LESS_COVER = 4;
+/** One rail state worse than chosen, this advice may not do. A pack of before says nothing of it. */
+export const FLAG_NO_STATE_IN_HAND = 8;
 
 /**
  * Advice for one approach, with the next worse rail state beside it.

@@ -11,7 +11,7 @@ import { adhesionWords, placeAlong, dialSpeed, shortWords, speedWords } from "..
 import { inferredWords } from "../core/inferred.js";
 import { drawnApproach } from "../core/picture.js";
 import { roadParts, rowWords, runWords } from "../core/road.js";
-import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_WSP, OK, isAdvised } from "../core/table.js";
+import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_NO_STATE_IN_HAND, FLAG_WSP, OK, isAdvised } from "../core/table.js";
 import { openPictures } from "../data/packs.js";
 import { chart } from "../elements/chart.js";
 import { fill, h } from "../elements/dom.js";
@@ -171,6 +171,7 @@ function plan({ base, train, trainIndex, pack }, row) {
   if (advice.ease_at) lines.push(w.ease(speedWords(advice.ease_at, unit), lastStep));
   if (advice.aim_short) lines.push(w.aim(shortWords(advice.aim_short, base.route.distance_unit, words.figures)));
   if (advice.flags & FLAG_WSP) lines.push(w.wsp);
+  if (advice.flags & FLAG_NO_STATE_IN_HAND) lines.push(w.noStateInHand);
   lines.push(coverWords(advice.cover, advice.slick));
   if (advice.flags & FLAG_LESS_COVER) lines.push(w.coverLess);
   return lines;

@@ -6,6 +6,7 @@
  * @import {TripView} from "../core/types.js"
  */
 
+import { withoutStateInHand } from "../core/road.js";
 import { allowance, countsOf } from "../core/trip.js";
 import { whenWords } from "../core/age.js";
 import { durationWords } from "../core/format.js";
@@ -173,8 +174,19 @@ function overview({ view }) {
     more ? h("div", { className: "notice strong" }, h("p", {}, w.noTrain), h("p", {}, more)) : null,
     h("p", { className: "count" }, summary(countsOf(view.rows))),
     h("p", {}, ...timeWords(view)),
+    handWords(view),
     h("p", {}, w.restrictions),
   );
+}
+
+/**
+ * Said once for all stops; the row of each says it again when it is opened.
+ * @param {TripView} view
+ */
+function handWords(view) {
+  const { names, all } = withoutStateInHand(view);
+  if (names.length === 0) return null;
+  return h("p", { className: "hand" }, all ? w.noStateInHandAll : w.noStateInHandAt(names.join(", ")));
 }
 
 /** @param {import("../core/trip.js").Counts} counts */

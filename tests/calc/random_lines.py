@@ -16,7 +16,7 @@ CHAIN = (
     RailState("wet", 0.10, 0.03, (0.0, 50.0), (1.0, 0.8), cover_aim=200.0),
     RailState("damp", 0.07, 0.029, (0.0, 50.0), (1.0, 0.8), cover_aim=200.0),
     RailState("leaf film", 0.04, 0.02, cover_aim=400.0),
-    RailState("very low", 0.02, 0.01, cover_aim=400.0),
+    RailState("very low", 0.02, 0.01, cover_aim=400.0, pickable=False),
 )
 
 

@@ -171,6 +171,7 @@ def _plan(given: TableInput, table: Table, case: Case, unit: float) -> Json:
         "expect_wsp": bool(table.expect_wsp[case]),
         "nothing_added": bool(table.nothing_added[case]),
         "less_cover_than_asked": bool(table.less_cover[case]),
+        "state_in_hand": not table.no_state_in_hand[case],
     }
 
 

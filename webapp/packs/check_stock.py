@@ -67,12 +67,24 @@ def check_states(draft: Draft, faults: FaultList) -> None:
         _check_state(state, faults)
     for better, worse in pairwise(draft.states):
         _check_falls(better, worse, faults)
+    _check_quiet_from(draft, faults)
     if draft.states and draft.states[-1].pickable:
         problem = (
             f"'{draft.states[-1].key}' ends the chain: nothing worse could stand beside it"
         )
         cure = "set pickable = false on the last state"
         faults.add(STATES, draft.states[-1].row, "state.pickable", problem, cure)
+
+
+def _check_quiet_from(draft: Draft, faults: FaultList) -> None:
+    """A state that is named must be one of the chain."""
+    physics = draft.one.get("physics")
+    named = physics["quiet_one_worse_from"] if physics else ""
+    keys = [state.key for state in draft.states]
+    if named and named not in keys and not faults.has(STATES):
+        problem = f"no rail state '{named}' in {STATES}"
+        cure = f"name one of {', '.join(keys)}"
+        faults.add("route.toml", 0, "physics.quiet_one_worse_from", problem, cure)
 
 
 def _check_state(state: State, faults: FaultList) -> None:

@@ -17,6 +17,7 @@ from typing import Any
 
 from webapp.along import stretch_along, unit_of
 
+from .compare_hand import without_state_in_hand
 from .compare_line import LineChange, line_changes
 from .lookup import ALL_THE_WAY, OK, look_up
 
@@ -132,7 +133,11 @@ class Switch:
 
 @dataclass(frozen=True)
 class Comparison:
-    """A whole comparison; `first`: there is no former pack of this line."""
+    """A whole comparison.
+
+    `first`: there is no former pack of this line; `bare`: stops without a state in hand in
+    the new one, a line for each rail state.
+    """
 
     first: bool
     stops: tuple[StopChange, ...]
@@ -140,6 +145,7 @@ class Comparison:
     line: tuple[LineChange, ...]
     switches: tuple[Switch, ...]
     inferred: tuple[str, ...]
+    bare: tuple[str, ...]
     cards: int
     changed: int
     sections: Mapping[str, tuple[StopChange, ...]] = field(default_factory=dict)
@@ -175,6 +181,7 @@ def compare(old: Parts | None, new: Parts, today: date) -> Comparison:
         line=() if old is None else tuple(line_changes(old.base, new.base)),
         switches=tuple(sorted(_switches(new, today), key=lambda one: one.day)),
         inferred=tuple(_inferred(new.base)),
+        bare=tuple(without_state_in_hand(new.base, new.table)),
         cards=len(cards),
         changed=sum(1 for card in cards if card.kinds),
         sections=sections,

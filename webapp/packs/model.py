@@ -70,6 +70,8 @@ class Physics:
     seconds_cap_s: float
     run_in_speeds: tuple[int, ...]
     aim_short_m: tuple[float, ...]
+    #: Key of a rail state; nothing: damp, or the third of a chain without it.
+    quiet_one_worse_from: str = ""
 
 
 @dataclass(frozen=True)

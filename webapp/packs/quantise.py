@@ -21,7 +21,7 @@ Ints = NDArray[np.int64]
 #: Axis of the rail states in (target, season, state, train, knot).
 STATE = 2
 
-EXPECT_WSP, NOTHING_ADDED, LESS_COVER = 1, 2, 4
+EXPECT_WSP, NOTHING_ADDED, LESS_COVER, NO_STATE_IN_HAND = 1, 2, 4, 8
 
 
 def knots_for(fastest: int, dial: int) -> list[int]:
@@ -121,6 +121,7 @@ def plan_columns(table: Table, mps: float) -> dict[str, Any]:
         EXPECT_WSP * table.expect_wsp
         + NOTHING_ADDED * table.nothing_added
         + LESS_COVER * table.less_cover
+        + NO_STATE_IN_HAND * table.no_state_in_hand
     )
     # Where the line falls a run-in gathers speed: the driver leaves the step slower.
     left_at = np.where(table.run_in > 0, np.fmin(table.run_in, table.after_speed), 0.0)

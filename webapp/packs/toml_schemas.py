@@ -57,6 +57,14 @@ class SettingsTable(Strict):
     mark_here = Truth(load_default=False)
 
 
+class StateKey(Key):
+    """The key of a rail state, or nothing: then the usual one is meant."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.required, self.load_default = False, ""
+
+
 class PhysicsTable(Strict):
     eta = Number(0, 1, above=True)
     reaction_s = Number(0, 10, unit="s")
@@ -64,6 +72,7 @@ class PhysicsTable(Strict):
     seconds_cap_s = Number(0, 600, above=True, unit="s")
     run_in_speeds = fields.List(Whole(5, 80, step=5, unit="posted units"), required=True)
     aim_short_m = fields.List(Number(0, 1000, above=True, unit="m"), required=True)
+    quiet_one_worse_from = StateKey()
 
 
 class AssumptionTable(Strict):

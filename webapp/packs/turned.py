@@ -15,6 +15,9 @@ from calc.units import deceleration_from_percent_g, speed_from_kmh
 from .axes import PackTarget, TrainVariant
 from .model import Direction, Route, State
 
+#: Where no state is named, this one and those after it are to be quiet one state worse.
+USUALLY_QUIET_FROM = "damp"
+
 
 @dataclass(frozen=True)
 class Turn:
@@ -132,6 +135,7 @@ def _state(state: State) -> RailState:
         shape_speeds=tuple(speed_from_kmh(speed) for speed in state.shape_speeds_kmh),
         shape_factors=state.shape_factors,
         cover_aim=state.cover_aim_m,
+        pickable=state.pickable,
     )
 
 
@@ -144,4 +148,15 @@ def _settings(route: Route) -> Settings:
         seconds_cap=physics.seconds_cap_s,
         run_in_speeds=tuple(unit * route.head.mps for unit in physics.run_in_speeds),
         aim_short=physics.aim_short_m,
+        quiet_from=_quiet_from(route),
     )
+
+
+def _quiet_from(route: Route) -> int:
+    """Return the index of the first state that is to be quiet one state worse.
+
+    A chain without the state that is meant when none is named takes its third.
+    """
+    keys = [state.key for state in route.states]
+    named = route.physics.quiet_one_worse_from or USUALLY_QUIET_FROM
+    return keys.index(named) if named in keys else min(2, len(keys) - 1)

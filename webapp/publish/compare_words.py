@@ -38,6 +38,8 @@ def lines(found: Comparison, unit: str) -> Iterator[str]:
             f"On {switch.day} listed places {way} by themselves: {switch.stop}, "
             f"{moves if switch.metres else 'no mark moves'}"
         )
+    for words in found.bare:
+        yield f"No state in hand: {words}"
     for words in found.inferred:
         yield f"Inferred, not surveyed: {words}"
     if found.unchanged and not found.first:
@@ -146,6 +148,7 @@ def as_json(found: Comparison) -> Json:
         "unchanged": list(found.unchanged),
         "line": [asdict(row) for row in found.line],
         "season_dates": [asdict(one) for one in found.switches],
+        "no_state_in_hand": list(found.bare),
         "inferred": list(found.inferred),
     }
 

@@ -287,6 +287,11 @@ FAULTS = [
         *("route.toml", 0, "settings.mark_here", "the card that may be read while moving"),
     ),
     Planted(
+        "a state in hand from a rail state that is none",
+        text("route.toml", 'quiet_one_worse_from = "damp"', 'quiet_one_worse_from = "moist"'),
+        *("route.toml", 0, "physics.quiet_one_worse_from", "no rail state 'moist'"),
+    ),
+    Planted(
         "swapped longitude and latitude",
         swap_lon_lat,
         *("line.geojson", 1, "lon", "longitude and latitude are swapped"),
