@@ -19,6 +19,9 @@ PAST_MARK, SHORT_OF_MARK = 2.0, 8.0
 #: A forward run this little past its mark is left alone [m]; farther, its plan is moved
 #: outward by what it lacked, up to the second figure.
 LEAST_DRAWN_BACK, MOST_DRAWN_BACK = 0.05, 40.0
+#: Where the limit is at the mark itself, a forward run stands this far before it: another
+#: integrator stood up to 0.9 m farther on. Assumption. [m]
+LEAST_BEFORE_LIMIT = 1.0
 #: A plan this near the usual brake point adds nothing to it [m].
 _SAME = 5.0
 
@@ -211,9 +214,10 @@ def _drawn_back(given: TableInput, table: Table, forward: Floats) -> Table:
 
     The curves know neither the ends of a stretch inside a cell nor, on a rail that
     slides, the cylinders that refill; the whole plan is moved out by what its forward
-    run lacked.
+    run lacked, also of `LEAST_BEFORE_LIMIT`.
     """
-    lacks = -forward
+    near = np.maximum(LEAST_BEFORE_LIMIT - _margins(given), 0.0)[:, None, None, :]
+    lacks = near - forward
     moved = np.where((lacks > LEAST_DRAWN_BACK) & (lacks < MOST_DRAWN_BACK), lacks, 0.0)
     advised = table.advised.copy()
     for case in zip(*np.nonzero(moved), strict=True):

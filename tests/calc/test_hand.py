@@ -52,6 +52,19 @@ def test_without_a_state_in_hand_the_limit_is_passed():
 
 
 @pytest.mark.parametrize("seed", SEEDS)
+def test_as_planned_nobody_passes_a_limit_at_the_mark_itself(seed):
+    given = random_input(seed)
+    at_mark = tuple(replace(target, limit=target.mark) for target in given.targets)
+    given = replace(given, targets=at_mark)
+    table = build_table(given)
+    pick = np.argwhere(usable(given, table))
+    past = run(given, approaches_of(given, table, tuple(pick.T)), Otherwise()).past
+    print(f"{past.size} advices, worst {past.max():+.2f} m past the mark")
+    assert past.size > 100
+    assert past.max() <= 0.1
+
+
+@pytest.mark.parametrize("seed", SEEDS)
 def test_nobody_loses_advice_for_lack_of_a_state_in_hand(seed):
     """With nothing worse to pick no plan can have one; advice is there all the same."""
     given, table = table_of(seed)

@@ -64,6 +64,29 @@ def test_curves_agree_with_solve_ivp_to_a_thousandth(seed, step):
     assert (slow_error < np.maximum(5e-3, 1e-3 * np.sqrt(theirs[slows]))).all()
 
 
+@pytest.mark.parametrize(("seed", "step"), [(1, 0), (2, 1), (3, 2), (4, 1), (5, 0), (6, 2)])
+def test_on_the_grid_of_a_pack_no_brake_distance_is_a_thousandth_short(seed, step):
+    """Cells of 10 m: where the curve has the truth's speed, against where the truth has it.
+
+    Beginning too early is no fault; too late by more than 0.1 % of the distance is one.
+    """
+    inp, batch = random_cases(seed, cell=Settings().cell)
+    start = np.full(batch.cases, batch.before, dtype=np.int64)
+    ours, actual = curve(batch, step, start, batch.goal)[:2]
+    theirs = truth_curve(batch, inp, step)
+    ours, actual = ours[batch.before :], actual[batch.before :]
+    away = batch.cell * np.arange(ours.shape[0])
+    usable = np.vstack([np.ones(batch.cases, dtype=bool), actual >= 0.15])
+    usable = np.logical_and.accumulate(usable & (ours < 55.0**2), axis=0)
+    short = np.zeros(ours.shape)
+    for lane, last in enumerate(usable.sum(axis=0)):
+        need = np.interp(theirs[:last, lane], ours[:last, lane], away[:last], right=np.inf)
+        short[1:last, lane] = 1.0 - need[1:] / away[1:last]
+    print(f"{int(usable.sum())} nodes, at most {short.max():.2e} short")
+    assert usable.sum() > 2_500, "the cases hardly brake: this compares nothing"
+    assert short.max() < 1e-3
+
+
 MU = st.floats(0.03, 0.2)
 FALL = st.floats(-1 / 50, 1 / 50)
 SPEED = st.floats(5.0, 26.0)

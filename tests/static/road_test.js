@@ -1,5 +1,5 @@
 import assert from "node:assert/strict";
-import { roadParts, rowWords, runWords, specialRows } from "../../static/core/road.js";
+import { roadParts, rowWords, runWords, specialRows, withoutStateInHand } from "../../static/core/road.js";
 import { words as de } from "../../static/words/de.js";
 import { words } from "../../static/words/en.js";
 
@@ -168,4 +168,14 @@ Deno.test("no special stop is ever inside a run, every stop is there once and in
     assert.ok([...special.keys()].every((key) => [...specialRows(seen)].some((row) => row.target.key === key)));
   }
   assert.ok(runs > 1_000 && [...met.values()].every((count) => count > 100), `${runs} runs`);
+});
+
+Deno.test("stops without a state in hand are named once, where that is the rule all of them", () => {
+  const bare = (advice) => ({ ...advice, flags: advice.flags | 8 });
+  const some = [stop("A", marked()), stop("B", bare(marked())), stop("C", bare(usual())), stop("D", NO_ADVICE), board("E", bare(marked()))];
+  assert.deepEqual(withoutStateInHand(view(some)), { names: ["B", "C"], all: false });
+  assert.deepEqual(withoutStateInHand(view([stop("A", bare(marked())), stop("B", bare(usual())), stop("C", NO_ADVICE)])), { names: ["A", "B"], all: true });
+  assert.deepEqual(withoutStateInHand(view([stop("A", marked())])), { names: [], all: false });
+  const barred = stop("A", bare(marked()), { bar: { why: "wsp" } });
+  assert.deepEqual(withoutStateInHand(view([barred])).names, [], "no advice is given there at all");
 });
