@@ -19,9 +19,9 @@ PAST_MARK, SHORT_OF_MARK = 2.0, 8.0
 #: A forward run this little past its mark is left alone [m]; farther, its plan is moved
 #: outward by what it lacked, up to the second figure.
 LEAST_DRAWN_BACK, MOST_DRAWN_BACK = 0.05, 40.0
-#: Where the limit is at the mark itself, a forward run stands this far before it: another
-#: integrator stood up to 0.9 m farther on. Assumption. [m]
-LEAST_BEFORE_LIMIT = 1.0
+#: Where the limit is nearly at the mark, a forward run stands this far before it: another
+#: integrator, begun at the rounded brake point, stood up to 2.1 m farther on. Assumption. [m]
+LEAST_BEFORE_LIMIT = 2.5
 #: A plan this near the usual brake point adds nothing to it [m].
 _SAME = 5.0
 

@@ -77,7 +77,7 @@ def advised(plan: str):
     starts = family_starts(batch, family, last, plain)
     every = np.ones(batch.cases, dtype=bool)
     chosen = np.where(starts.possible[0], 0, -1)
-    choice = Choice(chosen, every, ~every)
+    choice = Choice(chosen, every, ~every, ~every)
     return work_out(batch, family, choice, starts, above, last, SPEEDS), starts.possible[0]
 
 
