@@ -290,6 +290,7 @@ FAULTS = [
         "a state in hand from a rail state that is none",
         text("route.toml", 'quiet_one_worse_from = "damp"', 'quiet_one_worse_from = "moist"'),
         *("route.toml", 0, "physics.quiet_one_worse_from", "no rail state 'moist'"),
+        hides=True,
     ),
     Planted(
         "swapped longitude and latitude",
