@@ -35,6 +35,8 @@ def worse_ceilings(
     dict of numpy.ndarray, shape (nodes, cases)
         By step held when the slide begins; -1 where there is no worse state. [m2/s2]
     """
+    if batch.settings.quiet_from < 0:
+        return {step: np.full(recovery.shape, -1.0) for step in steps}
     nodes = batch.distance(np.arange(batch.cells + 1))[:, None] * np.ones(batch.cases)
     speed = np.sqrt(np.maximum(np.nan_to_num(recovery), 0.0))
     top_row, top_phi = batch.force_row(batch.steps - 1), batch.step_share[:, -1]
@@ -61,6 +63,8 @@ def in_hand(
     ``quiet`` and ``possible`` are each plan's on its own rail, ``stops_worse`` whether it
     stays below `worse_ceilings` all the way.
     """
+    if batch.settings.quiet_from < 0:
+        return np.zeros(quiet.shape, dtype=bool)
     same = np.maximum(worse, 0)
     quiet_worse = quiet[:, same] & possible[:, same]
     stops = stops_worse & (batch.index.state < batch.settings.quiet_from)

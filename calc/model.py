@@ -188,7 +188,8 @@ class Settings:
         Distances short of the mark the first application may aim at. [m]
     quiet_from : int
         Index of the first rail state whose plan should be quiet one state worse; before
-        it the plan should stop before the limit there, braked with all it has. [-]
+        it the plan should stop before the limit there, braked with all it has. -1: no
+        state in hand is asked for, and nothing is said of one. [-]
     """
 
     eta: float = 0.85
@@ -199,7 +200,7 @@ class Settings:
     horizon: float = 5000.0
     run_in_speeds: tuple[float, ...] = tuple(0.44704 * mph for mph in (10, 15, 20, 25, 30))
     aim_short: tuple[float, ...] = tuple(float(a) for a in range(25, 301, 25))
-    quiet_from: int = 2
+    quiet_from: int = -1
 
 
 @dataclass(frozen=True)

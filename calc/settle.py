@@ -19,9 +19,6 @@ PAST_MARK, SHORT_OF_MARK = 2.0, 8.0
 #: A forward run this little past its mark is left alone [m]; farther, its plan is moved
 #: outward by what it lacked, up to the second figure.
 LEAST_DRAWN_BACK, MOST_DRAWN_BACK = 0.05, 40.0
-#: Where the limit is nearly at the mark, a forward run stands this far before it: another
-#: integrator, begun at the rounded brake point, stood up to 2.1 m farther on. Assumption. [m]
-LEAST_BEFORE_LIMIT = 2.5
 #: A plan this near the usual brake point adds nothing to it [m].
 _SAME = 5.0
 
@@ -185,6 +182,8 @@ def _hand_driven(given: TableInput, table: Table) -> Table:
 
     A slide makes the driver go to the highest service step after the reaction time.
     """
+    if given.settings.quiet_from < 0:
+        return table
     claimed = ~table.no_state_in_hand & np.isfinite(table.approach_speed)
     claimed &= (table.status == OK).any(axis=-1)
     claimed &= np.array([t.to_speed == 0 for t in given.targets])[:, None, None, None]
@@ -214,10 +213,9 @@ def _drawn_back(given: TableInput, table: Table, forward: Floats) -> Table:
 
     The curves know neither the ends of a stretch inside a cell nor, on a rail that
     slides, the cylinders that refill; the whole plan is moved out by what its forward
-    run lacked, also of `LEAST_BEFORE_LIMIT`.
+    run lacked.
     """
-    near = np.maximum(LEAST_BEFORE_LIMIT - _margins(given), 0.0)[:, None, None, :]
-    lacks = near - forward
+    lacks = -forward
     moved = np.where((lacks > LEAST_DRAWN_BACK) & (lacks < MOST_DRAWN_BACK), lacks, 0.0)
     advised = table.advised.copy()
     for case in zip(*np.nonzero(moved), strict=True):

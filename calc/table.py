@@ -75,7 +75,7 @@ def empty_table(given: TableInput) -> Table:
         expect_wsp=np.zeros(shape, dtype=bool),
         nothing_added=np.zeros(shape, dtype=bool),
         less_cover=np.zeros(shape, dtype=bool),
-        no_state_in_hand=np.ones(shape, dtype=bool),
+        no_state_in_hand=np.full(shape, given.settings.quiet_from >= 0),
         approach_speed=nan(*shape),
         nodes=nodes,
         advised=nan(*shape, nodes.size),

@@ -24,6 +24,7 @@ WORSE = Otherwise(worse=1)
 @cache
 def table_of(seed: int):
     given = random_input(seed)
+    given = replace(given, settings=replace(given.settings, quiet_from=2))
     return given, build_table(given)
 
 
@@ -49,19 +50,6 @@ def test_without_a_state_in_hand_the_limit_is_passed():
     """The proof can fail: what says that it has none does pass the limit."""
     past, _ = one_worse(SEEDS[0], in_hand=False)
     assert (past > 0.5).mean() > 0.1
-
-
-@pytest.mark.parametrize("seed", SEEDS)
-def test_as_planned_nobody_passes_a_limit_at_the_mark_itself(seed):
-    given = random_input(seed)
-    at_mark = tuple(replace(target, limit=target.mark) for target in given.targets)
-    given = replace(given, targets=at_mark)
-    table = build_table(given)
-    pick = np.argwhere(usable(given, table))
-    past = run(given, approaches_of(given, table, tuple(pick.T)), Otherwise()).past
-    print(f"{past.size} advices, worst {past.max():+.2f} m past the mark")
-    assert past.size > 100
-    assert past.max() <= 0.1
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -91,3 +79,12 @@ def test_the_last_state_to_pick_has_nothing_in_hand():
     assert table.no_state_in_hand[:, :, -2:].all()
     first_not = replace(CHAIN[1], pickable=False)
     assert next_pickable((CHAIN[0], first_not, CHAIN[2])).tolist() == [2, 2, -1]
+
+
+def test_where_none_is_asked_for_nothing_changes_and_nothing_is_said():
+    given = random_input(SEEDS[0])
+    assert given.settings.quiet_from == -1
+    table = build_table(given)
+    assert not table.no_state_in_hand.any()
+    _, asked = table_of(SEEDS[0])
+    assert (table.step != asked.step).any(), "the control: asking does change plans here"

@@ -171,7 +171,10 @@ def _plan(given: TableInput, table: Table, case: Case, unit: float) -> Json:
         "expect_wsp": bool(table.expect_wsp[case]),
         "nothing_added": bool(table.nothing_added[case]),
         "less_cover_than_asked": bool(table.less_cover[case]),
-        "state_in_hand": not table.no_state_in_hand[case],
+        # None where the route asks for none.
+        "state_in_hand": None
+        if given.settings.quiet_from < 0
+        else not table.no_state_in_hand[case],
     }
 
 

@@ -58,7 +58,7 @@ class SettingsTable(Strict):
 
 
 class StateKey(Key):
-    """The key of a rail state, or nothing: then the usual one is meant."""
+    """The key of a rail state, or nothing."""
 
     def __init__(self) -> None:
         super().__init__()

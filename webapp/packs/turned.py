@@ -15,9 +15,6 @@ from calc.units import deceleration_from_percent_g, speed_from_kmh
 from .axes import PackTarget, TrainVariant
 from .model import Direction, Route, State
 
-#: Where no state is named, this one and those after it are to be quiet one state worse.
-USUALLY_QUIET_FROM = "damp"
-
 
 @dataclass(frozen=True)
 class Turn:
@@ -153,10 +150,7 @@ def _settings(route: Route) -> Settings:
 
 
 def _quiet_from(route: Route) -> int:
-    """Return the index of the first state that is to be quiet one state worse.
-
-    A chain without the state that is meant when none is named takes its third.
-    """
+    """Return the index of the first state that is to be quiet one state worse; -1: none is."""
+    named = route.physics.quiet_one_worse_from
     keys = [state.key for state in route.states]
-    named = route.physics.quiet_one_worse_from or USUALLY_QUIET_FROM
-    return keys.index(named) if named in keys else min(2, len(keys) - 1)
+    return keys.index(named) if named in keys else -1
