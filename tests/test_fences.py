@@ -307,6 +307,16 @@ def test_no_fence_refuses_what_it_may_not(faults):
     assert faults == []
 
 
+def looks_like_a_test(path: Path) -> bool:
+    return path.stem.startswith("test_") or path.stem.endswith("_test")
+
+
+def test_no_product_file_is_taken_for_a_test_by_tools():
+    files = [*python_files("calc", "webapp"), *script_files()]
+    assert [ident(path) for path in files if looks_like_a_test(path)] == []
+    assert looks_like_a_test(Path("calc/feel/running_test.py")), "it would be seen"
+
+
 def test_r26c_nothing_depends_on_a_request_whose_answer_nobody_reads():
     """R26c: a beacon or a request kept alive past its page has no answer to act upon."""
     found = [

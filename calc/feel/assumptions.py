@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from .brake_feel import BASIS, Tolerances
 from .changeover import Handover
-from .running_test import BASIS, Tolerances
 
 #: Each tolerance in words, and its unit.
 _WORDS = {

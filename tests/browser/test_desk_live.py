@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, Playwright, expect
 
-from tests.browser.tablet import ARGUMENTS, chromium_path
-from tests.support.desk import PASSWORD, account
+from tests.browser.at_desk import logged_in
+from tests.support.desk import account
 from tests.support.reports import CHANGE, batch, item, opened
 from tests.support.server import Server
 from webapp import create_app
@@ -34,15 +34,8 @@ def depot(demo_data: Path, tmp_path: Path) -> Iterator[Server]:
 
 @pytest.fixture
 def desk(engine: Playwright, depot: Server) -> Iterator[Page]:
-    browser = engine.chromium.launch(executable_path=chromium_path(engine), args=ARGUMENTS)
-    page = browser.new_page(viewport={"width": 1180, "height": 620})
-    page.goto(f"{depot.url}/desk/reports")
-    page.get_by_label("Login").fill("fenn")
-    page.get_by_label("Password").fill(PASSWORD)
-    page.keyboard.press("Enter")
-    page.wait_for_url("**/desk/reports")
-    yield page
-    browser.close()
+    with logged_in(engine, depot.url, "fenn", height=620) as page:
+        yield page
 
 
 def test_an_overrun_stands_on_top_within_seconds_and_the_reader_keeps_his_place(

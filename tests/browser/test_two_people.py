@@ -18,13 +18,14 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, Playwright, Route, expect
 
+from tests.browser.at_desk import logged_in
 from tests.browser.conftest import pack_base
 from tests.browser.ready import TOLD
-from tests.browser.tablet import ARGUMENTS, Tablet, chromium_path
+from tests.browser.tablet import Tablet
 from tests.browser.test_next_stop import calls
 from tests.browser.test_warnings import LEAF_AT_CORVANE, W5, advice, command, road, sync
 from tests.support.carried import carry_packs
-from tests.support.desk import PASSWORD, account
+from tests.support.desk import account
 from tests.support.server import Server
 from webapp import create_app
 from webapp.db import db
@@ -53,15 +54,8 @@ def depot(demo_data: Path, tmp_path: Path, database_url: str | None) -> Iterator
 @pytest.fixture
 def desk(engine: Playwright, depot: Server) -> Iterator[Page]:
     """A browser in which somebody has logged in at the desk."""
-    browser = engine.chromium.launch(executable_path=chromium_path(engine), args=ARGUMENTS)
-    page = browser.new_page(viewport={"width": 1180, "height": 820})
-    page.goto(f"{depot.url}/desk")
-    page.get_by_label("Login").fill("fenn")
-    page.get_by_label("Password").fill(PASSWORD)
-    page.keyboard.press("Enter")
-    page.wait_for_url("**/desk/reports")
-    yield page
-    browser.close()
+    with logged_in(engine, depot.url, "fenn") as page:
+        yield page
 
 
 @pytest.fixture

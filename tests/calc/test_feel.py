@@ -10,9 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from calc.constants import GRAVITY
-from calc.feel.changeover import Handover, changeover
-from calc.feel.coast import Condition, as_written, seconds_taken
-from calc.feel.running_test import (
+from calc.feel.brake_feel import (
     BASIS,
     NO_TEST,
     QUICK,
@@ -22,6 +20,8 @@ from calc.feel.running_test import (
     feel_table,
     verdict,
 )
+from calc.feel.changeover import Handover, changeover
+from calc.feel.coast import Condition, as_written, seconds_taken
 
 from .cases import line, train
 

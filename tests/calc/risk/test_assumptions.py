@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from calc.feel import assumptions as feel
-from calc.feel.running_test import Tolerances
+from calc.feel.brake_feel import Tolerances
 from calc.risk import assumptions as risk
 from calc.risk.bands import BANDS
 from calc.weather import assumptions as weather
