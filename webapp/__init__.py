@@ -20,6 +20,7 @@ from webapp import (
     handover,
     jsontext,
     lessons,
+    logs,
     not_enrolled,
     ops,
     outbox,
@@ -67,9 +68,10 @@ ROOMS = (
 
 def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     """Build the application; `config` wins over the environment, see `webapp.config`."""
-    app = Flask(__name__, static_folder=None)
+    app = logs.Application(__name__, static_folder=None)
     app.config.from_mapping(settings.collect(config or {}))
     settings.refuse_unsafe(app.config)
+    logs.attach(app)
     # A page that asks for a name which is not there is a fault, not an empty cell.
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True

@@ -14,7 +14,7 @@ from flask import Flask
 from sqlalchemy.exc import DBAPIError
 
 import webapp
-from webapp import config, prepare, samples, server
+from webapp import config, logs, prepare, samples, server
 from webapp import demo as demo_mark
 from webapp.approach.commands import approach_command
 from webapp.checks.commands import checks_command
@@ -83,6 +83,7 @@ def demo(port: int, with_samples: bool, with_lines: bool, data: Path | None) -> 
 @DATA_OPTION
 def serve(host: str, port: int, data: Path | None) -> None:
     """Start the server on the data that is there."""
+    logs.begin()
     app = webapp.create_app(_settings(data))
     prepare.check_whole(app)
     prepare.migrate(app)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 import os
 from collections.abc import Mapping
 from pathlib import Path
@@ -18,7 +19,7 @@ FROM_ENVIRONMENT = (
     *("TOMBSTONE_DAYS", "CLEARING_MINUTES", "CLEARING_TEST_STOP"),
     *("CLEARING_BUFFERS_TREATED", "KEEP_NAMES_DAYS", "KEEP_WORDS_DAYS"),
     *("PROPOSE_REPORTS", "PROPOSE_METRES", "PROPOSE_WEEKS", "TABLET_DAYS"),
-    "FREE_DISK_MB",
+    *("FREE_DISK_MB", "METRICS_FROM"),
 )
 DEFAULT_SECRETS = frozenset({"dev", "secret", "changeme", "change-me", "default", "test"})
 SHORTEST_SECRET = 16
@@ -119,6 +120,7 @@ def refuse_unsafe(config: Mapping[str, Any]) -> None:
             raise SettingsError(
                 f"{PREFIX}{name}: {str(config[name])[:20]!r} is neither 1 (asked for) nor 0."
             )
+    _refuse_address(config, "METRICS_FROM", "the monitoring system")
     address = config["SQLALCHEMY_DATABASE_URI"]
     if urlsplit(address).scheme not in DATABASE_SCHEMES:
         # The address may hold a password: it is not repeated.
@@ -148,6 +150,17 @@ def _refuse_number(
             f"{PREFIX}{name}: {text[:20]!r} is not a number of {what} from {least} to "
             f"{most}. Leave it out for {usual}."
         )
+
+
+def _refuse_address(config: Mapping[str, Any], name: str, whose: str) -> None:
+    text = str(config.get(name) or "127.0.0.1")
+    try:
+        ipaddress.ip_address(text)
+    except ValueError as error:
+        raise SettingsError(
+            f"{PREFIX}{name}: {text[:60]!r} is not one IP address. Give the address of "
+            f"{whose}, such as 127.0.0.1."
+        ) from error
 
 
 def _truth(value: object) -> bool:

@@ -50,6 +50,8 @@ ROUTES: dict[str, tuple[str, int]] = {
     "GET /guide/<key>.png": ("all", 404),
     "GET /guide/guide.css": ("all", 200),
     "GET /api/openapi.json": ("all", 200),
+    "GET /health": ("all", 200),
+    "GET /metrics": ("all", 200),
     "GET /api/ping": ("all", 422),
     "GET /api/index": ("all", 200),
     "GET /api/keys": ("all", 200),

@@ -8,13 +8,15 @@ from flask import Flask, Response, request
 from flask_smorest import Api
 from sqlalchemy.exc import ProgrammingError
 
+from webapp import logs
 from webapp.datafolder import FolderTrouble
 from webapp.db import db, folder_of, reading
 from webapp.depot import service
 from webapp.problem import folder_trouble
 
 # The app itself goes on from what is in memory: a tablet without it could keep no report.
-STILL_SERVED = ("/app/", "/sw.js", "/manifest.webmanifest")
+# And who watches the server is told what is wrong, not that something is.
+STILL_SERVED = ("/app/", "/sw.js", "/manifest.webmanifest", *logs.QUIET)
 # A database by address is asked this often whether it is still the one.
 ASKED_EVERY_S = 2.0
 

@@ -1,12 +1,14 @@
-"""Operations: is the server there."""
+"""Operations: is the server there and well; its figures, its log."""
 
 from __future__ import annotations
 
 from flask import Flask
 from flask_smorest import Api
 
-from webapp.ops.views import blueprint
+from webapp.ops import views
 
 
-def attach(_app: Flask, api: Api) -> None:
-    api.register_blueprint(blueprint)
+def attach(app: Flask, api: Api) -> None:
+    api.register_blueprint(views.blueprint)
+    app.register_blueprint(views.pages)
+    views.attach(app)
