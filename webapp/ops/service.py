@@ -1,4 +1,4 @@
-"""Whether the depot can do its work: the store answers, the disk has room, the key is there."""
+"""Whether the depot can do its work: store answers, disk has room, key is there."""
 
 from __future__ import annotations
 

@@ -123,7 +123,7 @@ def test_figures_are_for_this_machine_and_the_one_named(
 
 
 def test_an_address_that_is_none_is_refused(make_app: Callable[..., Flask]) -> None:
-    with pytest.raises(config.SettingsError, match="METRICS_FROM.*one IP address"):
+    with pytest.raises(config.SettingsError, match=r"METRICS_FROM.*one IP address"):
         make_app(METRICS_FROM="monitor")
 
 
