@@ -3,6 +3,8 @@
  * them, not soften them. On a moving page stand only `frame`, `card` and W9.
  */
 
+import { brief, chart } from "./en-brief.js";
+import { mark, report, say, seal, where } from "./en-report.js";
 import { outbox } from "./en-outbox.js";
 import { en as enrol } from "./enrol.js";
 import { prepare } from "./en-prepare.js";
@@ -129,101 +131,7 @@ export const words = {
   strip,
   enrol,
   figures,
-  brief: {
-    title: "Brief",
-    firstStart: "Not for learning a route.",
-    defer:
-      "Advice only. Signals, rule book, local instructions and your own judgement come first.",
-    line: "Line",
-    trip: "Trip",
-    chooseTrip: "Choose a trip",
-    train: "Train",
-    formation: "Formation",
-    isolated: "Cars with isolated brakes",
-    isolatedNone: "no brake isolated",
-    isolatedSome: (/** @type {string} */ n) => `brake isolated on ${n}`,
-    isolatedMore: "isolated brakes: more, or not known",
-    more: "more, or not known",
-    none: "none",
-    rail: "Rail state",
-    railAsk: "Choose the rail state for this trip. In doubt, the worse one.",
-    change: "Change",
-    done: "Show the stops",
-    noTrain: "No advice with this train.",
-    /** Why, said once for the whole trip. */
-    noTrainWords: /** @type {Record<string, string | undefined>} */ ({
-      isolated: "Isolated brakes: more than there are figures for, or not known. Drive to the conditions; local instructions for the fault.",
-      formation: "Formation: other, or not known. Drive to the conditions.",
-      train: "The pack has no figures for this train as it is. Drive to the conditions.",
-    }),
-    allowance: "Time for this trip",
-    allowanceMore: "Minutes lost to this approach are the company's.",
-    allowanceNone: "No time is given for this trip: no stop has a figure.",
-    allowanceUnknown: (/** @type {number} */ stops, /** @type {number} */ boards) => {
-      const named = [some(stops, "stop"), some(boards, "board")].filter(Boolean).join(" and ");
-      return `${named} without a figure: not counted.`;
-    },
-    /** Of all stops; each is one of these. */
-    summaryWords: {
-      changed: "with a different approach",
-      usual: "as usual",
-      noSpeed: "where no speed is enough",
-      none: "without advice",
-    },
-    summaryAll: (/** @type {number} */ n, /** @type {string} */ what) => (n === 1 ? `1 stop, ${what}.` : `${n} stops, all ${what}.`),
-    restrictions: "Restrictions: your notice, not here.",
-    platform: (/** @type {string} */ name) => `platform ${name}`,
-    buffers: "buffers",
-    /** Plain stops drawn together in one row, which opens. */
-    runNames: (/** @type {string} */ first, /** @type {string} */ last) => `${first} to ${last}`,
-    runStops: (/** @type {number} */ n) => (n === 1 ? "1 stop" : `${n} stops`),
-    runBoards: (/** @type {number} */ n) => (n === 1 ? "1 board" : `${n} boards`),
-    runMarks: (/** @type {string} */ steps, /** @type {boolean} */ worse) =>
-      `Brake marks${worse ? ", planned and worse" : ""}${steps && `; ${steps}`}.`,
-    runUsual: (/** @type {string} */ names) => `Nothing added: ${names}.`,
-    runIfWorse: "Brake marks if worse.",
-    /** n: null for all of them */
-    runWorse: (/** @type {number | null} */ n, /** @type {string} */ what) => `If worse${n === null ? "" : `, at ${n} of them`}: ${what}.`,
-    cover: (/** @type {string} */ metres, /** @type {string} */ mu) =>
-      `By calculation, one patch of ${metres} m at ${mu}. Two patches, or worse: not.`,
-    coverToLimit: (/** @type {string} */ mu) =>
-      `By calculation, one patch reaching to the limit at ${mu}. Two patches, or worse: not.`,
-    coverNone: (/** @type {string} */ mu) => `By calculation, not even a short patch at ${mu}.`,
-    coverLess: "Less than the company asks for.",
-    noStateInHand: "No state in hand here: if the rail is worse than chosen, this may not do.",
-    noStateInHandAt: (/** @type {string} */ names) => `No state in hand here: ${names}. If the rail is worse than chosen, these brake marks may not do.`,
-    noStateInHandAll: "No state in hand at any stop on this rail. If it is worse than chosen, these brake marks may not do.",
-    noStepInHand: "This plan uses the highest service step. No step in hand.",
-    wsp: "Expect WSP activity.",
-    runIn: (/** @type {string} */ speed, /** @type {string} */ step) =>
-      `Release once. Run in at not above ${speed}; last application ${step}.`,
-    ease: (/** @type {string} */ speed, /** @type {string} */ step) =>
-      `From ${speed} ease to ${step}.`,
-    aim: (/** @type {string} */ short) => `The first application aims ${short} short of the mark.`,
-    noPicture: "No picture on this tablet.",
-    pack: (/** @type {string} */ sha) => `Pack ${sha}`,
-    fetched: (/** @type {string} */ when) => `fetched ${when}`,
-    noPack: "No pack on this tablet yet.",
-    connect: "Connect it to the depot once.",
-    damaged: (/** @type {string} */ names) => `Damaged on this tablet, so no advice from it: the pack ${names}.`,
-    connectAgain: "Connect the tablet to the depot: it is fetched again.",
-    asking: "Asking the depot for it.",
-    notGiven: "The depot did not give it; it is asked again.",
-    /** @param {{name: string, done: number, of: number} | null} pack null: not known yet which files */
-    fetching: (pack) => (pack ? `Fetching the pack ${pack.name}: ${pack.done} of ${pack.of} files.` : "Fetching the packs."),
-    newerPack: "A newer pack is on this tablet.",
-    usePack: "Use it",
-    update: "A new version of the app is ready.",
-    applyUpdate: "Use it now",
-    install: "Install on this tablet",
-    slideLink: "If it slides",
-    trustLink: "How far to trust these numbers (needs signal)",
-    guideLink: "What each page answers (needs signal)",
-    screenLink: "Screen, hand and language",
-    clockEither: "Or the depot's is wrong: reports keep both times. Tell the depot.",
-    clockWrong: (/** @type {string} */ by, /** @type {boolean} */ slow) =>
-      `The tablet's clock is ${by} ${slow ? "slow" : "fast"}.`,
-  },
+  brief,
   depot: {
     refusedWords: {
       unsigned: "Packs from the depot were refused: they are not signed.",
@@ -283,151 +191,12 @@ export const words = {
     lowers: (/** @type {string} */ names) => `Lowers a speed on the card for: ${names}.`,
     marks: "Brake marks stay worked from line speed.",
   },
-  chart: {
-    figures,
-    usual: "usual",
-    advised: "advised",
-    ceiling: "cover ends",
-    mark: "mark",
-    slick: "listed",
-    falls: "falls",
-    rises: "rises",
-    summary: (
-      /** @type {string} */ name,
-      /** @type {string} */ usual,
-      /** @type {string} */ begin,
-      /** @type {string} */ unit,
-    ) =>
-      `Speed in ${unit} against distance to the mark at ${name}. ${usual} ${begin}`,
-    usualFrom: (/** @type {string} */ far) => `The usual approach begins ${far} before the mark.`,
-    advisedFrom: (/** @type {string} */ far) => `The advised one begins ${far} before it.`,
-  },
-  report: {
-    title: "Report",
-    call: "Signaller first",
-    tell: "Tell the signaller.",
-    decide: "Your decision; in doubt, tell.",
-    told: "I told the signaller",
-    toldAt: (/** @type {string} */ time) => `Signaller told ${time}`,
-    found: "What did you find?",
-    foundWords: { good: "Good", expected: "Expected", reportable: "Reportable" },
-    foundHelp: {
-      good: "grip as on a good rail",
-      expected: "poor, as foreseen here",
-      reportable: "worse than foreseen here",
-    },
-    happened: "What happened?",
-    happenedWords: /** @type {Record<string, string>} */ ({
-      slide: "Slide",
-      "slip at start": "Slip at start",
-      overrun: "Overrun",
-      "stopped short": "Stopped short",
-      leaves: "Leaves",
-      "dull railhead": "Dull railhead",
-      mist: "Mist",
-      "first rain": "First rain",
-    }),
-    place: "Where?",
-    placeText: "or in words",
-    placeOnly: "In words",
-    direction: "Which way?",
-    time: "When?",
-    step: "Brake step used",
-    stepWords: /** @type {Record<string, string>} */ ({
-      1: "Step 1",
-      2: "Step 2",
-      3: "Step 3",
-      emergency: "Emergency",
-    }),
-    weather: "Weather",
-    weatherWords: /** @type {Record<string, string>} */ ({
-      dry: "Dry",
-      drizzle: "Drizzle",
-      rain: "Rain",
-      mist: "Mist",
-      frost: "Frost",
-      snow: "Snow",
-    }),
-    sand: "Sand used?",
-    yes: "Yes",
-    no: "No",
-    rest: "More, if there is time",
-    flats: "Heavy slide, flats suspected",
-    notSeen: "Signaller says train not seen",
-    text: "In your own words",
-    name: "Your name, only if you want it there",
-    save: "Save the report",
-    saving: "Saving",
-    needFound: "Choose what you found, then save.",
-    draftFrom: (/** @type {string} */ time) => `Begun ${time}, not saved yet.`,
-    afresh: "Start afresh",
-    alsoBegun: (/** @type {string} */ time, /** @type {string} */ found) => `Another report was begun ${time}${found && ` (${found})`} and is not saved.`,
-    openIt: "Open it",
-    takenUp: "This report is now open in another window.",
-    takeBack: "Go on with it here",
-    goneWords: {
-      saved: "This report was already saved in another window. What was changed here is not in it.",
-      dropped: "This report was saved or discarded in another window. What stands here is not saved.",
-    },
-    goneOnWords: { saved: "Make it a correction", dropped: "Make it a new report" },
-    w7: "Saved on this tablet. The signaller does not know. Call now.",
-    savedTold: (/** @type {string} */ time) =>
-      `Saved on this tablet. You told the signaller at ${time}; this report tells nobody else by itself.`,
-    notSaved: "Could not save this report on the tablet. Write it down. Call now.",
-    sayThis: "Words to say",
-    another: "Another report",
-    w10: "Don't release doors. Don't move. Signaller.",
-    w10short: "Doors closed. Local instructions.",
-    unknownPlace: "place not given",
-    anotherPlace: "Another place",
-    whichStop: "At another stop",
-    aStop: "At a stop",
-    chooseStop: "Choose",
-    asked: "Where was it?",
-    notSure: "Position is not sure here. One tap saves the report.",
-    noTrip: "No trip is chosen, so position cannot say. The report is saved with the place you give.",
-    thisPlace: "Save with this place",
-    placeUnknown: "I do not know: save without a place",
-    backToForm: "Back to the report",
-    correction: "This corrects an earlier report.",
-    editing: "This changes a report that has not been sent yet.",
-  },
-  seal: {
-    title: "After an incident",
-    open: "After an incident: seal what this tablet shows",
-    callFirst: "Call the signaller first. A seal tells nobody.",
-    what: "It seals card, preparation, pack, warnings and clock as they stand here now. No name, no free words.",
-    seal: "Seal it now",
-    not: "Not now",
-    done: (/** @type {string} */ time) =>
-      `Sealed on this tablet at ${time}. It stays in the Outbox until the depot has it. The signaller does not know.`,
-    notDone: "This tablet could not seal it. Write down what it shows.",
-  },
-  mark: {
-    here: "Mark here",
-    marked: "Marked",
-    notMarked: "Not marked",
-    waits: (/** @type {string} */ time) => `Marked ${time}. It waits under Report.`,
-  },
-  say: {
-    driver: "Driver of",
-    low: "rail worse than expected",
-    expected: "rail poor, as expected",
-    good: "rail good",
-    on: "on",
-    at: "at",
-    step: (/** @type {string} */ step) => `in ${step}`,
-    sand: "sand used",
-    noSand: "no sand used",
-    notSeen: "train not seen",
-    where: "(say where)",
-  },
-  /** Where a train stands: from one, to one, and how far, where position is good enough to say so. */
-  where: {
-    between: (/** @type {string} */ behind, /** @type {string} */ ahead, /** @type {string} */ far) =>
-      `between ${behind} and ${ahead}${far && `, ${far} before ${ahead} platform`}`,
-    beyond: (/** @type {string} */ name, /** @type {string} */ far) => `${far && `${far} `}beyond ${name} platform`,
-  },
+  chart,
+  report,
+  seal,
+  mark,
+  say,
+  where,
   outbox,
   prepare,
   screen: {
@@ -462,14 +231,6 @@ export const words = {
     back: "Back to the Brief",
   },
 };
-
-/**
- * @param {number} n
- * @param {string} what
- */
-function some(n, what) {
-  return n === 0 ? "" : `${n} ${what}${n === 1 ? "" : "s"}`;
-}
 
 /** @param {string} text */
 function sentence(text) {

@@ -1,0 +1,132 @@
+/** The words of reports, seals and what is said to the signaller. */
+
+export const report = {
+  title: "Report",
+  call: "Signaller first",
+  tell: "Tell the signaller.",
+  decide: "Your decision; in doubt, tell.",
+  told: "I told the signaller",
+  toldAt: (/** @type {string} */ time) => `Signaller told ${time}`,
+  found: "What did you find?",
+  foundWords: { good: "Good", expected: "Expected", reportable: "Reportable" },
+  foundHelp: {
+    good: "grip as on a good rail",
+    expected: "poor, as foreseen here",
+    reportable: "worse than foreseen here",
+  },
+  happened: "What happened?",
+  happenedWords: /** @type {Record<string, string>} */ ({
+    slide: "Slide",
+    "slip at start": "Slip at start",
+    overrun: "Overrun",
+    "stopped short": "Stopped short",
+    leaves: "Leaves",
+    "dull railhead": "Dull railhead",
+    mist: "Mist",
+    "first rain": "First rain",
+  }),
+  place: "Where?",
+  placeText: "or in words",
+  placeOnly: "In words",
+  direction: "Which way?",
+  time: "When?",
+  step: "Brake step used",
+  stepWords: /** @type {Record<string, string>} */ ({
+    1: "Step 1",
+    2: "Step 2",
+    3: "Step 3",
+    emergency: "Emergency",
+  }),
+  weather: "Weather",
+  weatherWords: /** @type {Record<string, string>} */ ({
+    dry: "Dry",
+    drizzle: "Drizzle",
+    rain: "Rain",
+    mist: "Mist",
+    frost: "Frost",
+    snow: "Snow",
+  }),
+  sand: "Sand used?",
+  yes: "Yes",
+  no: "No",
+  rest: "More, if there is time",
+  flats: "Heavy slide, flats suspected",
+  notSeen: "Signaller says train not seen",
+  text: "In your own words",
+  name: "Your name, only if you want it there",
+  save: "Save the report",
+  saving: "Saving",
+  needFound: "Choose what you found, then save.",
+  draftFrom: (/** @type {string} */ time) => `Begun ${time}, not saved yet.`,
+  afresh: "Start afresh",
+  alsoBegun: (/** @type {string} */ time, /** @type {string} */ found) => `Another report was begun ${time}${found && ` (${found})`} and is not saved.`,
+  openIt: "Open it",
+  takenUp: "This report is now open in another window.",
+  takeBack: "Go on with it here",
+  goneWords: {
+    saved: "This report was already saved in another window. What was changed here is not in it.",
+    dropped: "This report was saved or discarded in another window. What stands here is not saved.",
+  },
+  goneOnWords: { saved: "Make it a correction", dropped: "Make it a new report" },
+  w7: "Saved on this tablet. The signaller does not know. Call now.",
+  savedTold: (/** @type {string} */ time) =>
+    `Saved on this tablet. You told the signaller at ${time}; this report tells nobody else by itself.`,
+  notSaved: "Could not save this report on the tablet. Write it down. Call now.",
+  sayThis: "Words to say",
+  another: "Another report",
+  w10: "Don't release doors. Don't move. Signaller.",
+  w10short: "Doors closed. Local instructions.",
+  unknownPlace: "place not given",
+  anotherPlace: "Another place",
+  whichStop: "At another stop",
+  aStop: "At a stop",
+  chooseStop: "Choose",
+  asked: "Where was it?",
+  notSure: "Position is not sure here. One tap saves the report.",
+  noTrip: "No trip is chosen, so position cannot say. The report is saved with the place you give.",
+  thisPlace: "Save with this place",
+  placeUnknown: "I do not know: save without a place",
+  backToForm: "Back to the report",
+  correction: "This corrects an earlier report.",
+  editing: "This changes a report that has not been sent yet.",
+};
+
+export const seal = {
+  title: "After an incident",
+  open: "After an incident: seal what this tablet shows",
+  callFirst: "Call the signaller first. A seal tells nobody.",
+  what: "It seals card, preparation, pack, warnings and clock as they stand here now. No name, no free words.",
+  seal: "Seal it now",
+  not: "Not now",
+  done: (/** @type {string} */ time) =>
+    `Sealed on this tablet at ${time}. It stays in the Outbox until the depot has it. The signaller does not know.`,
+  notDone: "This tablet could not seal it. Write down what it shows.",
+};
+
+export const mark = {
+  here: "Mark here",
+  marked: "Marked",
+  notMarked: "Not marked",
+  waits: (/** @type {string} */ time) => `Marked ${time}. It waits under Report.`,
+};
+
+export const say = {
+  driver: "Driver of",
+  low: "rail worse than expected",
+  expected: "rail poor, as expected",
+  good: "rail good",
+  on: "on",
+  at: "at",
+  step: (/** @type {string} */ step) => `in ${step}`,
+  sand: "sand used",
+  noSand: "no sand used",
+  notSeen: "train not seen",
+  where: "(say where)",
+};
+
+/** Where a train stands: from one, to one, and how far, where position is good enough to say so. */
+export const where = {
+  between: (/** @type {string} */ behind, /** @type {string} */ ahead, /** @type {string} */ far) =>
+    `between ${behind} and ${ahead}${far && `, ${far} before ${ahead} platform`}`,
+  beyond: (/** @type {string} */ name, /** @type {string} */ far) => `${far && `${far} `}beyond ${name} platform`,
+};
