@@ -14,7 +14,7 @@ from flask import Flask
 from sqlalchemy.exc import DBAPIError
 
 import webapp
-from webapp import config, logs, prepare, samples, server
+from webapp import config, logs, ondisk, prepare, samples, server
 from webapp import demo as demo_mark
 from webapp.approach.commands import approach_command
 from webapp.checks.commands import checks_command
@@ -65,6 +65,7 @@ def cli() -> None:
 @DATA_OPTION
 def demo(port: int, with_samples: bool, with_lines: bool, data: Path | None) -> None:
     """Build both demo lines, start the server, print the address."""
+    ondisk.keep_to_oneself()
     app = webapp.create_app(_settings(data, DEMO=True))
     prepare.check_whole(app)
     prepare.migrate(app)
@@ -84,7 +85,9 @@ def demo(port: int, with_samples: bool, with_lines: bool, data: Path | None) -> 
 def serve(host: str, port: int, data: Path | None) -> None:
     """Start the server on the data that is there."""
     logs.begin()
+    ondisk.keep_to_oneself()
     app = webapp.create_app(_settings(data))
+    prepare.refuse_shared(app)
     prepare.check_whole(app)
     prepare.migrate(app)
     demo_mark.refuse(app)

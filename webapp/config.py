@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ipaddress
 import os
+import re
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -19,10 +20,12 @@ FROM_ENVIRONMENT = (
     *("TOMBSTONE_DAYS", "CLEARING_MINUTES", "CLEARING_TEST_STOP"),
     *("CLEARING_BUFFERS_TREATED", "KEEP_NAMES_DAYS", "KEEP_WORDS_DAYS"),
     *("PROPOSE_REPORTS", "PROPOSE_METRES", "PROPOSE_WEEKS", "TABLET_DAYS"),
-    *("FREE_DISK_MB", "METRICS_FROM"),
+    *("FREE_DISK_MB", "METRICS_FROM", "PUBLIC_HOST"),
 )
 DEFAULT_SECRETS = frozenset({"dev", "secret", "changeme", "change-me", "default", "test"})
 SHORTEST_SECRET = 16
+# A name or an address; the port is not looked at.
+HOST = re.compile(r"[A-Za-z0-9]([A-Za-z0-9.-]{0,251}[A-Za-z0-9])?", re.ASCII)
 LOOPBACK_NAMES = ("127.0.0.1", "localhost")
 DATABASE_SCHEMES = ("sqlite", "postgresql+psycopg")
 OUTBOX_BYTES = 256 * 1024
@@ -78,9 +81,9 @@ def collect(given: Mapping[str, Any]) -> dict[str, Any]:
     found["DATA"] = Path(found.get("DATA") or platformdirs.user_data_path("step-in-hand"))
     found["SQLALCHEMY_DATABASE_URI"] = database_url(found.get("DATABASE_URL"), found["DATA"])
     found["MAX_CONTENT_LENGTH"] = LARGEST_BODY_BYTES
-    if not found.get("TRUSTED_PROXY"):
-        # Another site's name could be pointed at this machine and its page read the desk.
-        found.setdefault("TRUSTED_HOSTS", list(LOOPBACK_NAMES))
+    # Another site's name could be pointed at this machine and its page read the desk.
+    ours = [found["PUBLIC_HOST"]] if found.get("PUBLIC_HOST") else list(LOOPBACK_NAMES)
+    found.setdefault("TRUSTED_HOSTS", ours)
     # Flask's test mode would let exceptions through; one error shape holds everywhere.
     found["PROPAGATE_EXCEPTIONS"] = False
     return found
@@ -121,6 +124,8 @@ def refuse_unsafe(config: Mapping[str, Any]) -> None:
                 f"{PREFIX}{name}: {str(config[name])[:20]!r} is neither 1 (asked for) nor 0."
             )
     _refuse_address(config, "METRICS_FROM", "the monitoring system")
+    _refuse_address(config, "TRUSTED_PROXY", "the front server")
+    _refuse_host(config)
     address = config["SQLALCHEMY_DATABASE_URI"]
     if urlsplit(address).scheme not in DATABASE_SCHEMES:
         # The address may hold a password: it is not repeated.
@@ -161,6 +166,20 @@ def _refuse_address(config: Mapping[str, Any], name: str, whose: str) -> None:
             f"{PREFIX}{name}: {text[:60]!r} is not one IP address. Give the address of "
             f"{whose}, such as 127.0.0.1."
         ) from error
+
+
+def _refuse_host(config: Mapping[str, Any]) -> None:
+    host = config.get("PUBLIC_HOST")
+    if config.get("TRUSTED_PROXY") and not host:
+        raise SettingsError(
+            f"{PREFIX}PUBLIC_HOST is missing. With a front server, give the one name by which "
+            "browsers and tablets ask for this depot, such as depot.example."
+        )
+    if host is not None and not HOST.fullmatch(str(host)):
+        raise SettingsError(
+            f"{PREFIX}PUBLIC_HOST: {str(host)[:60]!r} is not one host name. Give it without "
+            "https://, port or path, such as depot.example."
+        )
 
 
 def _truth(value: object) -> bool:

@@ -8,7 +8,12 @@ from contextlib import AbstractContextManager, contextmanager
 from flask import Response, current_app
 from sqlalchemy.orm import Session
 
+from webapp import limits
+from webapp.access import who
 from webapp.db import reading
+
+# Of the server's threads so many may wait for readers of large files, one for each account.
+MOST, OF_ONE = 3, 1
 
 
 def own_reading() -> Callable[[], AbstractContextManager[Session]]:
@@ -24,7 +29,21 @@ def own_reading() -> Callable[[], AbstractContextManager[Session]]:
 
 
 def sent(parts: Iterator[str], media_type: str, name: str) -> Response:
-    """Return a file to be kept under a name."""
-    response = Response((part.encode() for part in parts), content_type=media_type)
+    """Return a file to be kept under a name; one at a time of an account, few in all."""
+    slots = current_app.extensions.setdefault("exports", limits.Slots(MOST, OF_ONE))
+    give_back = slots.take(who())
+    if give_back is None:
+        raise limits.full()
+
+    def whole() -> Iterator[bytes]:
+        try:
+            for part in parts:
+                yield part.encode()
+        finally:
+            give_back()
+
+    response = Response(whole(), content_type=media_type)
+    # Of a file that nobody begins to read (HEAD) only this is called.
+    response.call_on_close(give_back)
     response.headers["Content-Disposition"] = f'attachment; filename="{name}"'
     return response

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import stat
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -20,6 +21,16 @@ def write(path: Path, content: bytes) -> None:
         file.write(content)
         file.flush()
         os.fsync(file.fileno())
+
+
+def keep_to_oneself() -> None:
+    """Make what this process makes from now on readable for its own user alone."""
+    os.umask(0o077)
+
+
+def shared_with_others(folder: Path) -> bool:
+    """Whether other users of this machine may look into a folder."""
+    return os.name == "posix" and bool(stat.S_IMODE(folder.stat().st_mode) & 0o077)
 
 
 def sync_folder(folder: Path) -> None:

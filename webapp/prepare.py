@@ -14,6 +14,7 @@ from alembic import command
 from alembic.util import CommandError
 from flask import Flask
 
+from webapp import ondisk
 from webapp.config import SettingsError
 from webapp.db import db, folder_of, reading, writing
 from webapp.depot import service as depot
@@ -45,6 +46,16 @@ def migrate(app: Flask, *, adopt: bool = False) -> None:
             ) from error
         with writing() as session:
             depot.join(session, datetime.now(UTC), adopt=adopt)
+
+
+def refuse_shared(app: Flask) -> None:
+    """Refuse a data folder that other users of the machine may look into."""
+    folder = app.config["DATA"]
+    if ondisk.shared_with_others(folder):
+        raise SettingsError(
+            f"{folder}: other users of this machine may look into the data folder, and "
+            f"reports name drivers. Type: chmod 700 {folder}"
+        )
 
 
 def check_whole(app: Flask) -> None:

@@ -9,7 +9,7 @@ from typing import Any
 from flask import Flask, Response, current_app, render_template, request
 from sqlalchemy.exc import DatabaseError, DBAPIError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeout
-from werkzeug.exceptions import HTTPException, ServiceUnavailable
+from werkzeug.exceptions import HTTPException, SecurityError, ServiceUnavailable
 
 from webapp.datafolder import FolderTrouble
 from webapp.db import is_full, trouble
@@ -104,10 +104,22 @@ def _detail(error: HTTPException, status: HTTPStatus) -> str:
 
 def attach(app: Flask) -> None:
     app.register_error_handler(HTTPException, problem_response)
+    app.register_error_handler(SecurityError, _bad_host)
     for error in (OperationalError, PoolTimeout):
         app.register_error_handler(error, _store_unavailable)
     app.register_error_handler(DatabaseError, _store_damaged)
     app.register_error_handler(FolderTrouble, folder_trouble)
+
+
+def _bad_host(_error: SecurityError) -> Response:
+    return problem_response(
+        Problem(
+            400,
+            "bad_host",
+            "This server is not asked for by this name. Use the depot's own address; its "
+            "administrator names it in STEP_IN_HAND_PUBLIC_HOST.",
+        )
+    )
 
 
 def folder_trouble(error: FolderTrouble) -> Response:

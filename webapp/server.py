@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-import ipaddress
 import signal
 from collections.abc import Callable
 from typing import Any
 
 from flask import Flask
-from waitress.server import create_server
 
-from webapp import config, ondisk
+from webapp import config, connections, limits, ondisk
 
 THREADS = 8
-# waitress answers nobody beyond its 100: idle tablets of one depot would fill that.
-MOST_CONNECTIONS = 1000
 # A little above the application's own limit, so that our 413 is the one the client sees.
 WAITRESS_BODY_BYTES = config.LARGEST_BODY_BYTES + 64 * 1024
 
@@ -32,16 +28,21 @@ def run(app: Flask, host: str, port: int, ready: Callable[[str], None]) -> None:
 def _run(app: Flask, host: str, port: int, ready: Callable[[str], None]) -> None:
     proxy = app.config.get("TRUSTED_PROXY")
     refuse_open_bind(host, proxy)
+    if not app.config["DEMO"]:
+        limits.attach(app)
+    meter = app.extensions["meter"]
     try:
-        server = create_server(
+        server = connections.Server(
             app,
             host=host,
             port=port,
             threads=THREADS,
-            connection_limit=MOST_CONNECTIONS,
             asyncore_use_poll=True,  # select() takes no descriptor above 1023
             max_request_body_size=WAITRESS_BODY_BYTES,
             ident="",
+            only_from=proxy,
+            most=connections.room_for_connections(),
+            closed=lambda why: meter.closed.labels(why).inc(),
             **_proxy_options(proxy),
         )
     except OSError as error:
@@ -68,13 +69,6 @@ def refuse_open_bind(host: str, proxy: str | None) -> None:
 def _proxy_options(proxy: str | None) -> dict[str, Any]:
     if not proxy:
         return {}
-    try:
-        ipaddress.ip_address(proxy)
-    except ValueError as error:
-        raise config.SettingsError(
-            f"{config.PREFIX}TRUSTED_PROXY: {proxy!r} is not one IP address. "
-            "Give the address of the front server, such as 127.0.0.1."
-        ) from error
     return {
         "trusted_proxy": proxy,
         "trusted_proxy_count": 1,

@@ -32,8 +32,9 @@ def open_data(
     that somebody carried here. With ``adopt`` folder and database are made one depot.
     """
     import webapp  # the application imports the rooms, and they this
-    from webapp import prepare
+    from webapp import ondisk, prepare
 
+    ondisk.keep_to_oneself()
     # No log-in is ever signed with this key, so a command needs no setting for it.
     given: dict[str, Any] = {"SECRET_KEY": secrets.token_hex(32), **more}
     given = given if data is None else {**given, "DATA": data}

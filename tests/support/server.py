@@ -71,7 +71,8 @@ class Server:
     def start(self) -> Server:
         """Start and wait until it listens; on failure show what it printed."""
         assert not self.running, "the server is running already"
-        self.data.mkdir(parents=True, exist_ok=True)
+        # In service a data folder that others may look into is refused.
+        self.data.mkdir(mode=0o700, parents=True, exist_ok=True)
         seen = len(self.log())
         arguments = [*self._task, "--port", str(self.port), "--data", str(self.data)]
         with self.log_path.open("ab") as log:
