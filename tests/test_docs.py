@@ -8,7 +8,9 @@ from pathlib import Path
 import click
 import pytest
 
-from webapp import cli, config, create_app
+from webapp import create_app
+from webapp.commands import cli
+from webapp.plain import config
 
 ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text()

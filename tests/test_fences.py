@@ -23,6 +23,23 @@ CALC_MAY_IMPORT = {
     *("functools", "itertools", "math", "operator", "typing"),
 }
 CALC_MAY_NOT_CALL = {"open", "print", "input", "exec", "eval"}
+# Which folders of webapp each may import; "" is the application itself.
+PLAIN = {"plain"}
+STORE = PLAIN | {"store"}
+LINES = STORE | {"lines"}
+PACKS = LINES | {"packs"}
+RECORDS = LINES | {"records"}
+PUBLISH = PACKS | {"publish"}
+WEB = RECORDS | {"web"}
+OPEN = PUBLISH | WEB
+APPLICATION = OPEN | {"tablet", "desk", "pages", "ops"}
+BELOW = {
+    **{"plain": set(), "store": PLAIN, "lines": STORE, "packs": LINES, "records": LINES},
+    **{"publish": PACKS, "recorder": PACKS, "web": RECORDS},
+    **{"tablet": OPEN, "desk": OPEN, "pages": OPEN, "ops": OPEN},
+    **{"": APPLICATION, "commands": APPLICATION | {"", "recorder"}},
+}
+FLASK_MAY_BE_IN = {"web", "tablet", "desk", "pages", "ops", "commands", ""}
 STATIC_MAY_IMPORT = {
     "core": {"core"},
     "data": {"data", "core"},
@@ -67,6 +84,15 @@ def package_of(path: Path) -> str:
     return ".".join(path.relative_to(ROOT).parent.parts)
 
 
+def folder_of(path: Path) -> str:
+    """The folder of ``webapp`` that a file stands in; "" for the application itself."""
+    return package_of(path).partition(".")[2].partition(".")[0]
+
+
+def may_ask_flask(path: Path) -> bool:
+    return folder_of(path) in FLASK_MAY_BE_IN or "migrations" in path.parts
+
+
 def calc_faults(source: str, package: str = "calc") -> list[str]:
     faults = [
         f"imports {name}"
@@ -83,31 +109,45 @@ def calc_faults(source: str, package: str = "calc") -> list[str]:
     return faults
 
 
-def service_faults(source: str, package: str) -> list[str]:
-    names = imported(source, package)
-    return [f"imports {n}" for n in names if n.split(".")[0] in {"flask", "flask_smorest"}]
+def flask_faults(source: str, package: str) -> list[str]:
+    """Imports of Flask and what comes with it; the store alone may ask flask_sqlalchemy."""
+    names = {name.split(".")[0] for name in imported(source, package)}
+    allowed = {"flask_sqlalchemy"} if package.split(".")[1:2] == ["store"] else set()
+    return [f"imports {n}" for n in sorted(names - allowed) if n.split("_")[0] == "flask"]
+
+
+def climbing_faults(source: str, package: str) -> list[str]:
+    """Imports of a folder of ``webapp`` that is not below this one."""
+    own = package.split(".")[1] if "." in package else ""
+    faults = []
+    for name in imported(source, package):
+        parts = [*name.split("."), ""]
+        if parts[0] == "webapp" and parts[1] != own:
+            other = parts[1] if parts[1] in BELOW else ""
+            faults += [] if other in BELOW[own] else [f"imports {name}"]
+    return faults
+
+
+def passed_on(source: str) -> list[str]:
+    """Names that a module imports only for others: ``__all__``, ``import a as a``."""
+    faults = []
+    for node in ast.parse(source).body:
+        if isinstance(node, ast.Assign) and getattr(node.targets[0], "id", "") == "__all__":
+            faults.append("holds __all__")
+        if isinstance(node, ast.Import | ast.ImportFrom):
+            faults += [f"passes on {a.name}" for a in node.names if a.asname == a.name]
+    return faults
 
 
 def view_faults(source: str, package: str) -> list[str]:
     names = imported(source, package)
     faults = [f"imports {n}" for n in names if n.split(".")[0].endswith("sqlalchemy")]
+    faults = [one for one in faults if one != "imports sqlalchemy.orm.Session"]
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.Attribute) and node.attr in {"execute", "scalars", "query"}:
             faults.append(f"calls .{node.attr}")
         if isinstance(node, ast.Constant) and isinstance(node.value, str):
             faults += ["holds SQL"] if SQL.search(node.value) else []
-    return faults
-
-
-def room_faults(source: str, package: str, rooms: set[str]) -> list[str]:
-    """Imports of another room's inside; only its service is a door."""
-    own = package.split(".")[1]
-    faults = []
-    for name in imported(source, package):
-        parts = name.split(".")
-        foreign = parts[0] == "webapp" and len(parts) > 1 and parts[1] in rooms - {own}
-        if foreign and (len(parts) < 3 or parts[2] != "service"):
-            faults.append(f"imports {name}")
     return faults
 
 
@@ -166,13 +206,6 @@ def long_functions(source: str, most: int = 50) -> list[str]:
     return found
 
 
-ROOMS = {
-    p.name
-    for p in (ROOT / "webapp").iterdir()
-    if (p / "service.py").exists() or (p / "views.py").exists()
-}
-ROOM_FILES = [f for f in python_files("webapp") if package_of(f).split(".")[1:2] != []]
-ROOM_FILES = [f for f in ROOM_FILES if package_of(f).split(".")[1] in ROOMS]
 LAYERED = [f for f in script_files() if f.relative_to(ROOT).parts[1] in STATIC_MAY_IMPORT]
 
 
@@ -189,19 +222,82 @@ def test_calc_knows_numpy_and_pure_python_only(path):
     assert calc_faults(path.read_text(), package_of(path)) == []
 
 
-@pytest.mark.parametrize("path", [f for f in ROOM_FILES if f.name == "service.py"], ids=ident)
-def test_service_does_not_know_flask(path):
-    assert service_faults(path.read_text(), package_of(path)) == []
+# Known faults, to be mended; each of these must fail until it is taken off the list.
+STILL = {
+    "test_rules_and_rows_do_not_know_flask": {
+        "webapp/publish/builder.py",
+        "webapp/store/db.py",
+    },
+    "test_view_holds_no_sql": set(),
+    "test_folders_of_the_server_import_downward_only": {
+        "webapp/lines/in_use.py",
+        "webapp/records/allowance.py",
+        "webapp/records/control.py",
+        "webapp/records/declared.py",
+        "webapp/records/places/service.py",
+        "webapp/records/reports/approach.py",
+        "webapp/records/reports/inbox.py",
+        "webapp/records/reports/names.py",
+        "webapp/records/reports/page.py",
+        "webapp/records/restrictions/service.py",
+        "webapp/records/warnings/controlled_stop.py",
+        "webapp/store/backup.py",
+    },
+    "test_no_module_passes_on_what_it_imports": {
+        "webapp/desk/warning_forms.py",
+        "webapp/lines/in_use.py",
+        "webapp/packs/service.py",
+        "webapp/pages/checks/service.py",
+        "webapp/publish/service.py",
+        "webapp/recorder/service.py",
+        "webapp/records/not_enrolled.py",
+        "webapp/records/places/service.py",
+        "webapp/records/reports/service.py",
+        "webapp/records/restrictions/service.py",
+        "webapp/records/warnings/service.py",
+        "webapp/records/weather/service.py",
+    },
+}
 
 
-@pytest.mark.parametrize("path", [f for f in ROOM_FILES if f.name == "views.py"], ids=ident)
+def but(files: list[Path], test: str) -> list[object]:
+    """The files as cases; those on the list of known faults must fail."""
+    bad = pytest.mark.xfail(strict=True, reason="known, to be mended")
+    known = STILL[test]
+    return [pytest.param(f, marks=[bad] if ident(f) in known else []) for f in files]
+
+
+WEBAPP = python_files("webapp")
+NO_FLASK = [f for f in WEBAPP if not may_ask_flask(f)]
+PAGES_AND_CALLS = [
+    f for f in WEBAPP if re.search(r"^@\w*\.(get|post|route)\(", f.read_text(), re.M)
+]
+
+
+@pytest.mark.parametrize(
+    "path", but(NO_FLASK, "test_rules_and_rows_do_not_know_flask"), ids=ident
+)
+def test_rules_and_rows_do_not_know_flask(path):
+    assert flask_faults(path.read_text(), package_of(path)) == []
+
+
+@pytest.mark.parametrize("path", but(PAGES_AND_CALLS, "test_view_holds_no_sql"), ids=ident)
 def test_view_holds_no_sql(path):
     assert view_faults(path.read_text(), package_of(path)) == []
 
 
-@pytest.mark.parametrize("path", ROOM_FILES, ids=ident)
-def test_rooms_meet_only_through_their_services(path):
-    assert room_faults(path.read_text(), package_of(path), ROOMS) == []
+@pytest.mark.parametrize(
+    "path", but(WEBAPP, "test_folders_of_the_server_import_downward_only"), ids=ident
+)
+def test_folders_of_the_server_import_downward_only(path):
+    assert climbing_faults(path.read_text(), package_of(path)) == []
+
+
+@pytest.mark.parametrize(
+    "path", but(WEBAPP, "test_no_module_passes_on_what_it_imports"), ids=ident
+)
+def test_no_module_passes_on_what_it_imports(path):
+    assert passed_on(path.read_text()) == []
 
 
 @pytest.mark.parametrize("path", LAYERED, ids=ident)
@@ -261,13 +357,20 @@ def test_functions_are_short(path):
         calc_faults("from ...webapp import db", "calc.slide"),
         calc_faults("import numpy as np\nnp.random.rand()"),
         calc_faults("def f():\n    return open('x')"),
-        service_faults("from flask import request", "webapp.outbox"),
+        flask_faults("from flask import request", "webapp.records"),
+        flask_faults("def f():\n    import flask_login", "webapp.store"),
+        flask_faults("from flask_sqlalchemy import SQLAlchemy", "webapp.records.reports"),
+        climbing_faults("from webapp.desk import frame", "webapp.tablet"),
+        climbing_faults("from webapp.tablet import cookie", "webapp.desk"),
+        climbing_faults("from ..publish import keys", "webapp.packs"),
+        climbing_faults("from webapp import create_app", "webapp.desk"),
+        climbing_faults("import webapp", "webapp.store"),
+        climbing_faults("import webapp.records.seals", "webapp.lines"),
+        passed_on("from a import b as b"),
+        passed_on("__all__ = ['b']"),
         view_faults("from sqlalchemy import select", "webapp.outbox"),
         view_faults("rows = session.execute(x)", "webapp.outbox"),
         view_faults("q = 'SELECT a FROM report'", "webapp.outbox"),
-        room_faults("from ..packs.models import Pack", "webapp.outbox", {"outbox", "packs"}),
-        room_faults("import webapp.packs.views", "webapp.outbox", {"outbox", "packs"}),
-        room_faults("from .. import packs", "webapp.outbox", {"outbox", "packs"}),
         layer_faults("import {a} from '../data/idb.js'", ROOT / "static/core/table.js"),
         layer_faults("import {\n a,\n} from 'left'", ROOT / "static/core/table.js"),
         layer_faults("export {a} from '../screens/a.js'", ROOT / "static/data/idb.js"),
@@ -289,12 +392,12 @@ def test_each_fence_refuses_what_it_must(faults):
     [
         calc_faults("import numpy as np\nfrom .units import mph\nfrom . import track"),
         calc_faults("from ..model import Train\nfrom .plan import run", "calc.slide"),
-        service_faults("from sqlalchemy import select", "webapp.outbox"),
-        room_faults("from ..packs.service import pack", "webapp.outbox", {"outbox", "packs"}),
-        room_faults("from ..packs import service", "webapp.outbox", {"outbox", "packs"}),
-        room_faults(
-            "from .models import Item\nfrom ..db import x", "webapp.outbox", {"outbox"}
-        ),
+        flask_faults("from sqlalchemy import select", "webapp.records"),
+        flask_faults("from flask_sqlalchemy import SQLAlchemy", "webapp.store"),
+        climbing_faults("from webapp.records.seals import Seal", "webapp.desk"),
+        climbing_faults("from webapp import create_app", "webapp.commands"),
+        climbing_faults("from .models import Item", "webapp.records.reports"),
+        passed_on("from a import b as c"),
         layer_faults("import {a} from '../core/a.js'", ROOT / "static/data/idb.js"),
         core_faults(
             "// document\nconst words = 'window'; /* fetch */ x = {location: y.location}"

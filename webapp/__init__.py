@@ -9,65 +9,20 @@ from flask import Flask
 from flask_migrate import Migrate
 from jinja2 import StrictUndefined
 
-from webapp import api as http_api
-from webapp import (
-    checks,
-    control,
-    depot,
-    desk,
-    document,
-    guide,
-    handover,
-    jsontext,
-    lessons,
-    logs,
-    not_enrolled,
-    ops,
-    outbox,
-    people,
-    places,
-    privacy,
-    problem,
-    publish,
-    reports,
-    restrictions,
-    seals,
-    security,
-    shell,
-    tablets,
-    warnings,
-)
-from webapp import config as settings
-from webapp import db as store
+from webapp import desk, ops, tablet
+from webapp.pages import checks, guide, lessons
+from webapp.plain import config as settings
+from webapp.store import db as store
+from webapp.web import api as http_api
+from webapp.web import depot_guard, document, logs, problem, security
 
 __version__ = "0.2.0"
 
-ROOMS = (
-    depot,
-    shell,
-    tablets,
-    ops,
-    publish,
-    warnings,
-    outbox,
-    not_enrolled,
-    people,
-    desk,
-    reports,
-    checks,
-    lessons,
-    guide,
-    control,
-    handover,
-    privacy,
-    places,
-    restrictions,
-    seals,
-)
+ROOMS = (depot_guard, tablet, ops, desk, checks, lessons, guide)
 
 
 def create_app(config: Mapping[str, Any] | None = None) -> Flask:
-    """Build the application; `config` wins over the environment, see `webapp.config`."""
+    """Build the application; `config` wins over the environment, see `webapp.plain.config`."""
     app = logs.Application(__name__, static_folder=None)
     app.config.from_mapping(settings.collect(config or {}))
     settings.refuse_unsafe(app.config)
@@ -75,7 +30,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     # A page that asks for a name which is not there is a fault, not an empty cell.
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    app.json = jsontext.StrictJson(app)
+    app.json = http_api.StrictJson(app)
     store.attach(app)
     Migrate(app, store.db, directory=str(store.MIGRATIONS), compare_type=True)
     app.context_processor(lambda: {"demo": app.config["DEMO"]})

@@ -12,7 +12,7 @@ const METRES_PER_YARD = 0.9144;
 
 /**
  * A place as the line's posts count it: "31 mi 20 ch" or "12.345 km". Nothing else on the
- * tablet writes one; webapp/along.py writes the same and reads it where it is typed. `about`
+ * tablet writes one; webapp/lines/posts.py writes the same and reads it where it is typed. `about`
  * rounds what is known no better to whole chains or 10 m.
  * @param {number} metres
  * @param {RouteInfo["distance_unit"]} unit

@@ -1,5 +1,5 @@
 /**
- * What the picture of an approach draws. Gives the same as webapp/packs/picture.py.
+ * What the picture of an approach draws. Gives the same as webapp/lines/picture.py.
  *
  * A curve begins where the card says that braking begins, at the speed at which a train comes
  * there in that rail state, and is nowhere above the line's speed: a picture of a faster train,

@@ -1,5 +1,5 @@
 /**
- * The safe look-up in a braking table. Gives the same answers as webapp/packs/lookup.py,
+ * The safe look-up in a braking table. Gives the same answers as webapp/lines/lookup.py,
  * in integers wherever two languages could round differently.
  *
  * @import {Base, Table, Target, Advice, PlainAdvice, BrakeMark} from "./types.js"

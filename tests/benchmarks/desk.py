@@ -34,7 +34,7 @@ from tests.support.postgres import running_postgres
 from tests.support.queries import counted
 from tests.support.whole_desk import Depot, desk_addresses, fill
 from webapp import create_app
-from webapp.db import db
+from webapp.store.db import db
 
 TIMES, AIM_S, LONGEST_S = 25, 0.3, 4.0
 STORES = ("sqlite", "postgres")

@@ -25,7 +25,7 @@ from tests.support.demo import prepared_demo
 from tests.support.runs import TEN
 from tests.support.server import Server
 from tests.support.tracks import track
-from webapp.shell.service import find_static, read_build
+from webapp.tablet.build import find_static, read_build
 
 SLOWER = 4
 STARTS = 8

@@ -20,7 +20,8 @@ from flask import Flask
 
 from tests.benchmarks.desk import STORES, database
 from tests.webapp.keep.test_restored import TABLETS, Place, Tablet
-from webapp import create_app, prepare
+from webapp import create_app
+from webapp.commands import prepare
 
 EACH, AIM_S = 50, 60.0
 

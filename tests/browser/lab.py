@@ -10,7 +10,7 @@ from typing import Any
 from playwright.sync_api import Page
 
 from tests.support.server import Server
-from webapp.shell.service import find_static
+from webapp.tablet.build import find_static
 
 LAB = """async () => {
     const script = [...document.scripts].find((one) => one.src.includes("/app/"));
@@ -53,10 +53,10 @@ Object.defineProperty(Object.getPrototypeOf(navigator), "locks", { value: undefi
 SERVE = """
 import sys
 from pathlib import Path
-from webapp.shell import service
+from webapp.tablet import build as service
 static = Path(sys.argv.pop(1))
 service.find_static = lambda: static
-from webapp.cli import main
+from webapp.commands.cli import main
 main()
 """
 

@@ -13,9 +13,10 @@ from playwright.sync_api import Page, expect
 from tests.browser.tablet import Tablet
 from tests.support.fake_pack import FakePack
 from tests.support.server import Server
-from webapp import create_app, prepare
-from webapp.db import db, writing
+from webapp import create_app
+from webapp.commands import prepare
 from webapp.publish import service
+from webapp.store.db import db, writing
 
 
 class Depot:

@@ -15,8 +15,9 @@ from tests.browser.tablet import ARGUMENTS, Tablet, as_booked, chromium_path, sa
 from tests.support.demo import prepared_demo
 from tests.support.desk import desk_cookie
 from tests.support.server import Server
-from webapp import create_app, samples
-from webapp.guide.service import PICTURES
+from webapp import create_app
+from webapp.commands import samples
+from webapp.pages.guide.service import PICTURES
 
 FOLDER = Path(__file__).parents[2] / ".pictures"
 #: Few colours are enough for ink on paper, and keep a picture small.

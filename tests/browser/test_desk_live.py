@@ -15,7 +15,7 @@ from tests.support.desk import account
 from tests.support.reports import CHANGE, batch, item, opened
 from tests.support.server import Server
 from webapp import create_app
-from webapp.db import db
+from webapp.store.db import db
 
 #: The list asks every ten seconds; the issue allows no more until a report stands there.
 SOON_MS = 14_000

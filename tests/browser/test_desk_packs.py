@@ -20,9 +20,10 @@ from tests.browser.test_desk_pages import WIDE, Keyboard
 from tests.support.desk import PASSWORD, account
 from tests.support.migrated import lay_tables
 from tests.webapp.test_proposals import ROUTE, in_use, pack, propose, publish
-from webapp import create_app, prepare
-from webapp.db import db, writing
+from webapp import create_app
+from webapp.commands import prepare
 from webapp.publish import proposals
+from webapp.store.db import db, writing
 
 A4: ViewportSize = {"width": 718, "height": 1047}  # 190 x 277 mm at 96 px an inch
 LATER, FIRST = pack(-100), pack()

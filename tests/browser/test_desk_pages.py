@@ -23,7 +23,7 @@ from tests.browser.tablet import ARGUMENTS, chromium_path
 from tests.support.desk import PASSWORD, account, desk_client
 from tests.support.whole_desk import desk_addresses, fill
 from webapp import create_app
-from webapp.db import db
+from webapp.store.db import db
 
 WIDE: ViewportSize = {"width": 1180, "height": 820}
 ENLARGED: ViewportSize = {"width": 590, "height": 410}  # 1180 x 820 at 200 %

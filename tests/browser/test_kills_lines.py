@@ -21,7 +21,7 @@ from tests.browser.ready import UNSENT, Ready
 from tests.browser.tablet import Tablet, send_now
 from tests.support.server import Server
 from tests.support.stand_in import Answer, html_200, network_511, redirect_302, stand_in
-from webapp.shell.service import find_static, read_build
+from webapp.tablet.build import find_static, read_build
 
 TRIP = "05:12 Kettle Bay to Great Tarrow"
 PORTAL = "This network answers in place of the depot."

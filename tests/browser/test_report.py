@@ -11,7 +11,7 @@ from playwright.sync_api import expect
 
 from tests.browser.tablet import Cab, Tablet, say_where, written
 from tests.support.server import Server
-from webapp.outbox import carried
+from webapp.records import carried
 
 W7 = "Saved on this tablet. The signaller does not know. Call now."
 

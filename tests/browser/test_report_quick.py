@@ -15,7 +15,7 @@ from tests.browser.axe import violations
 from tests.browser.conftest import pack_base
 from tests.browser.tablet import NEVER_MOVING, Cab, Tablet, as_booked, say_where, written
 from tests.support.server import Server
-from webapp.cli import cli
+from webapp.commands.cli import cli
 
 W7 = "Saved on this tablet. The signaller does not know. Call now."
 W8 = "Before you move: signal, doors."

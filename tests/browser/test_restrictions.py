@@ -18,7 +18,7 @@ from tests.browser.test_warnings import ASK, road
 from tests.support.desk import desk_client, submit
 from tests.support.server import Server
 from webapp import create_app
-from webapp.db import db
+from webapp.store.db import db
 
 FIXED = "Restrictions: your notice, not here."
 LOWERED = "Lowered: your notice"

@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 
 from tests.browser.tablet import DOUBLE_TAP_MS, Tablet
 from tests.support.server import Server
-from webapp.seals import service
+from webapp.records import seals
 
 OPEN = "After an incident: seal what this tablet shows"
 
@@ -37,7 +37,7 @@ def test_two_presses_without_contact_are_two_seals_that_fit_at_the_desk(
     bodies = [json.loads(body) for (body,) in demo_server.rows("SELECT body FROM seal")]
     assert len(bodies) == 2
     for body in bodies:
-        assert service.digest(body) == body["sha256"]
+        assert seals.digest(body) == body["sha256"]
         assert (body["route"], body["preparation"]["trip"]) == ("kettle-bay", "d0512")
         assert body["pack"] and body["preparation"]["rail_state"] == "damp"
         assert len(body["card"]) > 1

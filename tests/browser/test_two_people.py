@@ -28,7 +28,7 @@ from tests.support.carried import carry_packs
 from tests.support.desk import account
 from tests.support.server import Server
 from webapp import create_app
-from webapp.db import db
+from webapp.store.db import db
 
 AT = "corvane/down"
 

@@ -15,7 +15,7 @@ from playwright.sync_api import Page, expect
 from tests.browser.tablet import Cab, Tablet, card_words, unfold
 from tests.browser.test_next_stop import calls, forbidden
 from tests.support.server import Server
-from webapp.packs.lookup import look_up
+from webapp.lines.lookup import look_up
 
 READ = """async () => {
     const db = await new Promise((done) => {
@@ -73,7 +73,7 @@ def command(server: Server, *arguments: str) -> str:
     """Type `step-in-hand warning …` on the depot's machine; return the warning's id."""
     words = [*arguments, "--who", "a test", "--data", str(server.data)]
     run = subprocess.run(
-        [sys.executable, "-m", "webapp.cli", "warning", *words],
+        [sys.executable, "-m", "webapp.commands.cli", "warning", *words],
         capture_output=True,
         text=True,
         timeout=60,

@@ -17,15 +17,15 @@ from playwright.sync_api import Error, Page, Route, expect
 
 from tests.browser.tablet import Cab, Tablet, say_where, send_now
 from tests.support.server import Server
-from webapp.shell.service import find_static, read_build
+from webapp.tablet.build import find_static, read_build
 
 SERVE = """
 import sys
 from pathlib import Path
-from webapp.shell import service
+from webapp.tablet import build as service
 static = Path(sys.argv.pop(1))
 service.find_static = lambda: static
-from webapp.cli import main
+from webapp.commands.cli import main
 main()
 """
 
@@ -335,7 +335,15 @@ TAKEN_IN = """async () => {
 
 
 def switch(server: Server, word: str) -> None:
-    command = [sys.executable, "-m", "webapp.cli", "shell", word, "--data", str(server.data)]
+    command = [
+        sys.executable,
+        "-m",
+        "webapp.commands.cli",
+        "shell",
+        word,
+        "--data",
+        str(server.data),
+    ]
     subprocess.run(command, check=True, capture_output=True, timeout=60)
 
 

@@ -12,7 +12,7 @@ import random
 from pathlib import Path
 from typing import Any
 
-from webapp.packs.lookup import look_up
+from webapp.lines.lookup import look_up
 
 HERE = Path(__file__).parent
 STATES = ("dry", "wet", "leaf", "very_low")

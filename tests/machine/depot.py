@@ -12,9 +12,10 @@ from sqlalchemy import event, select
 from sqlalchemy.exc import OperationalError
 
 from tests.support.reports import CHANGE
-from webapp import create_app, prepare
-from webapp.db import db, writing
-from webapp.depot.declared import declare
+from webapp import create_app
+from webapp.commands import prepare
+from webapp.records.declared import declare
+from webapp.store.db import db, writing
 
 Answer = dict[str, Any]
 

@@ -15,13 +15,13 @@ from sqlalchemy.orm import Session
 
 from tests.machine.depot import Answer, Depot
 from tests.support.small_pack import small_pack
-from webapp.db import db, reading, writing
-from webapp.depot.declared import declare
 from webapp.publish import service as publisher
 from webapp.publish.keys import canonical, new_key
-from webapp.tablets import service as tablets
-from webapp.warnings import service as warnings
-from webapp.warnings.models import WarningReceipt, WarningRev
+from webapp.records import tablets
+from webapp.records.declared import declare
+from webapp.records.warnings import service as warnings
+from webapp.records.warnings.models import WarningReceipt, WarningRev
+from webapp.store.db import db, reading, writing
 
 WHO = "a test"
 LONG = timedelta(days=4000)

@@ -24,7 +24,7 @@ from tests.support.power import Disk, forgetful_disk, why_not
 from tests.support.reports import CHANGE, batch, item
 from tests.support.server import Server
 from webapp.publish.keys import KeyFile
-from webapp.shell.service import BUILD_DIGITS, read_kept
+from webapp.tablet.build import BUILD_DIGITS, read_kept
 
 SUPPORT = Path(__file__).parents[1] / "support"
 DATABASE = "step-in-hand.sqlite3"
@@ -138,7 +138,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from tests.support import fake_pack
 from webapp import create_app
-from webapp.db import writing
+from webapp.store.db import writing
 from webapp.publish import service
 app = create_app({"DATA": Path(sys.argv[1]), "DEMO": True})
 for words in sys.stdin:

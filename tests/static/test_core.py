@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from webapp.packs.lookup import look_up
+from webapp.lines.lookup import look_up
 
 HERE = Path(__file__).parent
 GOLDEN = HERE.parent / "golden" / "lookup.json"

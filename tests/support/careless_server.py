@@ -11,7 +11,8 @@ import sqlite3
 from sqlalchemy import event
 from sqlalchemy.engine import Engine
 
-from webapp import cli, db
+from webapp.commands import cli
+from webapp.store import db
 
 prepare = db.prepare_sqlite
 

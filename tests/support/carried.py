@@ -11,9 +11,10 @@ from flask import Flask
 from sqlalchemy.orm import Session
 
 from tests.support.fake_pack import FakeFile, FakePack
-from webapp import create_app, prepare
-from webapp.db import db, reading, writing
+from webapp import create_app
+from webapp.commands import prepare
 from webapp.publish import service as publisher
+from webapp.store.db import db, reading, writing
 
 
 def carry_packs(held: Path, data: Path, url: str) -> None:

@@ -9,9 +9,10 @@ import shutil
 import tempfile
 from pathlib import Path
 
-from webapp import create_app, prepare
-from webapp.db import MIGRATIONS, db
+from webapp import create_app
+from webapp.commands import prepare
 from webapp.packs.service import demo_routes
+from webapp.store.db import MIGRATIONS, db
 
 
 def prepared_demo(scratch: Path) -> Path:

@@ -12,9 +12,9 @@ from flask.testing import FlaskClient
 from sqlalchemy import select
 
 from webapp import create_app
-from webapp.db import db, reading, writing
-from webapp.people import service, sessions
-from webapp.people.models import Person
+from webapp.records.people import service, sessions
+from webapp.records.people.models import Person
+from webapp.store.db import db, reading, writing
 
 PASSWORD = "quiet brakes hold longer"
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from sqlalchemy.engine.default import DefaultDialect
 
-from webapp.cli import main
+from webapp.commands.cli import main
 
 commit = DefaultDialect.do_commit
 

@@ -20,18 +20,16 @@ from sqlalchemy import Connection, func, insert, select, text, update
 
 from tests.support.large_register import registers
 from tests.support.reports import body
-from webapp.audit.models import AuditEntry
-from webapp.control.models import TrainBar, WheelCheck
-from webapp.db import Base, db, reading
-from webapp.people.models import Person
-from webapp.reports.models import Answer, Note, Refusal, Report, ReportWords
-from webapp.reports.rank import DONE, happened, urgency
-from webapp.reports.search import searched
-from webapp.seals.models import Seal
-from webapp.tablets.models import Device, TabletPack
-from webapp.warnings import lines
-from webapp.warnings import service as warnings
-from webapp.warnings.models import (
+from webapp.lines import in_use
+from webapp.records.control import TrainBar, WheelCheck
+from webapp.records.people.models import Person
+from webapp.records.reports.models import Answer, Note, Refusal, Report, ReportWords
+from webapp.records.reports.rank import DONE, happened, urgency
+from webapp.records.reports.search import searched
+from webapp.records.seals import Seal
+from webapp.records.tablets import Device, TabletPack
+from webapp.records.warnings import service as warnings
+from webapp.records.warnings.models import (
     ClearingStep,
     Warned,
     WarningClock,
@@ -39,6 +37,8 @@ from webapp.warnings.models import (
     WarningReceipt,
     WarningRev,
 )
+from webapp.store.audit import AuditEntry
+from webapp.store.db import Base, db, reading
 
 Json = dict[str, Any]
 Rows = Iterator[tuple[type[Base], Json]]
@@ -84,7 +84,7 @@ class Seed:
 
     now: datetime
     sizes: Sizes
-    lines: dict[str, Json]
+    in_use: dict[str, Json]
     packs: dict[str, str]
     luck: random.Random
     devices: list[uuid.UUID] = field(default_factory=list)
@@ -102,7 +102,7 @@ def fill_large(now: datetime, sizes: Sizes | None = None, luck: int = LUCK) -> N
     """Fill the store of the application whose context is pushed; again with other luck."""
     with reading() as session:
         drawn = random.Random(luck)
-        seed = Seed(now, sizes or Sizes(), lines.bases(session), lines.packs(session), drawn)
+        seed = Seed(now, sizes or Sizes(), in_use.bases(session), in_use.packs(session), drawn)
         first = (session.scalar(select(func.max(Report.server_no))) or 0) + 1
         feed = session.scalars(select(WarningClock.n)).one()
         seal = (session.scalar(select(func.max(Seal.no))) or 0) + 1

@@ -11,10 +11,10 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, Any
 
 from tests.support.seals import hashed
-from webapp.db import Base
-from webapp.places.models import DeclinedPlace, ListedPlace, Treatment
-from webapp.restrictions.models import Restriction
-from webapp.seals.models import Seal, SealedReport
+from webapp.records.places.models import DeclinedPlace, ListedPlace, Treatment
+from webapp.records.restrictions.models import Restriction
+from webapp.records.seals import Seal, SealedReport
+from webapp.store.db import Base
 
 if TYPE_CHECKING:
     from tests.support.large_depot import Seed

@@ -16,8 +16,8 @@ from sqlalchemy import create_engine, inspect, text
 from sqlalchemy.engine import URL, make_url
 
 from webapp import create_app
-from webapp.datafolder import IDENTITY
-from webapp.db import db
+from webapp.store.datafolder import IDENTITY
+from webapp.store.db import db
 
 _sqlite: list[Path] = []
 _postgres: dict[str, str] = {}

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from webapp.api import MARK, PROTOCOL
-from webapp.security import HEADERS
+from webapp.web.api import MARK, PROTOCOL
+from webapp.web.security import HEADERS
 
 
 def assert_problem(answer: Any, status: int, code: str | None = None) -> dict[str, Any]:

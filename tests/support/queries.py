@@ -9,7 +9,7 @@ from typing import Any
 from flask import Flask
 from sqlalchemy import event
 
-from webapp.db import db
+from webapp.store.db import db
 
 #: Whether the database is still this folder's is asked by the clock, not by the page.
 EVERY_FEW_SECONDS = "SELECT depot.name"

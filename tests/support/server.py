@@ -41,7 +41,7 @@ class Server:
         # A demo of what is in the folder; in service it must be asked for with `demo=False`.
         as_demo = ["demo", "--no-lines", "--no-samples"] if demo else ["serve"]
         self._task = [task] if task else as_demo
-        self._command = command or [sys.executable, "-m", "webapp.cli"]
+        self._command = command or [sys.executable, "-m", "webapp.commands.cli"]
         self._env = {**os.environ, **(env or {})}
         self._process: subprocess.Popen[bytes] | None = None
 

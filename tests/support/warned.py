@@ -9,9 +9,9 @@ from typing import Any
 from flask import Flask
 
 from tests.support.fake_pack import FakePack, file
-from webapp.db import writing
 from webapp.publish import service as publisher
-from webapp.warnings import service
+from webapp.records.warnings import service
+from webapp.store.db import writing
 
 NOW = datetime(2026, 11, 25, 6, 40, tzinfo=UTC)
 WHO = "a test"

@@ -19,20 +19,19 @@ from tests.support.reports import CHANGE, batch, item
 from tests.support.seals import seal
 from tests.support.small_pack import small_pack
 from tests.support.warned import typed
-from webapp.control import service as control
-from webapp.db import writing
-from webapp.not_enrolled import service as strangers
-from webapp.people import service as people
-from webapp.places import service as places
-from webapp.places import treatments
-from webapp.places.models import ListedPlace
 from webapp.publish import service as publisher
 from webapp.publish.models import PackProposal
-from webapp.reports import deeds
-from webapp.reports.models import Report
-from webapp.restrictions import service as restrictions
-from webapp.tablets import service as tablets
-from webapp.warnings import service as warnings
+from webapp.records import control, tablets
+from webapp.records import not_enrolled as strangers
+from webapp.records.people import service as people
+from webapp.records.places import service as places
+from webapp.records.places import treatments
+from webapp.records.places.models import ListedPlace
+from webapp.records.reports import deeds
+from webapp.records.reports.models import Report
+from webapp.records.restrictions import service as restrictions
+from webapp.records.warnings import service as warnings
+from webapp.store.db import writing
 
 NOW = datetime(2026, 11, 25, 6, 40, tzinfo=UTC)
 PASSWORD = "quiet brakes hold longer"

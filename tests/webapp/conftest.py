@@ -13,9 +13,10 @@ from flask.testing import FlaskClient
 
 from tests.support.migrated import lay_tables
 from tests.support.reports import CHANGE, batch
-from webapp import create_app, prepare
-from webapp.db import db
-from webapp.people import passwords
+from webapp import create_app
+from webapp.commands import prepare
+from webapp.records.people import passwords
+from webapp.store.db import db
 
 APP_FILES = {
     "index.html": '<!doctype html><link href="/app/__BUILD__/app.css">'

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from webapp.along import place_along, place_on_line, stretch_along
+from webapp.lines.posts import place_along, place_on_line, stretch_along
 from webapp.packs.fields import Distance
 
 ROOT = Path(__file__).parents[2]
@@ -69,4 +69,4 @@ def test_nothing_else_writes_a_place() -> None:
         if path.suffix in {".py", ".js", ".html", ".txt"}
         and writes.search(path.read_text("utf-8"))
     }
-    assert found == {"static/core/format.js", "webapp/along.py"}
+    assert found == {"static/core/format.js", "webapp/lines/posts.py"}

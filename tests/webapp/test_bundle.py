@@ -12,10 +12,10 @@ from pathlib import Path
 
 import pytest
 
-from webapp.config import SettingsError
-from webapp.shell.bundle import bundle
-from webapp.shell.service import find_static, read_build, read_kept
-from webapp.shell.sheets import sheet
+from webapp.plain.config import SettingsError
+from webapp.tablet.build import find_static, read_build, read_kept
+from webapp.tablet.bundle import bundle
+from webapp.tablet.sheets import sheet
 
 TESTS = Path(__file__).parents[1]
 STATIC = find_static()

@@ -20,14 +20,13 @@ from sqlalchemy import select
 
 from tests.support.desk import desk_client, form_token
 from tests.support.reports import CHANGE, batch, item
-from webapp.audit.models import AuditEntry
-from webapp.cli import cli
-from webapp.db import reading, writing
-from webapp.outbox import carried
-from webapp.reports.models import Report
-from webapp.tablets import service as tablets
-from webapp.tablets.models import Device
-from webapp.terminal import open_data
+from webapp.commands.cli import cli
+from webapp.commands.terminal import open_data
+from webapp.records import carried, tablets
+from webapp.records.reports.models import Report
+from webapp.records.tablets import Device
+from webapp.store.audit import AuditEntry
+from webapp.store.db import reading, writing
 
 NOW = datetime(2026, 11, 25, 12, 0, tzinfo=UTC)
 

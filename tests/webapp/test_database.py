@@ -16,10 +16,10 @@ from sqlalchemy import select, text, update
 from sqlalchemy.exc import DBAPIError, OperationalError, StatementError
 
 from tests.support.reports import CHANGE, batch, item
-from webapp import demo
-from webapp.audit import service as audit
-from webapp.db import Base, db, reading, writing
+from webapp.commands import demo
 from webapp.publish.models import FeedClock, IndexRev
+from webapp.store import audit
+from webapp.store.db import Base, db, reading, writing
 
 THREADS, TURNS = 8, 500
 NOW = datetime(2026, 11, 25, 6, 40, 0, 123456, tzinfo=UTC)

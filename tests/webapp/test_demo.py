@@ -11,9 +11,10 @@ from click.testing import CliRunner
 from flask import Flask
 
 from tests.support.desk import account, desk_client
-from webapp import cli, create_app, demo, prepare
-from webapp.config import SettingsError
-from webapp.db import db
+from webapp import create_app
+from webapp.commands import cli, demo, prepare
+from webapp.plain.config import SettingsError
+from webapp.store.db import db
 
 SECRET = "0123456789abcdef0123456789abcdef"
 LINE = "Demo: invented lines, not for service"

@@ -20,10 +20,12 @@ from sqlalchemy import create_engine, text
 
 from tests.support.reports import CHANGE, batch, item
 from tests.support.server import Server
-from webapp import config, create_app, prepare
-from webapp.db import db, folder_of, reading
-from webapp.depot import service
-from webapp.depot.models import Depot
+from webapp import create_app
+from webapp.commands import prepare
+from webapp.plain import config
+from webapp.store import depot
+from webapp.store.db import db, folder_of, reading
+from webapp.store.depot import Depot
 
 GOLDEN = Path(__file__).parents[1] / "golden" / "server_v1"
 Make = Callable[..., Flask]
@@ -105,7 +107,7 @@ def test_a_start_that_is_cut_between_the_two_goes_on_where_it_ended(
     class Cut(BaseException):
         pass
 
-    real = service.DataFolder.identify
+    real = depot.DataFolder.identify
 
     def cut(self: Any, name: uuid.UUID, *, joined: bool) -> None:
         if step == "folder.identify" or (step == "the last write" and joined):
@@ -115,7 +117,7 @@ def test_a_start_that_is_cut_between_the_two_goes_on_where_it_ended(
             raise Cut
 
     with monkeypatch.context() as planted:
-        planted.setattr(service.DataFolder, "identify", cut)
+        planted.setattr(depot.DataFolder, "identify", cut)
         with pytest.raises(Cut):
             make_app(**released)
     app = make_app(**released)
@@ -220,10 +222,10 @@ def test_a_large_damaged_database_is_found_while_it_runs(
     app = make_app()
     tablet = app.test_client()
     tablet.get("/")
-    monkeypatch.setattr(service, "QUICK_BYTES", 0)
-    monkeypatch.setattr(service, "_quick_check", lambda _path: "page 7 is never used")
+    monkeypatch.setattr(depot, "QUICK_BYTES", 0)
+    monkeypatch.setattr(depot, "_quick_check", lambda _path: "page 7 is never used")
     prepare.check_whole(app)
-    for thread in service.threading.enumerate():
+    for thread in depot.threading.enumerate():
         if thread.name == "quick-check":
             thread.join()
     answer = post(tablet, item(1))
@@ -284,16 +286,16 @@ def test_a_database_that_goes_while_a_batch_is_written_is_noticed_before_the_ans
     app = make_app()
     tablet = app.test_client()
     tablet.get("/")
-    from webapp.outbox import views
+    from webapp.tablet import outbox
 
-    real = views.service.hand_in
+    real = outbox.service.hand_in
 
     def taken(*args: Any) -> Any:
         found = real(*args)
         gone(tmp_path / "data" / "step-in-hand.sqlite3")
         return found
 
-    monkeypatch.setattr(views.service, "hand_in", taken)
+    monkeypatch.setattr(outbox.service, "hand_in", taken)
     assert post(tablet, item(1)).status_code == 503
 
 

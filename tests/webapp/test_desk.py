@@ -22,13 +22,13 @@ from tests.support.desk import enter
 from tests.support.problems import assert_problem
 from tests.support.queries import counted
 from tests.support.reports import CHANGE, batch, item, opened
-from webapp.arrival import Arrival, Kind
-from webapp.db import reading, writing
-from webapp.fields import Strict, choice
-from webapp.outbox import service as outbox
-from webapp.reports import filters, inbox, service
-from webapp.reports.desk import BLANK
-from webapp.reports.names import Names, names
+from webapp.plain.fields import Strict, choice
+from webapp.records import outbox
+from webapp.records.items import Arrival, Kind
+from webapp.records.reports import filters, inbox, service
+from webapp.records.reports.desk import BLANK
+from webapp.records.reports.names import Names, names
+from webapp.store.db import reading, writing
 
 KEEPERS = (outbox.KINDS["report"].keep, outbox.KINDS["report"].parked)
 Send = Callable[..., list[dict[str, Any]]]

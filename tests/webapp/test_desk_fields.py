@@ -12,10 +12,10 @@ from werkzeug.datastructures import MultiDict
 
 from tests.support.desk import desk_client, submit
 from tests.support.whole_desk import fill
-from webapp import desk_fields
-from webapp.control.forms import Inspected
-from webapp.places.forms import TreatmentForm
-from webapp.warnings.forms import EndForm
+from webapp.desk.control_forms import Inspected
+from webapp.desk.place_forms import TreatmentForm
+from webapp.desk.warning_forms import EndForm
+from webapp.web import forms as desk_fields
 
 UNSEEN = ["   ", "\u200b", "\ufeff \u00a0", "\u202e\u200f", "\t\n"]
 

@@ -22,14 +22,14 @@ from tests.support.desk import desk_client
 from tests.support.fake_pack import pack
 from tests.support.reports import opened
 from tests.support.warned import line_pack, typed
-from webapp.api import MARK
-from webapp.db import writing
-from webapp.document import ADDRESS
-from webapp.outbox.idempotency import KeyTrouble, read_key
-from webapp.places import service as places
-from webapp.problem import MEDIA_TYPE
 from webapp.publish import service as publisher
-from webapp.warnings import service as warnings
+from webapp.records.idempotency import KeyTrouble, read_key
+from webapp.records.places import service as places
+from webapp.records.warnings import service as warnings
+from webapp.store.db import writing
+from webapp.web.api import MARK
+from webapp.web.document import ADDRESS
+from webapp.web.problem import MEDIA_TYPE
 
 KEY = "HTTP_IDEMPOTENCY_KEY"
 # What may answer a bad request. 413 on top of its own list: the tablet halves the batch on it.

@@ -15,8 +15,8 @@ from flask.testing import FlaskClient
 from tests.support.desk import enter
 from tests.support.problems import assert_headers, assert_problem
 from tests.support.reports import CHANGE, batch, item
-from webapp.access import open_to_all
-from webapp.config import LARGEST_BODY_BYTES, OUTBOX_BYTES
+from webapp.plain.config import LARGEST_BODY_BYTES, OUTBOX_BYTES
+from webapp.web.access import open_to_all
 
 JSON = {**CHANGE, "Content-Type": "application/json"}
 

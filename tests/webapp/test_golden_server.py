@@ -20,8 +20,8 @@ from flask.testing import FlaskClient
 from sqlalchemy import create_engine
 
 from tests.support.reports import CHANGE
-from webapp.db import db, reading
-from webapp.reports import desk, filters, inbox, sequence
+from webapp.records.reports import desk, filters, inbox, sequence
+from webapp.store.db import db, reading
 
 GOLDEN = Path(__file__).parents[1] / "golden" / "server_v1"
 MADE = json.loads((GOLDEN / "requests.json").read_text())

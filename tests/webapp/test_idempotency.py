@@ -17,9 +17,9 @@ from sqlalchemy import update
 
 from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE, INSTALL, batch, item
-from webapp.db import writing
-from webapp.outbox import idempotency, service
-from webapp.outbox.models import KeptAnswer
+from webapp.records import idempotency, outbox
+from webapp.records.idempotency import KeptAnswer
+from webapp.store.db import writing
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
 OTHER = "0192f0c1-0000-4000-8000-000000000009"
@@ -97,7 +97,7 @@ def test_r41_while_the_first_is_at_work_the_second_is_told_to_wait(
     content = batch(item(1))
     inside, go_on = threading.Event(), threading.Event()
     calls = itertools.count()
-    begin = service.writing
+    begin = outbox.writing
 
     def hold_the_work() -> Any:
         """Let the claim be committed, and the work's own transaction wait."""
@@ -106,7 +106,7 @@ def test_r41_while_the_first_is_at_work_the_second_is_told_to_wait(
             assert go_on.wait(20)
         return begin()
 
-    monkeypatch.setattr(service, "writing", hold_the_work)
+    monkeypatch.setattr(outbox, "writing", hold_the_work)
     cookie = tablet.get_cookie("sih-tablet")
     assert cookie
     second = app.test_client()
@@ -129,7 +129,7 @@ def test_r41_work_that_failed_lets_its_key_go(
 ) -> None:
     content = batch(item(1))
     with monkeypatch.context() as broken:
-        broken.setattr(service, "take_in", lambda *_: 1 / 0)
+        broken.setattr(outbox, "take_in", lambda *_: 1 / 0)
         assert_problem(post(tablet, content), 500)
     assert rows("SELECT count(*) FROM kept_answer") == [(0,)]
     assert post(tablet, content).get_json()["results"][0]["result"] == "created"

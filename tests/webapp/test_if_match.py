@@ -19,10 +19,10 @@ from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE
 from tests.support.small_pack import small_pack
 from tests.support.warned import publish_line, typed, warn
-from webapp.db import reading, writing
-from webapp.places import service as places
 from webapp.publish import service as publisher
-from webapp.warnings import service
+from webapp.records.places import service as places
+from webapp.records.warnings import service
+from webapp.store.db import reading, writing
 
 WARNINGS, PLACES = "/api/desk/warnings", "/api/desk/places"
 

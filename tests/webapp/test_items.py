@@ -12,8 +12,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.support.reports import CHANGE, batch, item, opened
-from webapp.outbox import schemas
-from webapp.outbox.service import fingerprint
+from webapp.records import outbox_schemas
+from webapp.records.outbox import fingerprint
 
 CONTRACT = {
     *("route", "pack", "direction", "target", "place", "at_m", "position", "found"),
@@ -53,8 +53,14 @@ def one(lone_app: Flask) -> Callable[[Any], dict[str, Any]]:
 
 
 def test_the_fields_are_those_of_the_contract() -> None:
-    assert set(schemas.ReportBody().fields) == CONTRACT
-    assert set(schemas.ReportItem().fields) == {"kind", "id", "seq", "observed_at", "body"}
+    assert set(outbox_schemas.ReportBody().fields) == CONTRACT
+    assert set(outbox_schemas.ReportItem().fields) == {
+        "kind",
+        "id",
+        "seq",
+        "observed_at",
+        "body",
+    }
 
 
 @pytest.mark.parametrize(("field", "values"), WRONG, ids=[name for name, _ in WRONG])

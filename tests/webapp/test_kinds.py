@@ -11,10 +11,10 @@ import pytest
 from sqlalchemy.orm import Session
 
 from tests.support.reports import item
-from webapp.arrival import Arrival, Kept, Kind, Refused
-from webapp.fields import Id, Strict, choice
-from webapp.outbox import service
-from webapp.outbox.schemas import KNOWN_ITEMS
+from webapp.plain.fields import Id, Strict, choice
+from webapp.records import outbox
+from webapp.records.items import Arrival, Kept, Kind, Refused
+from webapp.records.outbox_schemas import KNOWN_ITEMS
 
 Send = Callable[..., list[dict[str, Any]]]
 FIRST = datetime(2026, 11, 25, 6, 40, tzinfo=UTC)
@@ -29,7 +29,7 @@ class NoteItem(Strict):
 
 def test_every_kind_is_described_as_an_item() -> None:
     described = {entry.get("$ref", "").rsplit("/")[-1] for entry in KNOWN_ITEMS}
-    assert described == {type(kind.schema).__name__ for kind in service.KINDS.values()} | {""}
+    assert described == {type(kind.schema).__name__ for kind in outbox.KINDS.values()} | {""}
 
 
 @pytest.fixture
@@ -43,7 +43,7 @@ def kept(monkeypatch: pytest.MonkeyPatch) -> Iterator[dict[uuid.UUID, str]]:
         new = checked["id"] not in held
         return Kept(None, FIRST, held.setdefault(checked["id"], sha), new)
 
-    monkeypatch.setitem(service.KINDS, "note", Kind(NoteItem(), keep))
+    monkeypatch.setitem(outbox.KINDS, "note", Kind(NoteItem(), keep))
     yield held
 
 

@@ -21,8 +21,8 @@ from tests.support.desk import desk_client
 from tests.support.large_depot import RARE_WORD, Sizes, fill_large
 from tests.support.queries import counted
 from tests.support.whole_desk import desk_addresses, fill
-from webapp.db import db
-from webapp.places.register import place_id
+from webapp.records.places.register import place_id
+from webapp.store.db import db
 
 SMALL = Sizes(
     **{"reports": 400, "tablets": 12, "live": 6, "drafts": 2, "ended": 30, "people": 4},

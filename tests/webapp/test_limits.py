@@ -11,17 +11,17 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from tests.support.reports import CHANGE, batch, item
-from webapp.audit import service as audit
-from webapp.control import service as control
-from webapp.db import reading, writing
-from webapp.places import treatments
-from webapp.places.register import Place
-from webapp.reports import near
-from webapp.reports import service as reports
-from webapp.reports.models import Report
-from webapp.restrictions import service as restrictions
-from webapp.restrictions.models import Restriction
-from webapp.warnings import service as warnings
+from webapp.records import control
+from webapp.records.places import treatments
+from webapp.records.places.register import Place
+from webapp.records.reports import near
+from webapp.records.reports import service as reports
+from webapp.records.reports.models import Report
+from webapp.records.restrictions import service as restrictions
+from webapp.records.restrictions.models import Restriction
+from webapp.records.warnings import service as warnings
+from webapp.store import audit
+from webapp.store.db import reading, writing
 
 NOW = datetime.now(UTC)
 

@@ -24,9 +24,9 @@ from tests.support.reports import CHANGE, INSTALL, batch, item
 from tests.support.warned import typed
 from tests.support.whole_desk import Depot, fill
 from tests.webapp.test_roles import address, every_call
-from webapp.access import open_to_all
-from webapp.db import Base, db, reading, writing
-from webapp.warnings import service as warnings
+from webapp.records.warnings import service as warnings
+from webapp.store.db import Base, db, reading, writing
+from webapp.web.access import open_to_all
 
 DRIVER = "Quillon Abernathy"
 NOW = datetime(2026, 11, 25, 6, 40, tzinfo=UTC)

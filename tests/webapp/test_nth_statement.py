@@ -19,7 +19,7 @@ from sqlalchemy.exc import OperationalError
 
 from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE, batch, item
-from webapp.db import db
+from webapp.store.db import db
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
 Fail = Callable[[Connection], None]

@@ -17,9 +17,9 @@ from sqlalchemy.exc import IntegrityError, OperationalError
 
 from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE, batch, item, opened
-from webapp.db import db
-from webapp.outbox.service import fingerprint
-from webapp.reports import service as reports
+from webapp.records.outbox import fingerprint
+from webapp.records.reports import service as reports
+from webapp.store.db import db
 
 Send = Callable[..., list[dict[str, Any]]]
 Rows = Callable[[str], list[tuple[Any, ...]]]

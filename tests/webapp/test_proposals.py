@@ -19,12 +19,13 @@ from sqlalchemy import select
 
 from tests.support.desk import PASSWORD, account, entered, submit
 from tests.support.small_pack import small_pack
-from webapp.audit.models import AuditEntry
-from webapp.db import reading, writing
+from webapp.commands import proposals as pack_commands
 from webapp.packs.files import Pack, close_pack, pack_file
-from webapp.places import service as places
-from webapp.publish import builder, compare_picture, pack_commands, proposals, service
+from webapp.publish import builder, compare_picture, proposals, service
 from webapp.publish.models import PackProposal
+from webapp.records.places import service as places
+from webapp.store.audit import AuditEntry
+from webapp.store.db import reading, writing
 
 NOW = datetime(2026, 11, 30, 12, tzinfo=UTC)
 ROUTE = "larch-valley"

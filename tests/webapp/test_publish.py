@@ -14,8 +14,8 @@ from flask.testing import FlaskClient
 
 from tests.support.fake_pack import FakePack, pack
 from tests.support.problems import assert_headers, assert_problem
-from webapp.db import reading, writing
 from webapp.publish import service
+from webapp.store.db import reading, writing
 
 NOW = datetime(2026, 11, 25, tzinfo=UTC)
 

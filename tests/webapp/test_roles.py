@@ -28,8 +28,8 @@ from tests.support.whole_desk import (
     fill,
     plain_words,
 )
-from webapp.access import open_to_all
-from webapp.config import LARGEST_BODY_BYTES
+from webapp.plain.config import LARGEST_BODY_BYTES
+from webapp.web.access import open_to_all
 
 SECRET = "0123456789abcdef0123456789abcdef"
 SAFE = {"GET", "HEAD", "OPTIONS"}

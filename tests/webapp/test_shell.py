@@ -15,9 +15,9 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from tests.support.problems import assert_headers, assert_problem
-from webapp.cli import cli
-from webapp.config import SettingsError
-from webapp.shell import service
+from webapp.commands.cli import cli
+from webapp.plain.config import SettingsError
+from webapp.tablet import build as service
 
 GZIP = {"Accept-Encoding": "gzip"}
 

@@ -28,12 +28,12 @@ from sqlalchemy import select, update
 
 from tests.support.fake_pack import pack
 from tests.support.problems import assert_problem
-from webapp.audit.models import AuditEntry
-from webapp.config import SettingsError
-from webapp.db import reading, writing
+from webapp.plain.config import SettingsError
 from webapp.publish import service
 from webapp.publish.keys import KeyFile
 from webapp.publish.models import IndexRev
+from webapp.store.audit import AuditEntry
+from webapp.store.db import reading, writing
 
 NOW = datetime(2026, 11, 25, 7, 30, tzinfo=UTC)
 
@@ -400,7 +400,7 @@ def run(make_app: Callable[..., Flask], tmp_path: Path) -> Callable[..., str]:
     """Run a command on the data folder; give what it printed."""
     from click.testing import CliRunner
 
-    from webapp.cli import cli
+    from webapp.commands.cli import cli
 
     def command(*words: str, code: int = 0) -> str:
         result = CliRunner().invoke(cli, [*words, "--data", str(tmp_path / "data")])

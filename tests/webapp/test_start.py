@@ -22,7 +22,9 @@ from flask import Flask
 import webapp
 from tests.support.desk import desk_cookie
 from tests.support.server import Server
-from webapp import config, create_app, server
+from webapp import create_app
+from webapp.commands import server
+from webapp.plain import config
 
 SECRET = "0123456789abcdef0123456789abcdef"
 
@@ -171,7 +173,7 @@ def test_the_usual_spelling_of_a_postgresql_address_works(given: str, used: str)
 
 def run(*arguments: str, **environment: str) -> subprocess.CompletedProcess[str]:
     return subprocess.run(
-        [sys.executable, "-m", "webapp.cli", *arguments],
+        [sys.executable, "-m", "webapp.commands.cli", *arguments],
         capture_output=True,
         text=True,
         timeout=30,

@@ -12,8 +12,8 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from tests.support.reports import CHANGE, batch, item
-from webapp.db import writing
-from webapp.tablets import service
+from webapp.records import tablets
+from webapp.store.db import writing
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
 HTTPS = "https://localhost"
@@ -82,7 +82,7 @@ def test_r51_what_a_revoked_tablet_sees_later_is_held_apart(
 ) -> None:
     ((device,),) = rows("SELECT id FROM device")
     with app.app_context(), writing() as session:
-        service.revoke(session, uuid.UUID(str(device)), datetime.now(UTC))
+        tablets.revoke(session, uuid.UUID(str(device)), datetime.now(UTC))
     late = item(observed_at=datetime.now(UTC).isoformat())
     answer = tablet.post("/api/outbox", json=batch(late), headers=CHANGE)
     assert answer.get_json()["results"][0]["code"] == "received_not_counted"
@@ -94,7 +94,7 @@ def test_the_demo_does_not_enrol_a_revoked_tablet_anew(
 ) -> None:
     ((device,),) = rows("SELECT id FROM device")
     with app.app_context(), writing() as session:
-        service.revoke(session, uuid.UUID(str(device)), datetime.now(UTC))
+        tablets.revoke(session, uuid.UUID(str(device)), datetime.now(UTC))
     assert cookie_of(tablet.get("/")) is None
 
 

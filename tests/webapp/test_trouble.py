@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from webapp import cli, create_app, prepare
-from webapp.db import db
+from webapp import create_app
+from webapp.commands import cli, prepare
+from webapp.store.db import db
 
 SECRET = "0123456789abcdef0123456789abcdef"
 

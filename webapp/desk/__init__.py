@@ -1,38 +1,51 @@
-"""Desk: the frame round the depot's pages."""
+"""Desk: the pages that people at the depot open, one module a page, and their calls."""
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 from flask import Flask
 from flask_smorest import Api
 
-from webapp.desk.views import blueprint
-
-
-@dataclass(frozen=True)
-class DeskPage:
-    """One entry of the desk's navigation: where it leads, whose it is, who sees it."""
-
-    endpoint: str
-    room: str
-    need: str
-    words: str
-
-
-PAGES = (
-    DeskPage("reports.newest", "reports", "look", "Reports"),
-    DeskPage("warning_desk.everyone", "warning_desk", "look", "Warnings"),
-    DeskPage("places.everyone", "places", "look", "Places"),
-    DeskPage("pack_desk.everyone", "pack_desk", "look", "Packs"),
-    DeskPage("control.page", "control", "look", "Control"),
-    DeskPage("handover.page", "handover", "look", "Hand-over"),
-    DeskPage("tablet_list.everyone", "tablet_list", "look", "Tablets"),
-    DeskPage("privacy.kept", "privacy", "look", "What is kept"),
-    DeskPage("people.everyone", "people", "people", "People"),
+from webapp.desk import (
+    carried,
+    clearing,
+    control,
+    frame,
+    handover,
+    kept,
+    not_enrolled,
+    packs,
+    people,
+    place_calls,
+    places,
+    report,
+    report_files,
+    reports,
+    restored,
+    restrictions,
+    seals,
+    tablets,
+    warning_calls,
+    warning_files,
+    warning_shared,
+    warnings,
 )
+from webapp.publish import builder
+from webapp.web import access
 
 
-def attach(app: Flask, _api: Api) -> None:
-    app.register_blueprint(blueprint)
-    app.context_processor(lambda: {"desk_pages": PAGES})
+def attach(app: Flask, api: Api) -> None:
+    access.attach(app)
+    # A test puts its own in here, to build at once or not at all.
+    app.extensions["start_builder"] = builder.start
+    for pages in (warnings, clearing):  # importing them fills the one blueprint
+        assert pages.blueprint is warning_shared.blueprint
+    for pages in (report, report_files):
+        assert pages.shared is reports.blueprint
+    for one in (
+        *(frame, restored, tablets, packs, warning_shared, warning_files, carried),
+        *(not_enrolled, people, reports, control, handover, kept, places, restrictions, seals),
+    ):
+        app.register_blueprint(one.blueprint)
+    api.register_blueprint(warning_calls.blueprint)
+    api.register_blueprint(place_calls.blueprint)
+    app.context_processor(lambda: {"desk_pages": frame.PAGES})

@@ -11,14 +11,14 @@ from pathlib import Path
 
 from sqlalchemy.exc import SQLAlchemyError
 
-from webapp.config import SettingsError
-from webapp.datafolder import FolderTrouble
-from webapp.db import folder_of, reading
-from webapp.depot import service as depot
-from webapp.not_enrolled import service as strangers
+from webapp.plain.config import SettingsError
 from webapp.publish import service as publisher
-from webapp.reports import service as reports
-from webapp.tablets import service as tablets
+from webapp.records import not_enrolled as strangers
+from webapp.records import tablets
+from webapp.records.reports import service as reports
+from webapp.store import depot
+from webapp.store.datafolder import FolderTrouble
+from webapp.store.db import folder_of, reading
 
 #: A verdict is good for so long: whoever asks often does not load the store.
 GOOD_FOR_S = 1.0

@@ -8,11 +8,11 @@ import marshmallow as ma
 from flask import Blueprint as Pages
 from flask import Flask, Response, current_app, jsonify, request
 
-from webapp import logs
-from webapp.api import Blueprint
-from webapp.fields import Strict, Text
 from webapp.ops import metrics, service
-from webapp.problem import Problem
+from webapp.plain.fields import Strict, Text
+from webapp.web import logs
+from webapp.web.api import Blueprint
+from webapp.web.problem import Problem
 
 blueprint = Blueprint("ops", __name__, description="Is the depot's server really there?")
 pages = Pages("watch", __name__)

@@ -13,10 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.table import Table
-
-from .base_file import Reach
-from .lookup import brake_at
-from .quantise import units_up
+from webapp.lines.lookup import brake_at
+from webapp.packs.base_file import Reach
+from webapp.packs.quantise import units_up
 
 Json = dict[str, Any]
 Cell = tuple[int, int, int, int]

@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from calc.constants import CHAIN
-from webapp.along import place_along
-
-from .model import DistanceUnit, Formation, NotPast, Route, Speed, Stop, TrainType
+from webapp.lines.posts import place_along
+from webapp.packs.model import DistanceUnit, Formation, NotPast, Route, Speed, Stop, TrainType
 
 
 @dataclass(frozen=True)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from .axes import PackTarget, TrainVariant
-from .fixed_words import FIXED_WORDS
-from .inferred import inferred_entries
-from .model import Landmark, Listed, Route, TrainType, Trip
+from webapp.packs.axes import PackTarget, TrainVariant
+from webapp.packs.fixed_words import FIXED_WORDS
+from webapp.packs.inferred import inferred_entries
+from webapp.packs.model import Landmark, Listed, Route, TrainType, Trip
 
 Json = dict[str, Any]
 

@@ -8,17 +8,22 @@ from typing import Any
 
 from calc.model import TableInput
 from calc.table import Table, build_table
-
-from .abreast import Compute, Progress, compute_tables
-from .approach_column import approach_column
-from .axes import PackTarget, TrainVariant, target_axis, train_axis
-from .base_file import Reach, base_file
-from .files import Pack, PackFile, close_pack, pack_file
-from .model import Direction, Route
-from .pictures_file import picture_columns, pictures_file
-from .quantise import knots_for
-from .table_file import figure_columns, reaches, slick_column, speed_columns, table_file
-from .turned import table_input
+from webapp.packs.abreast import Compute, Progress, compute_tables
+from webapp.packs.approach_column import approach_column
+from webapp.packs.axes import PackTarget, TrainVariant, target_axis, train_axis
+from webapp.packs.base_file import Reach, base_file
+from webapp.packs.files import Pack, PackFile, close_pack, pack_file
+from webapp.packs.model import Direction, Route
+from webapp.packs.pictures_file import picture_columns, pictures_file
+from webapp.packs.quantise import knots_for
+from webapp.packs.table_file import (
+    figure_columns,
+    reaches,
+    slick_column,
+    speed_columns,
+    table_file,
+)
+from webapp.packs.turned import table_input
 
 Json = dict[str, Any]
 

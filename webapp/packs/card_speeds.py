@@ -9,8 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.margins import speed_down
-
-from .model import Landmark
+from webapp.packs.model import Landmark
 
 Floats = NDArray[np.float64]
 

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from .check_brief import check_brief
-from .check_line import check_geometry, check_gradients, check_landmarks, check_speeds
-from .check_places import check_places
-from .check_stock import check_settings, check_states, check_trains
-from .check_trips import check_trips
-from .draft import Draft
-from .faults import FaultList
-from .references import check_references
+from webapp.packs.check_brief import check_brief
+from webapp.packs.check_line import (
+    check_geometry,
+    check_gradients,
+    check_landmarks,
+    check_speeds,
+)
+from webapp.packs.check_places import check_places
+from webapp.packs.check_stock import check_settings, check_states, check_trains
+from webapp.packs.check_trips import check_trips
+from webapp.packs.draft import Draft
+from webapp.packs.faults import FaultList
+from webapp.packs.references import check_references
 
 
 def check_route(draft: Draft, faults: FaultList) -> None:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from .draft import Draft
-from .faults import FaultList
-from .model import Doors, Landmark, SignalStop, Stop
+from webapp.packs.draft import Draft
+from webapp.packs.faults import FaultList
+from webapp.packs.model import Doors, Landmark, SignalStop, Stop
 
 #: Share of a car behind its last door; assumption, no source.
 _DOORLESS_END = 0.05

@@ -6,12 +6,11 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Protocol
 
-from webapp.along import place_along
-
-from .draft import Draft
-from .faults import FaultList
-from .geometry import length_between, length_if_swapped
-from .model import Landmark, Point
+from webapp.lines.posts import place_along
+from webapp.packs.draft import Draft
+from webapp.packs.faults import FaultList
+from webapp.packs.geometry import length_between, length_if_swapped
+from webapp.packs.model import Landmark, Point
 
 #: A post every quarter mile is set out by eye; the map may differ by this much.
 MAP_TOLERANCE = 0.01

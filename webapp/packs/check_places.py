@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from webapp.along import place_along
-
-from .check_line import TINY, line_span
-from .draft import Draft
-from .faults import FaultList
-from .model import Listed, Mark, NotPast, Stop
+from webapp.lines.posts import place_along
+from webapp.packs.check_line import TINY, line_span
+from webapp.packs.draft import Draft
+from webapp.packs.faults import FaultList
+from webapp.packs.model import Listed, Mark, NotPast, Stop
 
 #: A station's own place may lie this far outside its platforms. [m]
 STATION_NEAR = 300.0

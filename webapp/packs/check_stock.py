@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from .draft import Draft
-from .faults import FaultList
-from .model import State, TrainType
-from .toml_schemas import NEED_BASIS
+from webapp.packs.draft import Draft
+from webapp.packs.faults import FaultList
+from webapp.packs.model import State, TrainType
+from webapp.packs.toml_schemas import NEED_BASIS
 
 TRAINS, STATES = "trains.toml", "rail_states.toml"
 BASIS_WORDS = ("source:", "assumption:")

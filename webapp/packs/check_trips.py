@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from .draft import Draft
-from .faults import FaultList
-from .model import Call, TrainType, Trip
+from webapp.packs.draft import Draft
+from webapp.packs.faults import FaultList
+from webapp.packs.model import Call, TrainType, Trip
 
 
 def check_trips(draft: Draft, faults: FaultList) -> None:

@@ -15,11 +15,10 @@ from functools import cached_property
 from itertools import product
 from typing import Any
 
-from webapp.along import stretch_along, unit_of
-
-from .compare_hand import without_state_in_hand
-from .compare_line import LineChange, line_changes
-from .lookup import ALL_THE_WAY, OK, look_up
+from webapp.lines.lookup import ALL_THE_WAY, OK, look_up
+from webapp.lines.posts import stretch_along, unit_of
+from webapp.packs.compare_hand import without_state_in_hand
+from webapp.packs.compare_line import LineChange, line_changes
 
 Json = dict[str, Any]
 #: A brake point is a multiple of this; one step of rounding alone is no later mark. [m]

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from .lookup import OK, look_up
-from .quantise import NO_STATE_IN_HAND
+from webapp.lines.lookup import OK, look_up
+from webapp.packs.quantise import NO_STATE_IN_HAND
 
 Json = dict[str, Any]
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from webapp.along import stretch_along, unit_of
+from webapp.lines.posts import stretch_along, unit_of
 
 Json = dict[str, Any]
 Key = Callable[[Json], str]

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
-from .doubts import CONFIRMED, Doubt
+from webapp.packs.doubts import CONFIRMED, Doubt
 
 HEADING = ("code", "file", "place", "who", "on", "reason")
 

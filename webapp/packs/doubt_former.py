@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from webapp.along import place_along
-
-from .axes import nearest_limit
-from .doubt_list import DoubtList
-from .model import Gradient, Landmark, Route
+from webapp.lines.posts import place_along
+from webapp.packs.axes import nearest_limit
+from webapp.packs.doubt_list import DoubtList
+from webapp.packs.model import Gradient, Landmark, Route
 
 #: Places that differ by more than this have moved. [m]
 MOVED = 1.0

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from .doubt_list import DoubtList
-from .model import Gradient, Height, Route, Speed
+from webapp.packs.doubt_list import DoubtList
+from webapp.packs.model import Gradient, Height, Route, Speed
 
 #: Steeper than this is rare on a line for multiple units.
 STEEP = 1 / 25

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from datetime import date
 
-from webapp.along import place_along
-
-from .doubt_list import DoubtList
-from .model import Listed, Mark, NotPast, Route, Stop
-from .register import FIRST
+from webapp.lines.posts import place_along
+from webapp.packs.doubt_list import DoubtList
+from webapp.packs.model import Listed, Mark, NotPast, Route, Stop
+from webapp.packs.register import FIRST
 
 #: A driver stops within a few metres; a mark nearer to the platform's end is odd. [m]
 NEAR_END = 5.0

@@ -10,9 +10,8 @@ from itertools import pairwise
 import numpy as np
 
 from calc.units import deceleration_from_percent_g
-
-from .doubt_list import DoubtList
-from .model import Call, Route, Trip
+from webapp.packs.doubt_list import DoubtList
+from webapp.packs.model import Call, Route, Trip
 
 #: Times are in whole minutes; a run may take so much longer than they say. [s]
 ROUNDING = 60.0

@@ -6,10 +6,9 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise
 
-from webapp.along import place_along
-
-from .doubt_list import DoubtList
-from .model import Landmark, NotPast, Route, Stop
+from webapp.lines.posts import place_along
+from webapp.packs.doubt_list import DoubtList
+from webapp.packs.model import Landmark, NotPast, Route, Stop
 
 #: A signal of one list and of another that are this near are the same one. [m]
 SAME = 15.0

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from itertools import pairwise
 
-from .doubt_list import DoubtList
-from .model import Formation, Route, Step, TrainType
+from webapp.packs.doubt_list import DoubtList
+from webapp.packs.model import Formation, Route, Step, TrainType
 
 #: Wheelsets of a car with two bogies of its own; most cars of multiple units have four.
 WHEELSETS = 4

@@ -13,15 +13,15 @@ from typing import Any
 
 import rfc8785
 
-from .doubt_former import doubt_former
-from .doubt_line import doubt_line
-from .doubt_list import DoubtList, Odd
-from .doubt_places import doubt_places
-from .doubt_runs import doubt_runs
-from .doubt_signals import doubt_signals
-from .doubt_stock import doubt_stock
-from .inferred import doubt_inferred
-from .model import Confirmed, Route
+from webapp.packs.doubt_former import doubt_former
+from webapp.packs.doubt_line import doubt_line
+from webapp.packs.doubt_list import DoubtList, Odd
+from webapp.packs.doubt_places import doubt_places
+from webapp.packs.doubt_runs import doubt_runs
+from webapp.packs.doubt_signals import doubt_signals
+from webapp.packs.doubt_stock import doubt_stock
+from webapp.packs.inferred import doubt_inferred
+from webapp.packs.model import Confirmed, Route
 
 CONFIRMED = "confirmed.csv"
 #: Kinds of doubt that rest on something beside the route's files, or on a confirmation.

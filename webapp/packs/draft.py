@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any, cast
 
-from . import model
+from webapp.packs import model
 
 Row = tuple[dict[str, Any], int]
 

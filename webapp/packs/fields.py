@@ -14,9 +14,8 @@ from typing import Any
 from marshmallow import ValidationError, fields
 
 from calc.units import gradient_from_one_in, metres_from_miles_chains
-from webapp.along import place_along
-
-from .model import DistanceUnit
+from webapp.lines.posts import place_along
+from webapp.packs.model import DistanceUnit
 
 _KEY = re.compile(r"[a-z0-9]+(-[a-z0-9]+)*")
 # So many digits and no more: a number of hundreds would be read as infinite.

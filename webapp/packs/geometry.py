@@ -8,10 +8,10 @@ from typing import Any
 from geographiclib.geodesic import Geodesic
 from marshmallow import ValidationError
 
-from .faults import FaultList
-from .fields import Distance
-from .model import DistanceUnit, Point
-from .sources import read_json
+from webapp.packs.faults import FaultList
+from webapp.packs.fields import Distance
+from webapp.packs.model import DistanceUnit, Point
+from webapp.packs.sources import read_json
 
 _CURE = 'make it {"type": "Feature", "geometry": a LineString, "properties": {"at": […]}}'
 

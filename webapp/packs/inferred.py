@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from .doubt_list import DoubtList
-from .model import Route
+from webapp.packs.doubt_list import DoubtList
+from webapp.packs.model import Route
 
 Json = dict[str, Any]
 #: Stretches that touch within this become one in the pack. [m]

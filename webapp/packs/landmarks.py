@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 
 from calc.constants import MILE
-from webapp.along import place_along
-
-from .draft import Draft
-from .model import DistanceUnit, Landmark, Stop
+from webapp.lines.posts import place_along
+from webapp.packs.draft import Draft
+from webapp.packs.model import DistanceUnit, Landmark, Stop
 
 _QUARTERS = ("", "¼", "½", "¾")
 _QUARTER = MILE / 4

@@ -7,10 +7,10 @@ from typing import Any
 
 from marshmallow import Schema, ValidationError
 
-from .faults import FaultList
-from .fields import cut
-from .rows import Table
-from .sources import RawRow, toml_row
+from webapp.packs.faults import FaultList
+from webapp.packs.fields import cut
+from webapp.packs.rows import Table
+from webapp.packs.sources import RawRow, toml_row
 
 Path = tuple[str | int, ...]
 

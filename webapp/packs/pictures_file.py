@@ -9,9 +9,8 @@ from numpy.typing import NDArray
 
 from calc.margins import cover_down
 from calc.table import Table
-
-from .lookup import ALL_THE_WAY
-from .quantise import tenths_down
+from webapp.lines.lookup import ALL_THE_WAY
+from webapp.packs.quantise import tenths_down
 
 Json = dict[str, Any]
 Floats = NDArray[np.float64]

@@ -13,8 +13,7 @@ from numpy.typing import NDArray
 
 from calc.margins import brake_distance_out, cover_down, knots_raised, seconds_up, speed_down
 from calc.table import OK, Table
-
-from .lookup import ALL_THE_WAY
+from webapp.lines.lookup import ALL_THE_WAY
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -6,20 +6,26 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, cast
 
-from . import model
-from .check import check_route
-from .draft import Draft
-from .faults import FaultList, RouteFaults
-from .fields import as_key
-from .fixed_words import NAMED
-from .geometry import read_points
-from .landmarks import generated_landmarks
-from .load import TomlLoader, load_rows
-from .references import with_keys
-from .register import LISTED, laid_over, named
-from .rows import Table, tables
-from .sources import read_rows, read_text, read_toml
-from .toml_schemas import DISTANCE_UNITS, StateTable, TrainTypeTable, route_file, words_table
+from webapp.packs import model
+from webapp.packs.check import check_route
+from webapp.packs.draft import Draft
+from webapp.packs.faults import FaultList, RouteFaults
+from webapp.packs.fields import as_key
+from webapp.packs.fixed_words import NAMED
+from webapp.packs.geometry import read_points
+from webapp.packs.landmarks import generated_landmarks
+from webapp.packs.load import TomlLoader, load_rows
+from webapp.packs.references import with_keys
+from webapp.packs.register import LISTED, laid_over, named
+from webapp.packs.rows import Table, tables
+from webapp.packs.sources import read_rows, read_text, read_toml
+from webapp.packs.toml_schemas import (
+    DISTANCE_UNITS,
+    StateTable,
+    TrainTypeTable,
+    route_file,
+    words_table,
+)
 
 ROUTE, TRAINS, STATES = "route.toml", "trains.toml", "rail_states.toml"
 WORDS = "words.toml"

@@ -8,8 +8,8 @@ from dataclasses import replace
 from difflib import get_close_matches
 from typing import Any
 
-from .draft import Draft
-from .faults import Fault, FaultList
+from webapp.packs.draft import Draft
+from webapp.packs.faults import Fault, FaultList
 
 _NOT_A_KEY = re.compile(r"'(.+)' is not a key$")
 

@@ -9,14 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from . import model
-from .check_places import check_places
-from .draft import Draft
-from .faults import Fault, FaultList
-from .load import load_rows
-from .references import check_references
-from .rows import tables
-from .sources import RawRow
+from webapp.packs import model
+from webapp.packs.check_places import check_places
+from webapp.packs.draft import Draft
+from webapp.packs.faults import Fault, FaultList
+from webapp.packs.load import load_rows
+from webapp.packs.references import check_references
+from webapp.packs.rows import tables
+from webapp.packs.sources import RawRow
 
 Json = dict[str, Any]
 LISTED = "listed.csv"

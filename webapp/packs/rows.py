@@ -9,8 +9,8 @@ from typing import Any
 from marshmallow import RAISE, Schema
 from marshmallow.fields import Field
 
-from . import model
-from .fields import (
+from webapp.packs import model
+from webapp.packs.fields import (
     Clock,
     Day,
     Distance,
@@ -22,7 +22,7 @@ from .fields import (
     Text,
     Whole,
 )
-from .model import DistanceUnit
+from webapp.packs.model import DistanceUnit
 
 STATION_KINDS = ("station", "terminus")
 STOP_KINDS = ("stop", "buffers")

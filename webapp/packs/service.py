@@ -11,11 +11,12 @@ from typing import Any
 
 from calc.model import Line, TableInput, Train
 from calc.table import Table, build_table
-
-from .abreast import Compute, Progress
-from .axes import TrainVariant, target_axis, train_axis
-from .build import build_route, compute_target, pack_parts
-from .compare import (
+from webapp.lines.lookup import look_up
+from webapp.lines.picture import begins_at, drawn_approach, drawn_usual
+from webapp.packs.abreast import Compute, Progress
+from webapp.packs.axes import TrainVariant, target_axis, train_axis
+from webapp.packs.build import build_route, compute_target, pack_parts
+from webapp.packs.compare import (
     KINDS,
     SECOND,
     TOP,
@@ -26,17 +27,15 @@ from .compare import (
     StopChange,
     compare,
 )
-from .confirming import write_confirmed
-from .doubts import Doubt, doubts
-from .faults import Fault, RouteFaults
-from .files import Pack, PackFile
-from .lookup import look_up
-from .model import Route
-from .picture import begins_at, drawn_approach, drawn_usual
-from .read import read_route
-from .register import fit_listed
-from .source import NotASource, source_file, write_source
-from .turned import line_ahead, train_as_planned, turn_for
+from webapp.packs.confirming import write_confirmed
+from webapp.packs.doubts import Doubt, doubts
+from webapp.packs.faults import Fault, RouteFaults
+from webapp.packs.files import Pack, PackFile
+from webapp.packs.model import Route
+from webapp.packs.read import read_route
+from webapp.packs.register import fit_listed
+from webapp.packs.source import NotASource, source_file, write_source
+from webapp.packs.turned import line_ahead, train_as_planned, turn_for
 
 __all__ = [
     "KINDS",

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
-from .files import PackFile, pack_file
+from webapp.packs.files import PackFile, pack_file
 
 Json = dict[str, Any]
 FORMAT = "step-in-hand/source"

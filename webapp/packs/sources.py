@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from .faults import FaultList
-from .fields import cut
-from .rows import Table
+from webapp.packs.faults import FaultList
+from webapp.packs.fields import cut
+from webapp.packs.rows import Table
 
 _HEADER = re.compile(r"\[+\s*([\w.-]+)\s*\]+")
 _PROBLEM_LINE = re.compile(r"line (\d+)")

@@ -8,13 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.table import Table
-
-from .axes import PackTarget, TrainVariant
-from .base_file import Reach, seen_landmarks, sorted_landmarks
-from .card_speeds import candidates, envelope, pick_speeds
-from .lookup import brake_at
-from .model import Route
-from .quantise import knot_columns, plan_columns, units_up
+from webapp.lines.lookup import brake_at
+from webapp.packs.axes import PackTarget, TrainVariant
+from webapp.packs.base_file import Reach, seen_landmarks, sorted_landmarks
+from webapp.packs.card_speeds import candidates, envelope, pick_speeds
+from webapp.packs.model import Route
+from webapp.packs.quantise import knot_columns, plan_columns, units_up
 
 Json = dict[str, Any]
 

@@ -6,9 +6,9 @@ from typing import Any
 
 from marshmallow import RAISE, Schema, ValidationError, fields, validates
 
-from .fields import Distance, Key, Number, Text, Whole, cut, fault
-from .fixed_words import LONGEST, softened
-from .model import DistanceUnit
+from webapp.packs.fields import Distance, Key, Number, Text, Whole, cut, fault
+from webapp.packs.fixed_words import LONGEST, softened
+from webapp.packs.model import DistanceUnit
 
 DISTANCE_UNITS = ("mi-ch", "km")
 SPEED_UNITS = ("mph", "kmh")

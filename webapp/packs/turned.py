@@ -11,9 +11,8 @@ from dataclasses import dataclass
 
 from calc.model import BrakeStep, Line, RailState, Settings, TableInput, Target, Train
 from calc.units import deceleration_from_percent_g, speed_from_kmh
-
-from .axes import PackTarget, TrainVariant
-from .model import Direction, Route, State
+from webapp.packs.axes import PackTarget, TrainVariant
+from webapp.packs.model import Direction, Route, State
 
 
 @dataclass(frozen=True)

@@ -23,11 +23,11 @@ from typing import IO, Any
 from flask import Flask
 from sqlalchemy import select, update
 
-from webapp.db import reading, writing
 from webapp.packs.service import Pack, RouteFaults, build_source, open_doubts
 from webapp.publish import proposals, service
 from webapp.publish.models import PackProposal
 from webapp.publish.proposals import AT_WORK, BUILDING, FAILED, QUEUED, STOPPED, STOPPING
+from webapp.store.db import reading, writing
 
 LOCK = "builder.lock"
 #: Between two looks whether somebody wants the build stopped. [s]
@@ -45,7 +45,7 @@ def start(app: Flask) -> None:
     environment = {**os.environ, "STEP_IN_HAND_DATABASE_URL": _database(app)}
     if not environment["STEP_IN_HAND_DATABASE_URL"]:
         del environment["STEP_IN_HAND_DATABASE_URL"]
-    command = [sys.executable, "-m", "webapp.cli", "pack", "builder"]
+    command = [sys.executable, "-m", "webapp.commands.cli", "pack", "builder"]
     app.extensions["builder"] = subprocess.Popen(
         [*command, "--data", str(app.config["DATA"])],
         env=environment,

@@ -8,9 +8,9 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from webapp.advised import SPEED_UNITS
-from webapp.drawing import Frame, Picture, Stem, Stroke
+from webapp.lines.advice import SPEED_UNITS
 from webapp.packs.service import Advice, Card, StopChange
+from webapp.plain.drawing import Frame, Picture, Stem, Stroke
 from webapp.publish import service
 
 Json = dict[str, Any]

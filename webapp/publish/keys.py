@@ -24,9 +24,9 @@ from cryptography.hazmat.primitives import serialization as form
 from cryptography.hazmat.primitives.asymmetric import ec, ed25519
 from cryptography.hazmat.primitives.asymmetric.utils import decode_dss_signature
 
-from webapp.config import SettingsError
-from webapp.jsontext import rfc3339
-from webapp.ondisk import sync_folder
+from webapp.plain.config import SettingsError
+from webapp.plain.jsontext import rfc3339
+from webapp.plain.ondisk import sync_folder
 
 KEY_FORMAT = "step-in-hand/signing-key"
 HANDOVER_FORMAT = "step-in-hand/key-handover"

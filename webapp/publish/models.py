@@ -6,7 +6,7 @@ from typing import Any
 from sqlalchemy import JSON, BigInteger, Index, Integer, LargeBinary, String, Text
 from sqlalchemy.orm import Mapped, mapped_column
 
-from webapp.db import Base, UtcDateTime
+from webapp.store.db import Base, UtcDateTime
 
 
 class PackFile(Base):

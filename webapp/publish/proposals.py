@@ -15,11 +15,11 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from webapp.audit import service as audit
 from webapp.packs.service import Comparison, Pack, Parts, compare
 from webapp.publish import service
 from webapp.publish.keys import DepotKey
 from webapp.publish.models import IndexRev, PackFile, PackProposal
+from webapp.store import audit
 
 Json = dict[str, Any]
 QUEUED, BUILDING, STOPPING = "queued", "building", "stopping"

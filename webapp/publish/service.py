@@ -13,12 +13,12 @@ from typing import Any, Protocol
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from webapp.audit import service as audit
-from webapp.config import SettingsError
-from webapp.db import insert_new, setting
-from webapp.jsontext import rfc3339
+from webapp.plain.config import SettingsError
+from webapp.plain.jsontext import rfc3339
 from webapp.publish.keys import DepotKey, KeyFile, Signed, canonical
 from webapp.publish.models import FeedClock, IndexRev, PackFile
+from webapp.store import audit
+from webapp.store.db import insert_new, setting
 
 __all__ = ["DepotKey", "KeyFile"]
 

@@ -15,8 +15,8 @@ from pathlib import Path
 
 import numpy as np
 
-from .cells import CellFault, moment, number
-from .service import PLACE, SPEEDS, Fault, TraceFaults
+from webapp.recorder.cells import CellFault, moment, number
+from webapp.recorder.service import PLACE, SPEEDS, Fault, TraceFaults
 
 PRESSURE, WHEELS = "pressure", "wheels"
 KNOWN = ("time", *SPEEDS, "step", "wsp", PLACE, PRESSURE, WHEELS)

@@ -14,8 +14,7 @@ from calc.constants import KMH, MPH
 from calc.model import Line, Train
 from calc.recorder import Doubt, Grip, Trace, grip_from_trace
 from calc.recorder.trace import FASTEST, check_trace, falls_back
-
-from .cells import CellFault, flag, moment, number, step
+from webapp.recorder.cells import CellFault, flag, moment, number, step
 
 __all__ = ["Fault", "Reading", "TraceFaults", "grip", "read_trace"]
 

@@ -15,11 +15,10 @@ from calc.recorder.steps import (
     brake_tests,
     step_figures,
 )
-from webapp.along import how_to_type, place_on_line
+from webapp.lines.posts import how_to_type, place_on_line
 from webapp.packs.service import Route, TrainVariant, one_train, train_keys, turned_line
-
-from .columns import Picked, picked, pressures
-from .service import PLACE, read_trace
+from webapp.recorder.columns import Picked, picked, pressures
+from webapp.recorder.service import PLACE, read_trace
 
 #: A share may still fit if it may be 1 as well as this low; so may a build-up that may be
 #: as planned and is this much longer at most. Assumptions. [-, s]

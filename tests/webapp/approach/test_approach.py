@@ -7,7 +7,7 @@ import json
 import pytest
 from click.testing import CliRunner
 
-from webapp.approach.commands import approach_command
+from webapp.commands.approach import approach_command
 
 CALL = ["kettle-bay", "brinewick/down", "--train", "disc-4", "--rail", "damp"]
 

@@ -8,10 +8,10 @@ import pytest
 from click.testing import CliRunner
 
 from tests.outside.row import all_rows
-from webapp.checks import checks, collect, service, show
-from webapp.checks.assumptions import grouped, of_the_program
-from webapp.checks.checks import Check, Checks, Family
-from webapp.cli import cli
+from webapp.commands.cli import cli
+from webapp.pages.checks import checks, collect, service, show
+from webapp.pages.checks.assumptions import grouped, of_the_program
+from webapp.pages.checks.checks import Check, Checks, Family
 
 
 @pytest.fixture(scope="module")
@@ -26,7 +26,7 @@ def bare(check: Check) -> Check:
 
 def test_what_is_kept_is_what_is_run(run):
     kept = checks.stored()
-    cure = "run step-in-hand checks --write and commit webapp/checks/checks.json"
+    cure = "run step-in-hand checks --write and commit webapp/pages/checks/checks.json"
     assert [family.name for family in kept.families] == [f.name for f in run.families], cure
     assert [bare(check) for check in kept] == [bare(check) for check in run], cure
     assert kept.statuses == run.statuses

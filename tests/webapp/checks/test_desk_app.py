@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from webapp.checks.assumptions import of_the_program
-from webapp.checks.desk_app import NUMBERS
+from webapp.pages.checks.assumptions import of_the_program
+from webapp.pages.checks.desk_app import NUMBERS
 
 UNITS: dict[str, Any] = {
     "m": 1.0,
@@ -35,7 +35,7 @@ def test_the_number_is_the_one_that_is_used(name: str) -> None:
     module, _, path = name.partition(":")
     used: Any = reduce(part, path.split("."), importlib.import_module(module))
     number, unit = NUMBERS[name][1].split()
-    if module == "webapp.config":  # a setting is read as a number of its unit
+    if module == "webapp.plain.config":  # a setting is read as a number of its unit
         assert used == int(number)
     else:
         assert used == int(number) * UNITS[unit]

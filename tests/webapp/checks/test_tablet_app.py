@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from webapp.checks.assumptions import of_the_program
-from webapp.checks.tablet_app import FOLLOW, NUMBERS, Number
+from webapp.pages.checks.assumptions import of_the_program
+from webapp.pages.checks.tablet_app import FOLLOW, NUMBERS, Number
 
 STATIC = Path(__file__).parents[3] / "static"
 

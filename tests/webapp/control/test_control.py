@@ -18,12 +18,12 @@ from tests.support.desk import desk_client, submit
 from tests.support.reports import item
 from tests.support.small_pack import small_pack
 from tests.support.warned import typed
-from webapp import along
-from webapp.advised import in_season
-from webapp.control import allowance
-from webapp.db import writing
+from webapp.lines import posts
+from webapp.lines.advice import in_season
 from webapp.publish import service as publisher
-from webapp.warnings import service as warnings
+from webapp.records import allowance
+from webapp.records.warnings import service as warnings
+from webapp.store.db import writing
 
 Send = Callable[..., list[dict[str, Any]]]
 Rows = Callable[[str], list[tuple[Any, ...]]]
@@ -173,14 +173,14 @@ def test_trains_are_barred_and_let_go_again_and_the_audit_keeps_both(
 def test_a_place_in_miles_and_chains_is_within_half_a_chain(metres: float) -> None:
     """1 mile = 80 chains = 1,609.344 m (international yard, exact)."""
     miles, chains = map(
-        int, re.findall(r"\d+", along.place_along(metres, "mi-ch", about=True))
+        int, re.findall(r"\d+", posts.place_along(metres, "mi-ch", about=True))
     )
     assert 0 <= chains < 80
     assert abs(miles * 1609.344 + chains * 20.1168 - metres) <= 20.1168 / 2 + 1e-6
 
 
 def test_a_line_that_no_pack_knows_is_shown_by_its_keys() -> None:
-    known = along.Lines({})
+    known = posts.Lines({})
     assert known.name("gone") == "gone" and known.direction("gone", "up") == "up"
     assert known.stretch("gone", 20.4, 10) == "0.01 km to 0.02 km"
-    assert along.place_along(12_345, "km") == "12.345 km"
+    assert posts.place_along(12_345, "km") == "12.345 km"

@@ -13,8 +13,8 @@ from flask.testing import FlaskClient
 from sqlalchemy import inspect
 
 from tests.support.reports import CHANGE, INSTALL, batch, item
-from webapp.counts import service
-from webapp.db import db, reading
+from webapp.records import counts as service
+from webapp.store.db import db, reading
 
 Send = Callable[..., list[dict[str, Any]]]
 

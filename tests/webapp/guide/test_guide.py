@@ -10,7 +10,7 @@ from flask import Flask
 from lxml import html
 from PIL import Image
 
-from webapp.guide.service import PICTURES, SHOTS
+from webapp.pages.guide.service import PICTURES, SHOTS
 
 ROOT = Path(__file__).parents[3]
 #: Twelve of them are fetched over a depot's network; own number.

@@ -18,12 +18,13 @@ from tests.support.queries import counted
 from tests.support.reports import item
 from tests.support.small_pack import small_pack
 from tests.support.warned import typed
-from webapp.audit import service as audit
-from webapp.db import reading, writing
-from webapp.handover import service, words
 from webapp.publish import service as publisher
-from webapp.reports import answers
-from webapp.warnings import service as warnings
+from webapp.records import handover
+from webapp.records import handover as words
+from webapp.records.reports import answers
+from webapp.records.warnings import service as warnings
+from webapp.store import audit
+from webapp.store.db import reading, writing
 
 Send = Callable[..., list[dict[str, Any]]]
 NOW = datetime.now(UTC)
@@ -95,18 +96,18 @@ def test_the_time_is_that_of_the_desk(make_app: Callable[..., Flask]) -> None:
     with app.app_context(), writing() as session:
         audit.record(session, moment, "vale", "pack.withdrawn", "a line", {}, {})
     client = desk_client(app, "look")
-    kept = service.FURTHEST
-    service.FURTHEST = timedelta(days=40_000)
+    kept = handover.FURTHEST
+    handover.FURTHEST = timedelta(days=40_000)
     try:
         assert "Fri 20 Nov 12:00" in page(client, "?since=2026-11-20T11:59")
         assert "a line" not in page(client, "?since=2026-11-20T12:01")
     finally:
-        service.FURTHEST = kept
+        handover.FURTHEST = kept
 
 
 def test_every_deed_that_is_told_has_words_of_its_own() -> None:
     """Found in the code: whoever adds a deed adds its words."""
-    rooms = Path(service.__file__).parents[1]
+    rooms = Path(handover.__file__).parents[1]
     code = "".join(path.read_text() for path in rooms.rglob("*.py"))
     recorded = set(re.findall(r'who, "([a-z-]+\.[a-z_]+|log-in|log-out)"', code))
     recorded |= set(re.findall(r'now, "([a-z]+\.[a-z_]+)"', code))
@@ -141,6 +142,6 @@ def test_changes_since_are_read_along_their_index(lone_app: Flask) -> None:
 def test_a_warning_ended_elsewhere_still_has_words(line: Flask) -> None:
     entry = audit.Entry(NOW, "x", "something.new", None, [1], "subject")
     with line.app_context(), reading() as session:
-        known = service.control.lines(session)
+        known = handover.control.lines(session)
     told = words.change(entry, known)
     assert (told.deed, told.about) == ("something: new", "subject")

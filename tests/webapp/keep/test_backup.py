@@ -29,9 +29,10 @@ from tests.support.desk import desk_client
 from tests.support.reports import CHANGE, batch, item
 from tests.support.server import Server
 from tests.support.whole_desk import fill
-from webapp import cli, config
-from webapp.db import db
-from webapp.keep import archive, backup, check, restore, stores
+from webapp.commands import cli, restore
+from webapp.plain import config
+from webapp.store import archive, backup, copies, whole
+from webapp.store.db import db
 
 GOLDEN = Path(__file__).parents[2] / "golden" / "server_v1"
 SECRET = "0123456789abcdef0123456789abcdef"
@@ -64,7 +65,7 @@ def run(*words: str | Path) -> Done:
 
 def run_apart(*words: str | Path, **more: Any) -> subprocess.CompletedProcess[str]:
     """One command in a process of its own."""
-    command = [sys.executable, "-m", "webapp.cli", *map(str, words)]
+    command = [sys.executable, "-m", "webapp.commands.cli", *map(str, words)]
     return subprocess.run(
         command, capture_output=True, text=True, timeout=60, check=False, **more
     )
@@ -324,7 +325,7 @@ def test_r72b_on_a_full_disk_there_is_a_whole_backup_or_none(
 
 KILLED = """
 import os, pathlib, sys
-from webapp import cli
+from webapp.commands import cli
 left, real = int(sys.argv[1]), pathlib.Path.rename
 def rename(self, target):
     global left
@@ -408,7 +409,7 @@ def test_r72b_the_same_with_postgresql(
     file, url = tmp_path / "depot.zip", config.database_url(postgres_url, tmp_path)
     made = backup.make(tmp_path / "data", url, file, with_key=True)
     assert made.counts["report"] == 2 and made.database == archive.POSTGRESQL
-    with pytest.raises(stores.StoreTrouble, match="not empty, and nothing is restored over"):
+    with pytest.raises(copies.StoreTrouble, match="not empty, and nothing is restored over"):
         restore.restore(file, tmp_path / "again", url, replace=True)
     with pytest.raises(restore.Refused, match="a backup of PostgreSQL"):
         restore.restore(file, tmp_path / "again", "sqlite:///x", replace=False)
@@ -435,7 +436,7 @@ def restored_elsewhere(
     assert done.has_key and done.former is None
     engine = create_engine(target)
     with engine.connect() as connection:
-        found = check.check(connection)
+        found = whole.check(connection)
         told = connection.scalar(text("SELECT what FROM audit ORDER BY id DESC LIMIT 1"))
     engine.dispose()
     same = {name: made.counts[name] for name in NAMES}
@@ -449,6 +450,6 @@ def test_without_the_client_of_postgresql_the_way_to_it_is_said(
 ) -> None:
     monkeypatch.setenv("PATH", "")
     url = config.database_url(postgres_url, tmp_path)
-    with pytest.raises(stores.StoreTrouble, match="Install the PostgreSQL client"):
+    with pytest.raises(copies.StoreTrouble, match="Install the PostgreSQL client"):
         backup.make(tmp_path, url, tmp_path / "depot.zip", with_key=False)
     assert left(tmp_path) == set()

@@ -11,15 +11,15 @@ from flask.testing import FlaskClient
 from tests.support.desk import desk_client, submit
 from tests.support.reports import CHANGE, batch, item
 from tests.webapp.warnings.test_receipts import tablet_at
-from webapp.db import reading
-from webapp.depot import service
+from webapp.store import depot
+from webapp.store.db import reading
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
 
 
 def epoch(app: Flask) -> str:
     with app.app_context(), reading() as session:
-        found = service.epoch(session)
+        found = depot.epoch(session)
     assert found is not None
     return found.name
 

@@ -15,16 +15,16 @@ from sqlalchemy import create_engine, select, text
 
 from tests.support.fake_pack import pack
 from tests.support.reports import CHANGE, batch, item
-from webapp import config
-from webapp.datafolder import DataFolder
-from webapp.db import db, folder_of, reading, writing
-from webapp.depot import service
-from webapp.depot.declared import declare
-from webapp.keep import backup, restore
-from webapp.privacy import service as privacy
+from webapp.commands import restore
+from webapp.plain import config
 from webapp.publish import service as publisher
-from webapp.reports.models import Report
-from webapp.seals.models import Seal
+from webapp.records import privacy
+from webapp.records.declared import declare
+from webapp.records.reports.models import Report
+from webapp.records.seals import Seal
+from webapp.store import backup, depot
+from webapp.store.datafolder import DataFolder
+from webapp.store.db import db, folder_of, reading, writing
 
 NOW = datetime(2026, 11, 25, 7, 0, tzinfo=UTC)
 TABLETS = 50
@@ -210,7 +210,7 @@ def test_a_snapshot_put_back_by_hand_is_declared(place: Place) -> None:
     other = Tablet(place)
     other.report()
     (new,) = other.contact()
-    assert new["server_no"] > service.SKIPPED
+    assert new["server_no"] > depot.SKIPPED
     assert [one["server_no"] for one in tablet.contact()] == [first["server_no"]]
 
 
@@ -291,7 +291,7 @@ def test_a_folder_that_cannot_be_written_acknowledges_nothing(
     def full(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("webapp.datafolder.tempfile.mkstemp", full)
+    monkeypatch.setattr("webapp.store.datafolder.tempfile.mkstemp", full)
     answer = tablet.client().post("/api/outbox", json=batch(*tablet.waiting), headers=CHANGE)
     assert answer.status_code == 503
     assert answer.get_json()["code"] == "depot_in_trouble"
@@ -344,7 +344,7 @@ def test_each_restore_begins_an_epoch_of_its_own(place: Place) -> None:
     file = place.backed_up()
     for _ in range(3):
         with place.app.app_context(), reading() as session:
-            epoch = service.epoch(session)
+            epoch = depot.epoch(session)
             assert epoch is not None
             assert folder_of(session).expected == folder_of(session).identity().name  # type: ignore[union-attr]
         seen.add(epoch.name)

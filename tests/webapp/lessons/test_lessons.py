@@ -8,11 +8,11 @@ from dataclasses import asdict, replace
 import pytest
 from click.testing import CliRunner
 
-from webapp import drawing
-from webapp.cli import cli
-from webapp.lessons import kept, service, show, work
-from webapp.lessons.kept import Lessons
+from webapp.commands.cli import cli
 from webapp.packs.fixed_words import FIXED_WORDS
+from webapp.pages.lessons import kept, service, show, work
+from webapp.pages.lessons.kept import Lessons
+from webapp.plain import drawing
 
 
 @pytest.fixture(scope="module")
@@ -38,7 +38,7 @@ def differences(old, new, where="lessons"):
 
 
 def test_what_is_kept_is_what_is_worked_out(run):
-    cure = "run step-in-hand lessons --write and commit webapp/lessons/lessons.json"
+    cure = "run step-in-hand lessons --write and commit webapp/pages/lessons/lessons.json"
     assert differences(asdict(kept.stored()), asdict(run)) == [], cure
 
 

@@ -18,10 +18,10 @@ from tests.support.desk import desk_client, submit
 from tests.support.reports import CHANGE, batch, item
 from tests.support.seals import seal
 from tests.support.warned import publish_line, warn
-from webapp.cli import cli
-from webapp.db import reading, writing
-from webapp.not_enrolled.models import HeldItem
-from webapp.tablets import service as tablets
+from webapp.commands.cli import cli
+from webapp.records import tablets
+from webapp.records.not_enrolled_rows import HeldItem
+from webapp.store.db import reading, writing
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
 LIST = "/desk/not-enrolled"

@@ -20,15 +20,15 @@ from tests.support.reports import CHANGE, batch, item
 from tests.support.seals import seal
 from tests.support.small_pack import small_pack
 from tests.support.warned import warn
-from webapp.arrival import Arrival
-from webapp.db import reading, writing
-from webapp.not_enrolled import service as strangers
-from webapp.not_enrolled.models import HeldItem
-from webapp.outbox.schemas import ReportItem
 from webapp.publish import service as publisher
-from webapp.reports import service as reports
-from webapp.reports.models import Note, Report
-from webapp.tablets.models import Device
+from webapp.records import not_enrolled as strangers
+from webapp.records.items import Arrival
+from webapp.records.not_enrolled_rows import HeldItem
+from webapp.records.outbox_schemas import ReportItem
+from webapp.records.reports import service as reports
+from webapp.records.reports.models import Note, Report
+from webapp.records.tablets import Device
+from webapp.store.db import reading, writing
 
 Send = Callable[..., list[dict[str, Any]]]
 Rows = Callable[[str], list[tuple[Any, ...]]]

@@ -24,7 +24,7 @@ SECRET = "0123456789abcdef0123456789abcdef"
 #: Deadlines short enough to see; the program is otherwise as it is served.
 QUICK = """
 import sys
-from webapp import cli, connections
+from webapp.commands import cli, connections
 connections.HEAD_S, connections.BODY_S, connections.STALLED_S = 1.0, 2.0, 1.5
 connections.LOOK_EVERY_S = 0.2
 {more}
@@ -234,7 +234,7 @@ def test_no_other_host_than_the_public_one_is_answered(serve: Callable[..., Serv
 
 
 def test_one_address_may_not_ask_without_end(serve: Callable[..., Server]) -> None:
-    server = serve("from webapp import limits; limits.ADDRESS = limits.Rate(10, 0.5)")
+    server = serve("from webapp.web import limits; limits.ADDRESS = limits.Rate(10, 0.5)")
     statuses = [asked(server, "127.0.0.1")[0] for _ in range(14)]
     assert statuses[:10] == [200] * 10 and set(statuses[10:]) <= {200, 429}
     assert statuses.count(429) >= 3
@@ -242,7 +242,7 @@ def test_one_address_may_not_ask_without_end(serve: Callable[..., Server]) -> No
 
 
 def test_the_mark_of_our_answers_is_on_a_refusal_too(serve: Callable[..., Server]) -> None:
-    server = serve("from webapp import limits; limits.ADDRESS = limits.Rate(1, 0.1)")
+    server = serve("from webapp.web import limits; limits.ADDRESS = limits.Rate(1, 0.1)")
     asked(server, "127.0.0.1")
     call = urllib.request.Request(f"{server.url}/api/ping?n=1", headers=CHANGE)
     with pytest.raises(urllib.error.HTTPError) as refused:

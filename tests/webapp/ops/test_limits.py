@@ -10,7 +10,7 @@ from flask import Flask
 
 from tests.support.desk import desk_client
 from tests.support.problems import assert_problem
-from webapp import limits
+from webapp.web import limits
 
 FEW = limits.Rate(3, 0.5)
 

@@ -16,8 +16,9 @@ from prometheus_client.parser import text_string_to_metric_families
 from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE, batch, item
 from tests.support.whole_desk import fill
-from webapp import config, logs
 from webapp.ops import service
+from webapp.plain import config
+from webapp.web import logs
 
 SECRET = "0123456789abcdef0123456789abcdef"
 

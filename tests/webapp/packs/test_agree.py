@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from tests.webapp.packs.conftest import Built
-from webapp.packs.lookup import ALL_THE_WAY, look_up
+from webapp.lines.lookup import ALL_THE_WAY, look_up
 
 ROOT = Path(__file__).parents[3]
 MODULE = ROOT / "static" / "core" / "table.js"

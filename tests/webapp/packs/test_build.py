@@ -17,8 +17,8 @@ import pytest
 import rfc8785
 
 from tests.webapp.packs.conftest import Built, built
+from webapp.lines.lookup import look_up
 from webapp.packs.files import LARGEST, PackTooLarge, pack_file
-from webapp.packs.lookup import look_up
 from webapp.packs.model import Route
 
 SCHEMAS = Path(__file__).parents[3] / "webapp" / "packs" / "schemas"

@@ -17,11 +17,11 @@ from flask.testing import FlaskClient
 
 from tests.support.desk import account, entered, submit
 from tests.support.short_route import short_route
-from webapp.db import reading, writing
 from webapp.packs.service import Pack, build_pack
-from webapp.places import service as places
 from webapp.publish import builder, proposals, service
 from webapp.publish.models import PackProposal
+from webapp.records.places import service as places
+from webapp.store.db import reading, writing
 
 ROUTE = "kettle-bay"
 PAGE = "/desk/packs/proposals"

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from webapp.packs import commands
+from webapp.commands import packs
 from webapp.packs.build import Progress, build_route
 from webapp.packs.files import Pack
 from webapp.packs.model import Route
@@ -16,7 +16,7 @@ from webapp.packs.service import demo_routes
 
 
 def run(*words: str):
-    return CliRunner().invoke(commands.pack_commands, list(words))
+    return CliRunner().invoke(packs.pack_commands, list(words))
 
 
 def test_check_says_when_there_is_nothing_to_mend() -> None:
@@ -54,7 +54,7 @@ def test_build_writes_each_file_by_its_hash_and_shows_progress(
     def build_short(folder: Path, progress: Progress | None = None) -> Pack:
         return build_route(short, progress)
 
-    monkeypatch.setattr(commands, "build_pack", build_short)
+    monkeypatch.setattr(packs, "build_pack", build_short)
     result = run("build", "kettle-bay", "--out", str(tmp_path))
     assert result.exit_code == 0, result.output
     assert "Up, towards Kettle Bay: 2 of 2 targets" in result.output

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 
 from tests.webapp.packs.faults import cell, text
 from tests.webapp.packs.oddities import FOUR, ODD, Odd, inferred, row, without
-from webapp.packs import commands
+from webapp.commands import packs
 from webapp.packs.axes import target_axis, train_axis
 from webapp.packs.base_file import Reach, base_file
 from webapp.packs.build import build_route
@@ -49,7 +49,7 @@ def open_doubts(folder: Path, former: dict[str, Any] | None = None) -> list[Doub
 
 
 def run(*words: str):
-    return CliRunner().invoke(commands.pack_commands, list(words))
+    return CliRunner().invoke(packs.pack_commands, list(words))
 
 
 @pytest.mark.parametrize("name", sorted(demo_routes()))
@@ -266,7 +266,7 @@ def test_inferred_values_are_in_the_pack_and_touching_ones_are_one(folder: Path)
 def test_build_prints_open_doubts(
     folder: Path, short: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(commands, "build_pack", lambda *_: build_route(short))
+    monkeypatch.setattr(packs, "build_pack", lambda *_: build_route(short))
     text("trains.toml", "mass_t = 160", "mass_t = 16")(folder)
     built = run("build", str(folder))
     assert built.exit_code == 0

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from webapp.packs.lookup import look_up
+from webapp.lines.lookup import look_up
 
 GOLDEN = Path(__file__).parents[2] / "golden" / "lookup.json"
 

@@ -17,14 +17,14 @@ import pytest
 from calc.model import TableInput
 from calc.table import Table
 from tests.webapp.packs.conftest import Built
-from webapp.advised import first_line, is_advised
-from webapp.approach.service import card
-from webapp.control import allowance
-from webapp.packs.lookup import look_up
-from webapp.packs.picture import drawn_approach, drawn_usual
+from webapp.commands.approach_work import card
+from webapp.lines.advice import first_line, is_advised
+from webapp.lines.lookup import look_up
+from webapp.lines.picture import drawn_approach, drawn_usual
 from webapp.packs.service import OneTarget, one_target
-from webapp.reports import approach
-from webapp.warnings import controlled_stop
+from webapp.records import allowance
+from webapp.records.reports import approach
+from webapp.records.warnings import controlled_stop
 
 Json = dict[str, Any]
 SCRIPT = Path(__file__).with_name("agree_card.js")

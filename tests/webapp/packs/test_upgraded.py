@@ -22,10 +22,11 @@ from flask.testing import FlaskClient
 from tests.support.desk import account, entered, submit
 from tests.support.fake_pack import FakeFile, FakePack
 from tests.webapp.test_proposals import PAGE, ROUTE, in_use, pack, press, propose
-from webapp import prepare
-from webapp.datafolder import PLACE
-from webapp.db import reading, writing
-from webapp.publish import pack_commands, proposals, service
+from webapp.commands import prepare
+from webapp.commands import proposals as pack_commands
+from webapp.publish import proposals, service
+from webapp.store.datafolder import PLACE
+from webapp.store.db import reading, writing
 
 GOLDEN = Path(__file__).parents[2] / "golden" / "pack_v1"
 #: The last migration that 0.2.0 had.

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from webapp.advised import first_line
+from webapp.lines.advice import first_line
 from webapp.packs.base_file import base_file
 from webapp.packs.fixed_words import FIXED_WORDS, LONGEST, softened
 from webapp.packs.model import Route

@@ -13,12 +13,11 @@ from sqlalchemy import text, update
 from sqlalchemy.exc import DBAPIError
 
 from tests.support.desk import PASSWORD, account, desk_client, entered, form_token, submit
-from webapp.audit import service as audit
-from webapp.db import writing
-from webapp.people import service, sessions, setup_code
-from webapp.people.commands import invite
-from webapp.people.models import DeskSession
-from webapp.throttle import service as throttle
+from webapp.commands.people import invite
+from webapp.records.people import service, sessions, setup_code
+from webapp.records.people.models import DeskSession
+from webapp.store import audit, throttle
+from webapp.store.db import writing
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
 HTML = {"Accept": "text/html"}

@@ -14,10 +14,10 @@ from click.testing import CliRunner
 from flask import Flask
 
 from tests.support.desk import account, desk_client, entered, submit
-from webapp.cli import cli
-from webapp.db import writing
-from webapp.people import service
-from webapp.people.roles import LEVELS, may
+from webapp.commands.cli import cli
+from webapp.records.people import service
+from webapp.records.people.roles import LEVELS, may
+from webapp.store.db import writing
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
 
@@ -104,7 +104,7 @@ def test_levels_include_each_other_and_an_unknown_role_only_looks() -> None:
 
 def test_the_server_gives_a_locked_out_manager_a_password(tmp_path: Path) -> None:
     import webapp
-    from webapp import prepare
+    from webapp.commands import prepare
 
     run = CliRunner()
     data = ["--data", str(tmp_path)]

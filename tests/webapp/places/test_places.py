@@ -18,17 +18,18 @@ from tests.support.fake_pack import FakePack, file
 from tests.support.queries import counted
 from tests.support.reports import CHANGE, batch, item
 from tests.support.warned import BASE, warn
-from webapp import config, prepare
-from webapp.db import reading, writing
+from webapp.commands import prepare
 from webapp.packs.faults import RouteFaults
 from webapp.packs.read import read_route
 from webapp.packs.service import demo_routes
-from webapp.places import service
-from webapp.places.register import place_id
+from webapp.plain import config
 from webapp.publish import service as publisher
-from webapp.reports import deeds
-from webapp.reports.models import Report
-from webapp.warnings import service as warnings
+from webapp.records.places import service
+from webapp.records.places.register import place_id
+from webapp.records.reports import deeds
+from webapp.records.reports.models import Report
+from webapp.records.warnings import service as warnings
+from webapp.store.db import reading, writing
 
 NOW = datetime.now(UTC)
 WOOD = {

@@ -19,16 +19,16 @@ from tests.support.desk import desk_client, submit
 from tests.support.reports import CHANGE, INSTALL, batch, item
 from tests.support.warned import publish_line, typed
 from tests.webapp.test_no_blame import kept
-from webapp.cli import cli
-from webapp.db import Base, reading, writing
-from webapp.privacy import service
-from webapp.privacy.holdings import HOLDINGS
-from webapp.reports import sequence
-from webapp.reports.models import Report
-from webapp.warnings import service as warnings
+from webapp.commands.cli import cli
+from webapp.records import privacy
+from webapp.records.holdings import HOLDINGS
+from webapp.records.reports import sequence
+from webapp.records.reports.models import Report
+from webapp.records.warnings import service as warnings
+from webapp.store.db import Base, reading, writing
 
 DRIVER, WORDS = "Quillon Abernathy", "my hands shook all the way"
-RULES = service.Rules(120, 400)
+RULES = privacy.Rules(120, 400)
 Send = Callable[..., list[dict[str, Any]]]
 
 
@@ -54,14 +54,14 @@ def row(app: Flask, one: dict[str, Any]) -> Report:
         return found
 
 
-def due(app: Flask) -> service.Due:
+def due(app: Flask) -> privacy.Due:
     with app.app_context(), reading() as session:
-        return service.due(session, RULES, datetime.now(UTC))
+        return privacy.due(session, RULES, datetime.now(UTC))
 
 
-def tidy(app: Flask) -> service.Tidied:
+def tidy(app: Flask) -> privacy.Tidied:
     with app.app_context(), writing() as session:
-        return service.tidy(session, RULES, "t", datetime.now(UTC))
+        return privacy.tidy(session, RULES, "t", datetime.now(UTC))
 
 
 def test_every_table_is_in_the_list_of_what_is_kept() -> None:
@@ -74,9 +74,9 @@ def test_a_dry_run_counts_what_the_tidy_then_does(app: Flask, send: Send) -> Non
     send(fresh, named, old, nameless)
     for one, days in ((fresh, 3), (named, 121), (old, 401), (nameless, 200)):
         aged(app, one, days)
-    assert due(app) == service.Due(names=1, words=1, waiting=0, warned=0)
-    assert tidy(app) == service.Tidied(names=1, words=1)
-    assert due(app) == service.Due(0, 0, 0, 0) and tidy(app) == service.Tidied(0, 0)
+    assert due(app) == privacy.Due(names=1, words=1, waiting=0, warned=0)
+    assert tidy(app) == privacy.Tidied(names=1, words=1)
+    assert due(app) == privacy.Due(0, 0, 0, 0) and tidy(app) == privacy.Tidied(0, 0)
     assert row(app, fresh).item == fresh and row(app, nameless).item == nameless
     body = row(app, named).item["body"]
     assert (body["driver_name"], body["text"]) == (None, WORDS)
@@ -122,8 +122,8 @@ def test_what_is_still_needed_is_left_and_it_is_said_why(app: Flask, send: Send)
                 warnings.publish(session, name, 1, "t", now)
             if steps == 2:
                 warnings.end(session, name, 2, "signaller", "t", now)
-    assert due(app) == service.Due(names=0, words=1, waiting=1, warned=3)
-    assert tidy(app) == service.Tidied(0, 1)
+    assert due(app) == privacy.Due(names=0, words=1, waiting=1, warned=3)
+    assert tidy(app) == privacy.Tidied(0, 1)
     for one in (waits, made, drafted, repeat):
         assert row(app, one).item == one
     assert row(app, ended).pared_at is not None
@@ -186,8 +186,8 @@ def test_what_a_delivery_was_answered_goes_with_it(app: Flask, tablet: FlaskClie
         assert tablet.post("/api/outbox", json=batch(each), headers=headers).status_code == 200
     change(app, one, waiting=False)
     with app.app_context(), writing() as session:
-        found = service.held(session, row(app, one).server_no)
-        assert found and service.pare(session, found, "t", datetime.now(UTC)) == 1
+        found = privacy.held(session, row(app, one).server_no)
+        assert found and privacy.pare(session, found, "t", datetime.now(UTC)) == 1
     tables = {table for table, _ in kept(app, one["id"])}
     assert "kept_answer" not in tables
     assert "kept_answer" in {table for table, _ in kept(app, other["id"])}, "the control"
@@ -203,7 +203,7 @@ def test_a_number_that_is_none_is_said_in_words(app: Flask, number: str) -> None
 
 @given(st.integers(91, 3650), st.integers(91, 3650))
 def test_a_name_never_outlives_the_words_beside_it(names: int, words: int) -> None:
-    first, second = service.Rules(names, words).before(datetime(2026, 11, 25, tzinfo=UTC))
+    first, second = privacy.Rules(names, words).before(datetime(2026, 11, 25, tzinfo=UTC))
     assert first >= second
 
 

@@ -13,13 +13,12 @@ from flask.testing import FlaskClient
 from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE, batch, item
 from tests.support.warned import publish_line, typed
-from webapp.control import service as control
-from webapp.db import Base, writing
-from webapp.privacy import service
-from webapp.reports import answers
-from webapp.reports.models import Note, Report
-from webapp.reports.own import NOT_TOLD
-from webapp.warnings import service as warnings
+from webapp.records import control, privacy
+from webapp.records.reports import answers
+from webapp.records.reports.models import Note, Report
+from webapp.records.reports.own import NOT_TOLD
+from webapp.records.warnings import service as warnings
+from webapp.store.db import Base, writing
 
 NOW = datetime(2026, 11, 25, 7, 0, tzinfo=UTC)
 Send = Callable[..., list[dict[str, Any]]]
@@ -85,7 +84,7 @@ def test_what_was_pared_is_nobodys_any_more(
     ((sent),) = send(one)
     with app.app_context(), writing() as session:
         session.query(Report).update({"waiting": False})
-        found = service.held(session, sent["server_no"])
+        found = privacy.held(session, sent["server_no"])
         assert found
-        service.pare(session, found, "t", NOW)
+        privacy.pare(session, found, "t", NOW)
     assert_problem(tablet.get(f"/api/reports/{one['id']}"), 404, "not_held")

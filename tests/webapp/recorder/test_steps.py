@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from click.testing import CliRunner
 
-from webapp.cli import cli
+from webapp.commands.cli import cli
 from webapp.packs.service import demo_routes, read_route
 from webapp.recorder.columns import picked, pressures, read_mapping
 from webapp.recorder.service import TraceFaults

@@ -17,11 +17,11 @@ from sqlalchemy import select, text, update
 
 from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE, batch, item
-from webapp.audit.models import AuditEntry
-from webapp.cli import cli
-from webapp.db import reading, writing
-from webapp.reports import answers
-from webapp.tablets.models import Device
+from webapp.commands.cli import cli
+from webapp.records.reports import answers
+from webapp.records.tablets import Device
+from webapp.store.audit import AuditEntry
+from webapp.store.db import reading, writing
 
 NOW = datetime(2026, 11, 25, 7, 0, tzinfo=UTC)
 Send = Callable[..., list[dict[str, Any]]]

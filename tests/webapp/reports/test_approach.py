@@ -18,10 +18,10 @@ from tests.support.fake_pack import FakePack
 from tests.support.queries import counted
 from tests.support.reports import item
 from tests.support.small_pack import _base, _file, _table
-from webapp import drawing
-from webapp.db import writing
+from webapp.plain import drawing
 from webapp.publish import service as publisher
-from webapp.reports import approach
+from webapp.records.reports import approach
+from webapp.store.db import writing
 
 Send = Callable[..., list[dict[str, Any]]]
 NOW = datetime(2026, 11, 25, 7, 0, tzinfo=UTC)

@@ -12,10 +12,9 @@ from flask import Flask
 
 from tests.support.desk import desk_client
 from tests.support.reports import item
-from webapp.db import reading, writing
-from webapp.outbox import service as outbox
-from webapp.reports import desk
-from webapp.tablets import service as tablets
+from webapp.records import outbox, tablets
+from webapp.records.reports import desk
+from webapp.store.db import reading, writing
 
 DAY = timedelta(days=1)
 SEEN = datetime(2026, 11, 25, 6, 40, tzinfo=UTC)

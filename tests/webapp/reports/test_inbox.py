@@ -14,10 +14,10 @@ from flask.testing import FlaskClient
 from tests.support.desk import desk_client, enter
 from tests.support.reports import item
 from tests.support.small_pack import small_pack
-from webapp.db import writing
 from webapp.publish import service as publisher
-from webapp.reports.models import Report
-from webapp.reports.rank import urgency
+from webapp.records.reports.models import Report
+from webapp.records.reports.rank import urgency
+from webapp.store.db import writing
 
 Send = Callable[..., list[dict[str, Any]]]
 SEEN = "2026-11-25T06:40:00+00:00"

@@ -13,9 +13,9 @@ from flask.testing import FlaskClient
 
 from tests.support.desk import desk_client
 from tests.support.reports import CHANGE, batch, item
-from webapp.db import reading, writing
-from webapp.reports import service as reports
-from webapp.tablets import service as tablets
+from webapp.records import tablets
+from webapp.records.reports import service as reports
+from webapp.store.db import reading, writing
 
 OTHERS = "0192f0c1-0000-4000-8000-000000000002"
 

@@ -22,13 +22,13 @@ from tests.support.desk import desk_client, form_token
 from tests.support.reports import item
 from tests.support.small_pack import _base, small_pack
 from tests.support.warned import typed
-from webapp.audit.models import AuditEntry
-from webapp.db import reading, writing
 from webapp.publish import service as publisher
-from webapp.reports import strip
-from webapp.reports.models import Note, Report
-from webapp.warnings import answering
-from webapp.warnings import service as warnings
+from webapp.records.reports import strip
+from webapp.records.reports.models import Note, Report
+from webapp.records.warnings import answering
+from webapp.records.warnings import service as warnings
+from webapp.store.audit import AuditEntry
+from webapp.store.db import reading, writing
 
 Send = Callable[..., list[dict[str, Any]]]
 SEEN = "2026-11-25T06:40:00+00:00"

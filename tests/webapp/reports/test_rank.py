@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.support.reports import body
-from webapp.reports.rank import gravity, urgency
+from webapp.records.reports.rank import gravity, urgency
 
 TOLD = "2026-11-25T06:41:00+00:00"
 #: From the gravest to the least, each with what it alone says.
@@ -67,7 +67,7 @@ def test_apart_stands_just_below_its_kind(one: dict[str, Any], other: dict[str, 
 @given(bodies)
 def test_rows_of_before_are_ranked_alike(one: dict[str, Any]) -> None:
     """The migration has its own copy of the rule, as it stood then."""
-    step = importlib.import_module("webapp.migrations.versions.0020_gravest_first")
+    step = importlib.import_module("webapp.store.migrations.versions.0020_gravest_first")
     assert step._gravity(one) == gravity(one)
 
 

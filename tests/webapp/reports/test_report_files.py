@@ -17,10 +17,10 @@ from hypothesis import strategies as st
 from tests.support.desk import desk_client
 from tests.support.reports import CHANGE, batch, item
 from tests.support.small_pack import small_pack
-from webapp.db import reading, writing
 from webapp.publish import service as publisher
-from webapp.report_words import WORDS_HAPPENED
-from webapp.reports import exports
+from webapp.records.reports import exports
+from webapp.records.reports.words import WORDS_HAPPENED
+from webapp.store.db import reading, writing
 
 Send = Callable[..., list[dict[str, Any]]]
 ANY = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), max_size=30)

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.static.test_core import GOLDEN, deno
-from webapp.packs.lookup import look_up
-from webapp.restrictions.lowering import in_force, lowered
+from webapp.lines.lookup import look_up
+from webapp.records.restrictions.lowering import in_force, lowered
 
 SCRIPT = Path(__file__).parents[2] / "static" / "compare_lowered.js"
 NOW = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)

@@ -16,11 +16,11 @@ from sqlalchemy import select
 from tests.support.desk import desk_client, submit
 from tests.support.queries import counted
 from tests.support.small_pack import small_pack
-from webapp.db import reading, writing
 from webapp.publish import service as publisher
-from webapp.restrictions import service
-from webapp.restrictions.models import Restriction
-from webapp.warnings import service as warnings
+from webapp.records.restrictions import service
+from webapp.records.restrictions.models import Restriction
+from webapp.records.warnings import service as warnings
+from webapp.store.db import reading, writing
 
 NOW = datetime.now(UTC).replace(second=0, microsecond=0)
 LIST, NEW = "/desk/restrictions", "/desk/restrictions/new?line=larch-valley"

@@ -23,14 +23,12 @@ from tests.support.desk import desk_client
 from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE, batch, item
 from tests.support.seals import RESTRICTION, hashed, seal
-from webapp.db import reading, writing
-from webapp.privacy import service as privacy
-from webapp.reports import service as reports
-from webapp.reports.models import Report
-from webapp.restrictions.models import Restriction
-from webapp.seals import service
-from webapp.seals.models import Seal
-from webapp.seals.schemas import SealBody
+from webapp.records import privacy, seals
+from webapp.records.reports import service as reports
+from webapp.records.reports.models import Report
+from webapp.records.restrictions.models import Restriction
+from webapp.records.seals import Seal, SealBody
+from webapp.store.db import reading, writing
 
 Send = Callable[..., list[dict[str, Any]]]
 #: RFC 8785, 3.2.2, the sample object, and the bytes that 3.2.4 gives for it.
@@ -56,7 +54,7 @@ def kept(app: Flask, one: dict[str, Any]) -> Seal:
 
 def test_the_hash_is_over_the_bytes_that_rfc_8785_gives() -> None:
     want = hashlib.sha256(bytes.fromhex(SAMPLE_HEX)).hexdigest()
-    assert service.digest({**SAMPLE, "sha256": "left out"}) == want
+    assert seals.digest({**SAMPLE, "sha256": "left out"}) == want
 
 
 def test_a_seal_is_kept_once_and_as_it_was_sent(app: Flask, send: Send) -> None:
@@ -65,7 +63,7 @@ def test_a_seal_is_kept_once_and_as_it_was_sent(app: Flask, send: Send) -> None:
     assert (created["result"], created["server_no"]) == ("created", 1)
     assert send(one) == [{**created, "result": "duplicate"}]
     row = kept(app, one)
-    assert row.body == one["body"] and service.fits(row)
+    assert row.body == one["body"] and seals.fits(row)
 
 
 def test_two_presses_are_two_seals(app: Flask, send: Send) -> None:
@@ -91,7 +89,7 @@ def test_a_whole_number_has_one_hash_however_it_is_written(
     one = seal(1, preparation={"cars": int(number)})
     one["body"]["preparation"]["cars"] = number
     (answer,) = send(one)
-    assert answer["result"] == "created" and service.fits(kept(app, one))
+    assert answer["result"] == "created" and seals.fits(kept(app, one))
 
 
 @pytest.mark.parametrize(
@@ -247,7 +245,7 @@ def test_the_sheet_names_the_restrictions_that_were_held(app: Flask, send: Send)
 def test_the_list_goes_on_behind_its_last_row(
     app: Flask, send: Send, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(service, "AT_ONCE", 2)
+    monkeypatch.setattr(seals, "AT_ONCE", 2)
     send(*(seal(n) for n in (1, 2, 3)))
     desk = desk_client(app, "look")
     first, second = desk.get("/desk/seals").text, desk.get("/desk/seals?before=2").text

@@ -15,9 +15,9 @@ from sqlalchemy import update
 
 from tests.support.desk import desk_client, submit
 from tests.support.reports import CHANGE, batch, item
-from webapp import codes
-from webapp.db import writing
-from webapp.tablets.models import EnrolCode
+from webapp.plain import codes
+from webapp.records.tablets import EnrolCode
+from webapp.store.db import writing
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
 
@@ -162,7 +162,7 @@ def test_codes_are_read_as_people_type_them() -> None:
 
 @pytest.fixture
 def app_rows(strict_app: Flask) -> Rows:
-    from webapp.db import db
+    from webapp.store.db import db
 
     def ask(query: str) -> list[tuple[Any, ...]]:
         with strict_app.app_context(), db.engine.connect() as connection:

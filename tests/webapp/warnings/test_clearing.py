@@ -24,13 +24,13 @@ from sqlalchemy import text
 from tests.support.desk import desk_client, submit
 from tests.support.reports import CHANGE, batch, item
 from tests.support.warned import BASE, publish_line, warn
-from webapp import advised
-from webapp.config import SettingsError
-from webapp.db import db, writing
+from webapp.lines import advice, in_use
+from webapp.plain.config import SettingsError
 from webapp.publish import service as publisher
-from webapp.warnings import clearing, controlled_stop, lines, steps
-from webapp.warnings import service as warnings
-from webapp.warnings.clearing import Rule, assess
+from webapp.records.warnings import clearing, controlled_stop, steps
+from webapp.records.warnings import service as warnings
+from webapp.records.warnings.clearing import Rule, assess
+from webapp.store.db import db, writing
 
 OPENED = datetime(2026, 11, 25, 6, 40, tzinfo=UTC)
 Send = Callable[..., list[dict[str, Any]]]
@@ -426,8 +426,8 @@ def tabled(monkeypatch: pytest.MonkeyPatch, line: Flask) -> Flask:
            for name in ("run_in", "ease_at", "aim_short", "flags", "slick")},
     }  # fmt: skip
     table = {"knots": [60], "columns": {name: [column] for name, column in cell.items()}}
-    monkeypatch.setattr(lines, "bases", lambda _s: {"larch-valley": base})
-    monkeypatch.setattr(lines, "table", lambda _s, _pack: table)
+    monkeypatch.setattr(in_use, "bases", lambda _s: {"larch-valley": base})
+    monkeypatch.setattr(in_use, "table", lambda _s, _pack: table)
     return line
 
 
@@ -475,7 +475,7 @@ def test_seasons_turn_over_the_new_year() -> None:
     base = {"listed": [{"key": "wood", "season": season}]}
     inside = {"listed": ["wood"]}
     days = ("2026-09-14", "2026-09-15", "2026-12-31", "2027-01-10", "2027-01-11")
-    found = [advised.in_season(base, inside, day) for day in days]
+    found = [advice.in_season(base, inside, day) for day in days]
     assert found == [False, True, True, True, False]
-    assert not advised.in_season(base, {"listed": []}, "2026-12-31")
+    assert not advice.in_season(base, {"listed": []}, "2026-12-31")
     assert uuid.UUID(int=0)

@@ -10,7 +10,7 @@ from click.testing import CliRunner, Result
 from flask import Flask
 
 from tests.support.warned import publish_line
-from webapp.cli import cli
+from webapp.commands.cli import cli
 
 GOOD = (
     *("--line", "larch-valley", "--direction", "down", "--from", "31m 20ch"),

@@ -20,8 +20,10 @@ from tests.support.queries import counted
 from tests.support.reports import item
 from tests.support.warned import WHO, end, publish_line, typed, warn
 from tests.webapp.warnings.test_receipts import hand_in, receipt, tablet_at
-from webapp.db import db, reading, writing
-from webapp.warnings import forms, lines, proposal, service
+from webapp.desk import warning_forms
+from webapp.lines import in_use
+from webapp.records.warnings import proposal, service
+from webapp.store.db import db, reading, writing
 
 NEW = "/desk/warnings/new"
 HOSTILE = "<script>alert(1)</script>\u202eevil' OR 1=1 --"
@@ -292,7 +294,7 @@ def test_a_report_proposes_and_the_page_says_so(line: Flask, send: Send) -> None
 @settings(max_examples=60)
 def test_a_proposed_place_is_read_back_and_holds_the_report(at: float) -> None:
     from tests.support.warned import BASE
-    from webapp.warnings.typed import place_on_line
+    from webapp.records.warnings.typed import place_on_line
 
     report = {"at_m": at, "target": None, "direction": "down", "server_no": 1,
               "found": "reportable", "happened": [], "rail_state": None}  # fmt: skip
@@ -373,7 +375,7 @@ def test_lists_cost_the_same_for_one_and_for_many(line: Flask) -> None:
 def test_the_list_goes_on_page_by_page_and_skips_none(
     line: Flask, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from webapp.warnings import overview
+    from webapp.records.warnings import overview
 
     made_ids = {str(warn(line).id) for _ in range(7)}
     monkeypatch.setattr(overview.page, "__defaults__", (None, 3))
@@ -425,7 +427,7 @@ def test_the_warned_and_the_not_yet_warned_are_told_while_it_lives(line: Flask) 
 
 def test_the_tablets_page_says_packs_warnings_and_when_heard(line: Flask) -> None:
     with line.app_context(), reading() as session:
-        pack = lines.packs(session)["larch-valley"]
+        pack = in_use.packs(session)["larch-valley"]
     warned = warn(line)
     held = {"packs": [{"route": "larch-valley", "pack": pack}]}
     hand_in(tablet_at(line, "Harrowmere", "new"), receipt((warned.id, 2), **held))
@@ -452,5 +454,5 @@ def test_times_are_typed_in_the_desks_zone(make_app: Callable[..., Flask]) -> No
     path = made(desk_client(app), "publish", from_at="2026-11-25T06:40")
     assert feed(app)[0]["from_at"] == "2026-11-25T01:10:00Z"
     assert 'value="2026-11-25T06:40"' in desk_client(app).get(f"{path}/amend").text
-    assert forms.number("0,05") == 0.05
+    assert warning_forms.number("0,05") == 0.05
     assert typed()["state"] == "leaf"

@@ -18,9 +18,9 @@ from lxml import etree
 
 from tests.support.desk import desk_client
 from tests.support.warned import BASE, NOW, WHO, end, publish_line, warn
-from webapp import csvtext
-from webapp.db import reading, writing
-from webapp.warnings import exports, service
+from webapp.plain import csvtext
+from webapp.records.warnings import exports, service
+from webapp.store.db import reading, writing
 
 NS = {"c": exports.CAP}
 HOSTILE = "=1+1\r\n@sum\x07<b>&\ufffe'"

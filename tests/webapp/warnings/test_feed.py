@@ -13,9 +13,9 @@ from sqlalchemy import text
 
 from tests.support.problems import assert_headers, assert_problem
 from tests.support.warned import NOW, WHO, end, publish_line, typed, warn
-from webapp.db import db, writing
-from webapp.tablets import service as tablets
-from webapp.warnings import feed, service
+from webapp.records import tablets
+from webapp.records.warnings import feed, service
+from webapp.store.db import db, writing
 
 
 @pytest.fixture

@@ -16,9 +16,9 @@ from tests.support.desk import desk_client
 from tests.support.problems import assert_problem
 from tests.support.warned import NOW, WHO, end, publish_line, warn
 from tests.webapp.warnings.test_receipts import hand_in, receipt, tablet_at
-from webapp.db import reading, writing
-from webapp.depot.declared import declare
-from webapp.warnings import service
+from webapp.records.declared import declare
+from webapp.records.warnings import service
+from webapp.store.db import reading, writing
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
 

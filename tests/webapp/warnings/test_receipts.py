@@ -15,11 +15,11 @@ from sqlalchemy import inspect, update
 
 from tests.support.reports import CHANGE, INSTALL, batch, item
 from tests.support.warned import WHO, end, publish_line, warn
-from webapp.db import db, reading, writing
-from webapp.tablets import service as tablets
-from webapp.tablets.models import Device
-from webapp.warnings import receipts, service
-from webapp.warnings.models import ReceiptItem
+from webapp.records import tablets
+from webapp.records.tablets import Device
+from webapp.records.warnings import receipts, service
+from webapp.records.warnings.models import ReceiptItem
+from webapp.store.db import db, reading, writing
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
 Send = Callable[..., list[dict[str, Any]]]

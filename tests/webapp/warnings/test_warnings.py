@@ -16,9 +16,9 @@ from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
 from tests.support.warned import BASE, NOW, WHO, end, publish_line, typed, warn
-from webapp.db import reading, writing
-from webapp.warnings import service
-from webapp.warnings.typed import fit, place_on_line, state_for_adhesion
+from webapp.records.warnings import service
+from webapp.records.warnings.typed import fit, place_on_line, state_for_adhesion
+from webapp.store.db import reading, writing
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
 

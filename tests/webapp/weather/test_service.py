@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from webapp.packs.service import demo_routes, read_route
-from webapp.weather.service import (
+from webapp.records.weather.service import (
     WeatherFaults,
     Where,
     chain_of,

@@ -1,1 +1,0 @@
-"""One approach with every intermediate figure, to be checked by hand and by others."""

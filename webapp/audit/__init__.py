@@ -1,1 +1,0 @@
-"""Audit: what happened and who did it, append-only."""

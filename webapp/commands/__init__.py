@@ -1,0 +1,1 @@
+"""The command line: `step-in-hand` and all its commands."""

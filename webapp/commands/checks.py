@@ -1,0 +1,31 @@
+"""``step-in-hand checks``: every figure that others published, beside ours."""
+
+from __future__ import annotations
+
+import click
+
+from webapp.pages.checks import checks, collect, show
+
+
+@click.command("checks")
+@click.option(
+    "--write", is_flag=True, help="Keep the rows for the page of an installed server."
+)
+def checks_command(write: bool) -> None:
+    """Run every check against a published figure and print the table."""
+    try:
+        found = collect.run()
+    except collect.NoCheckout as missing:
+        if write:
+            raise click.UsageError(f"nothing to write: {missing}") from None
+        found = checks.stored()
+        click.echo(f"As kept with this version, not run anew: {missing}.")
+    for line in show.lines(found):
+        click.echo(line)
+    if write:
+        checks.write(found)
+        click.echo(f"Written to {checks.STORED}.")
+    if found.failing:
+        raise click.ClickException(
+            f"{found.failing} checks do not hold; each row above says how far it is off"
+        )

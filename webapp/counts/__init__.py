@@ -1,3 +1,0 @@
-"""Trip log: how many approaches were made without a report, and not by whom."""
-
-from __future__ import annotations

@@ -1,0 +1,147 @@
+"""The desk's pages of clearing: steps as they are told, the end, the test stop."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Any
+
+from flask import redirect, render_template, request, url_for
+from sqlalchemy.orm import Session
+from werkzeug.wrappers import Response
+
+from webapp.desk import warning_forms
+from webapp.desk.warning_shared import (
+    CHANGED,
+    blueprint,
+    known,
+    none,
+    page_of,
+    read,
+    rule,
+    this_minute,
+)
+from webapp.records.warnings import clearing, controlled_stop, ending, overview, service, steps
+from webapp.store.db import reading, writing
+from webapp.web import forms as desk_fields
+from webapp.web.access import needs, who
+
+Answer = str | Response | tuple[str, int]
+APART = "Nobody has looked at them. Take in what may be true, or type why they are set aside."
+MISSING = "Something is missing above. Ask, or type why it ended without it."
+
+
+@blueprint.route("/desk/warnings/<uuid:warning_id>/steps", methods=["GET", "POST"])
+@needs("review")
+def note_step(warning_id: uuid.UUID) -> Answer:
+    """Note one step of clearing as it was told."""
+    form = warning_forms.StepForm(data={"told_at": this_minute()})
+    form.kind.choices = warning_forms.pairs(clearing.KINDS)
+    form.result.choices = warning_forms.pairs(clearing.RESULTS)
+    if not form.validate_on_submit():
+        return _step_page(warning_id, form), 200 if request.method == "GET" else 422
+    told = warning_forms.step(form)
+    return _stepped(
+        warning_id, lambda s, now: steps.note(s, warning_id, told, who(), now),
+        lambda: _step_page(warning_id, form), form,
+    )  # fmt: skip
+
+
+@blueprint.post("/desk/warnings/<uuid:warning_id>/steps/<uuid:step_id>/strike")
+@needs("review")
+def strike(warning_id: uuid.UUID, step_id: uuid.UUID) -> Answer:
+    """Take a step back that was told or typed wrongly; it stays in the history."""
+    form = warning_forms.StrikeForm(data={"told_at": this_minute()})
+    if not form.validate():
+        return page_of(warning_id, "Say who told you, and why the step is taken back."), 422
+    told = {**warning_forms.told(form), "note": (form.note.data or "").strip()}
+    return _stepped(
+        warning_id, lambda s, now: steps.strike(s, warning_id, step_id, told, who(), now),
+        lambda: page_of(warning_id), form,
+    )  # fmt: skip
+
+
+def _stepped(
+    warning_id: uuid.UUID, work: Any, again: Callable[[], str], form: warning_forms.Telling
+) -> Answer:
+    try:
+        with writing() as session:
+            work(session, datetime.now(UTC))
+    except service.WarningFaults as found:
+        warning_forms.mark(form, found.faults)
+        return again(), 422
+    except steps.Over as over:
+        return page_of(warning_id, str(over)), 409
+    return redirect(url_for("warning_desk.one", warning_id=warning_id))
+
+
+def _step_page(warning_id: uuid.UUID, form: warning_forms.StepForm) -> str:
+    warning, base = read(warning_id)
+    words = overview.title(warning, base)
+    return render_template("warning-step.html", form=form, warning_id=warning_id, words=words)
+
+
+@blueprint.route("/desk/warnings/<uuid:warning_id>/end", methods=["GET", "POST"])
+@needs("publish")
+def end(warning_id: uuid.UUID) -> Answer:
+    """End a warning as the signaller said; where the rule misses a step, ask first."""
+    with reading() as session:
+        rev = known(service.get(session, warning_id)).rev
+    form = warning_forms.EndForm(data={"told_at": this_minute(), "version": rev})
+    if not form.validate_on_submit():
+        return _end_page(warning_id, form), 200 if request.method == "GET" else 422
+    try:
+        with writing() as session:
+            _end(session, warning_id, form)
+    except ending.Missing as missing:
+        if missing.words:
+            form.override.errors = [MISSING]
+        if missing.apart:
+            form.aside.errors = [APART]
+        return _end_page(warning_id, form), 422
+    except service.WarningFaults as found:
+        warning_forms.mark(form, found.faults)
+        return _end_page(warning_id, form), 422
+    except service.NoSuchWarning as error:
+        raise none() from error
+    except service.Stale:
+        trouble = f"{CHANGED} Nothing was ended. Look at it again."
+        return page_of(warning_id, trouble), 409
+    return redirect(url_for("warning_desk.one", warning_id=warning_id))
+
+
+def _end(session: Session, warning_id: uuid.UUID, form: warning_forms.EndForm) -> None:
+    told = warning_forms.told(form)
+    why = ending.Reasons((form.override.data or "").strip(), (form.aside.data or "").strip())
+    rev, now = form.version.data or 0, datetime.now(UTC)
+    ending.end(session, warning_id, rev, told, why, rule(), who(), now)
+
+
+def _end_page(warning_id: uuid.UUID, form: warning_forms.EndForm) -> str:
+    told_at = form.told_at.moment() or datetime.now(UTC)
+    warning, base = read(warning_id)
+    with reading() as session:
+        found, told = steps.cleared(session, warning, rule(), told_at)
+        return render_template(
+            "warning-end.html", form=form, warning_id=warning_id, clearing=found, steps=told,
+            words=overview.title(warning, base), served=base is not None,
+            over=warning.status != service.PUBLISHED, apart=steps.apart(session, warning),
+        )  # fmt: skip
+
+
+@blueprint.get("/desk/warnings/<uuid:warning_id>/test-stop")
+@needs("look")
+def test_stop_view(warning_id: uuid.UUID) -> str:
+    """Show the advice at that place with and without this warning."""
+    warning, base = read(warning_id)
+    now = datetime.now(UTC)
+    day = now.astimezone(desk_fields.zone()).date().isoformat()
+    train, state = request.args.get("train"), request.args.get("state")
+    with reading() as session:
+        found, _ = steps.cleared(session, warning, rule(), now)
+        view = controlled_stop.view(session, warning, train, state, day, treated=found.treated)
+    return render_template(
+        "test-stop.html", view=view, warning_id=warning_id, clearing=found,
+        words=overview.title(warning, base),
+    )  # fmt: skip

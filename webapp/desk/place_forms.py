@@ -1,0 +1,168 @@
+"""The forms of the register, and what a person typed in the shape the service takes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from flask_wtf import FlaskForm
+from wtforms import HiddenField, IntegerField, RadioField, SelectField, StringField
+from wtforms.fields.choices import SelectChoice
+from wtforms.validators import Optional
+
+from webapp.lines.posts import Json, place_along, unit_of
+from webapp.records.places import treatments
+from webapp.records.places.service import Place, Proposal
+from webapp.web.forms import NEEDED, When, short
+
+
+class PlaceForm(FlaskForm):  # type: ignore[misc]
+    """A new listed place or a changed one; with `version` the revision that was read."""
+
+    version = IntegerField(validators=[Optional()])
+    line = HiddenField()
+    proposal = HiddenField()
+    name = StringField("Name", [NEEDED, short(120)])
+    direction = RadioField("Direction", [NEEDED], choices=[])
+    from_place = StringField("From", [NEEDED, short(40)])
+    to_place = StringField("To", [NEEDED, short(40)])
+    state = SelectField("Rail state to plan with there", [NEEDED], choices=[])
+    season_from = StringField("Season, first day", [short(5)])
+    season_to = StringField("Season, last day", [short(5)])
+    reason = StringField("Reason", [NEEDED, short(200)])
+    source = StringField("Source", [NEEDED, short(200)])
+
+
+class Retire(FlaskForm):  # type: ignore[misc]
+    version = IntegerField(validators=[NEEDED])
+    reason = StringField("Why it is taken off the list", [NEEDED, short(200)])
+
+
+class TreatmentForm(FlaskForm):  # type: ignore[misc]
+    done_at = When("When", [NEEDED])
+    means = RadioField(
+        "By what", [NEEDED], choices=[SelectChoice(w, w) for w in treatments.MEANS]
+    )
+    outcome = RadioField(
+        "How", [NEEDED], choices=[SelectChoice(w, w) for w in treatments.OUTCOMES]
+    )
+    next_line = RadioField(
+        "Next line treated as well",
+        [NEEDED],
+        choices=[SelectChoice(w, w) for w in treatments.NEXT_LINE],
+    )
+    told_by = StringField("Told by whom", [NEEDED, short(120)])
+    note = StringField("Note", [short(200)])
+
+    def told(self) -> dict[str, Any]:
+        """Return the treatment as the service takes it."""
+        names = ("means", "outcome", "next_line", "told_by", "note")
+        said = {name: (self[name].data or "").strip() for name in names}
+        return {**said, "done_at": self.done_at.moment()}
+
+
+class StrikeForm(FlaskForm):  # type: ignore[misc]
+    """A treatment taken back."""
+
+    told_by = StringField("Told by whom", [NEEDED, short(120)])
+    note = StringField("Why it is taken back", [NEEDED, short(200)])
+
+    def told(self) -> dict[str, str]:
+        """Return who said so and why, as the service takes it."""
+        return {name: self[name].data.strip() for name in ("told_by", "note")}
+
+
+class Decline(FlaskForm):  # type: ignore[misc]
+    proposal = IntegerField(validators=[NEEDED])
+    newest = IntegerField(validators=[NEEDED])
+    reason = StringField("Why not", [NEEDED, short(200)])
+
+
+TYPED = (
+    *("name", "direction", "from_place", "to_place", "state"),
+    *("season_from", "season_to", "reason", "source"),
+)
+
+
+def prepared(form: PlaceForm, base: Json) -> PlaceForm:
+    """Give the form the choices of its line."""
+    form.direction.choices = [
+        SelectChoice(row["key"], row.get("name", row["key"])) for row in base["directions"]
+    ]
+    # The best state is no listing.
+    form.state.choices = [
+        SelectChoice(row["key"], f"{row.get('name', row['key'])} (plans with {row['plan']:g})")
+        for row in base["states"][1:]
+    ]
+    form.line.data = base["route"]["key"]
+    return form
+
+
+def kept_fields(place: Place, base: Json) -> dict[str, str]:
+    """Return a place as the fields of its form."""
+    ends = {"from_place": place.from_m, "to_place": place.to_m}
+    said = {name: str(getattr(place, name)) for name in TYPED if name not in ends}
+    return {**said, **{name: place_along(at, unit_of(base)) for name, at in ends.items()}}
+
+
+def typed(form: PlaceForm) -> dict[str, str]:
+    """Return what was typed, by the columns that a route's file has."""
+    return columns({name: (form[name].data or "").strip() for name in TYPED})
+
+
+def columns(said: dict[str, str]) -> dict[str, str]:
+    """Return the fields of the form by the columns that a route's file has."""
+    return {**said, "from": said["from_place"], "to": said["to_place"]}
+
+
+def proposed(one: Proposal, base: Json) -> dict[str, Any]:
+    """Return what the form begins with; every word of it may be typed over."""
+    numbers = ", ".join(map(str, sorted(row.server_no for row in one.reports)))
+    source = f"drivers' reports of this depot, no. {numbers}"
+    many = f"{len(one.reports)} reportable reports on {len(one.days)} days"
+    return {
+        "name": _near(base, (one.from_m + one.to_m) / 2),
+        "direction": one.direction,
+        "from_place": place_along(one.from_m, unit_of(base)),
+        "to_place": place_along(one.to_m, unit_of(base)),
+        "state": _state(one, base["states"]),
+        "reason": _reason(one, many),
+        "source": source if len(source) <= 200 else f"{source[:190]} and more",
+        "proposal": str(one.first),
+    }
+
+
+def _near(base: Json, at: float) -> str:
+    places = base.get("places", [])
+    if not places:
+        return ""
+    return f"near {min(places, key=lambda one: abs(one['at_m'] - at))['name']}"
+
+
+def _state(one: Proposal, states: list[Json]) -> str:
+    """Return the next worse state than the worst the drivers planned with."""
+    keys = [state["key"] for state in states]
+    planned = [keys.index(row.rail_state) for row in one.reports if row.rail_state in keys]
+    return str(keys[min(max(planned, default=0) + 1, len(keys) - 1)])
+
+
+def _reason(one: Proposal, many: str) -> str:
+    signs = sorted({sign for row in one.reports for sign in row.happened.split("|") if sign})
+    return ": ".join([many, *([", ".join(signs)] if signs else [])])[:200]
+
+
+def differences(
+    form: PlaceForm, theirs: Mapping[str, str], base: Json
+) -> list[tuple[str, str, str]]:
+    """Return label, what is kept now and what was typed, where the two differ."""
+    mine = typed(form)
+    names = {row["key"]: row.get("name", row["key"]) for row in base["states"]}
+    names |= {row["key"]: row.get("name", row["key"]) for row in base["directions"]}
+    return [
+        (
+            form[name].label.text,
+            *(names.get(one, one) or "nothing" for one in (kept, mine[name])),
+        )
+        for name, kept in theirs.items()
+        if kept != mine[name]
+    ]

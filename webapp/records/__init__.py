@@ -1,0 +1,1 @@
+"""Records: what the depot keeps, rules and rows; no Flask."""

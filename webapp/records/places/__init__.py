@@ -1,0 +1,1 @@
+"""Places: the register of listed places, what reports propose, what was treated."""

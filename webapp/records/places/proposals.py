@@ -1,0 +1,197 @@
+"""What repeated reports propose: a stretch where reportable grip was met again and again.
+
+How many reports, how near, in how many weeks: own choices, no source; a company's setting.
+Counted are reportable reports of enrolled tablets, corrections once, repeats not. A report
+is left out where the place is listed already, and where it was there when a proposal was
+declined or a place retired: only what came afterwards can propose it anew.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from calc.constants import CHAIN
+from webapp.plain.config import PROPOSE
+from webapp.plain.fields import by_clock
+from webapp.records.places.models import DeclinedPlace, ListedPlace
+from webapp.records.places.register import Bases, Json, of_files
+from webapp.records.reports import service as reports
+from webapp.records.reports.service import Met
+
+# Own choice: a report names where the train was, the slippery rail lies round it.
+NEAR_M = 200.0
+BEFORE_MARK_M = 400.0
+# Outward to whole steps, as people name places.
+STEP_M = {"mi-ch": 5 * CHAIN, "km": 100.0}
+RATHER_SURE = (
+    "Rather sure: it came back over more than a week. "
+    "Of trains that met good grip and wrote no report nothing is known."
+)
+
+
+@dataclass(frozen=True)
+class Rule:
+    """So many reportable reports, each so near the last, within so many weeks."""
+
+    reports: int = PROPOSE["PROPOSE_REPORTS"][-1]
+    metres: int = PROPOSE["PROPOSE_METRES"][-1]
+    weeks: int = PROPOSE["PROPOSE_WEEKS"][-1]
+
+    @classmethod
+    def of(cls, config: Mapping[str, Any]) -> Rule:
+        """Read the settings `PROPOSE_*`, checked when the server started."""
+        names = ("REPORTS", "METRES", "WEEKS")
+        return cls(*(int(config[f"PROPOSE_{name}"]) for name in names))
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """A stretch that reports propose, with the reports."""
+
+    line: str
+    direction: str
+    from_m: float
+    to_m: float
+    reports: list[Met]
+    days: list[date]
+    by_stop: int
+    better: int
+
+    @property
+    def first(self) -> int:
+        """The number of its first report: names the proposal as long as it is counted."""
+        return min(one.server_no for one in self.reports)
+
+    @property
+    def sure(self) -> str:
+        """Say in words how sure it is that the place itself is slippery."""
+        if len(self.days) == 1:
+            return "Not sure: all on one day. It may have been that day's weather."
+        if (self.days[-1] - self.days[0]).days < 7:
+            return "Not very sure: within one week. It may have been that week's weather."
+        return RATHER_SURE
+
+
+@dataclass(frozen=True)
+class Shut:
+    """A stretch whose reports up to a moment propose nothing; None: whenever they came."""
+
+    direction: str
+    low: float
+    high: float
+    until: datetime | None
+
+
+def found(
+    session: Session, bases: Bases, rule: Rule, now: datetime, zone: str
+) -> list[Proposal]:
+    """Return what the reports of the last weeks propose, most reports first."""
+    since = now - timedelta(weeks=rule.weeks)
+    met = reports.met_since(session, since)
+    shut = _shut(session, bases)
+    proposals, days = [], ZoneInfo(zone)
+    for line, base in bases.items():
+        here = [one for one in met if one.line == line]
+        for direction in base["directions"]:
+            towards = [one for one in here if one.direction == direction["key"]]
+            proposals += _of(base, direction, towards, shut[line], rule, days)
+    proposals.sort(key=lambda one: (-len(one.reports), one.line, one.from_m))
+    return proposals
+
+
+def _shut(session: Session, bases: Bases) -> dict[str, list[Shut]]:
+    """Return by line where nothing is proposed, and up to when."""
+    closed: dict[str, list[Shut]] = {line: [] for line in bases}
+    for one in of_files(session, bases):
+        closed[one.line_key].append(Shut(one.direction, one.from_m, one.to_m, None))
+    for row in session.scalars(select(ListedPlace).where(ListedPlace.line_key.in_(bases))):
+        shut = Shut(row.direction, row.from_m, row.to_m, row.retired_at)
+        closed[row.line_key].append(shut)
+    query = select(DeclinedPlace).where(DeclinedPlace.line_key.in_(bases))
+    for gone in session.scalars(query):
+        shut = Shut(gone.direction, gone.from_m, gone.to_m, gone.declined_at)
+        closed[gone.line_key].append(shut)
+    return closed
+
+
+def _of(
+    base: Json,
+    direction: Json,
+    met: Sequence[Met],
+    shut: Sequence[Shut],
+    rule: Rule,
+    zone: ZoneInfo,
+) -> list[Proposal]:
+    placed = [(at, one) for one in met if (at := _at(base, direction, one)) is not None]
+    open_ones = [
+        (at, one)
+        for at, one in placed
+        if one.found == "reportable" and not _is_shut(at, one, direction["key"], shut)
+    ]
+    groups = [group for group in _groups(open_ones, rule.metres) if len(group) >= rule.reports]
+    along = [point[2] for point in base["geometry"]]
+    return [
+        _proposal(base, direction["key"], group, placed, (min(along), max(along)), zone)
+        for group in groups
+    ]
+
+
+def _at(base: Json, direction: Json, one: Met) -> float | None:
+    """Return where a report lies along the line, by its place or else by its stop."""
+    if one.at_m is not None:
+        return one.at_m
+    target = next((t for t in base.get("targets", []) if t["key"] == one.target), None)
+    mark = next((m for m in (target or {}).get("mark_m", []) if m is not None), None)
+    return None if mark is None else float(mark - direction["sign"] * BEFORE_MARK_M)
+
+
+def _is_shut(at: float, one: Met, direction: str, shut: Sequence[Shut]) -> bool:
+    return any(
+        s.direction == direction
+        and s.low - NEAR_M <= at <= s.high + NEAR_M
+        and (s.until is None or one.received_at <= s.until)
+        for s in shut
+    )
+
+
+def _groups(
+    placed: Iterable[tuple[float, Met]], metres: float
+) -> list[list[tuple[float, Met]]]:
+    """Group reports along the line: no group is longer than so many metres."""
+    groups: list[list[tuple[float, Met]]] = []
+    for at, one in sorted(placed, key=lambda pair: (pair[0], pair[1].server_no)):
+        if groups and at - groups[-1][0][0] <= metres:
+            groups[-1].append((at, one))
+        else:
+            groups.append([(at, one)])
+    return groups
+
+
+def _proposal(
+    base: Json,
+    direction: str,
+    group: list[tuple[float, Met]],
+    placed: Sequence[tuple[float, Met]],
+    ends: tuple[float, float],
+    zone: ZoneInfo,
+) -> Proposal:
+    step = STEP_M[base["route"]["distance_unit"]]
+    low = max(math.floor((group[0][0] - NEAR_M) / step) * step, ends[0])
+    high = min(math.ceil((group[-1][0] + NEAR_M) / step) * step, ends[1])
+    rows = [one for _, one in group]
+    better = sum(1 for at, one in placed if low <= at <= high and one.found != "reportable")
+    return Proposal(
+        **{"line": base["route"]["key"], "direction": direction, "from_m": low, "to_m": high},
+        reports=sorted(rows, key=lambda one: one.seen_at),
+        days=sorted({by_clock(one.seen_at, zone).date() for one in rows}),
+        by_stop=sum(1 for one in rows if one.at_m is None),
+        better=better,
+    )

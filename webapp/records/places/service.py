@@ -1,0 +1,217 @@
+"""List, change and retire places; every deed writes its audit row in the same transaction."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+import uuid
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from webapp.packs import service as packs
+from webapp.records.places.models import DeclinedPlace, ListedPlace
+from webapp.records.places.proposals import Proposal, Rule, found
+from webapp.records.places.register import (
+    FACTS,
+    Bases,
+    Cursor,
+    Json,
+    Page,
+    Place,
+    compared,
+    entries,
+    facts,
+    find,
+    page,
+    place_id,
+    waiting,
+)
+from webapp.store import audit
+from webapp.store.db import insert_new
+
+__all__ = [
+    "Cursor",
+    "NothingChanged",
+    "Page",
+    "Place",
+    "PlaceFaults",
+    "Proposal",
+    "Rule",
+    "Stale",
+    "change",
+    "compared",
+    "decline",
+    "enlist",
+    "entries",
+    "find",
+    "found",
+    "page",
+    "retire",
+    "waiting",
+]
+MOST_KEYS = 500
+COLUMNS = (
+    *("key", "name", "direction", "from", "to", "state"),
+    *("season_from", "season_to", "reason", "source"),
+)
+# What the form calls two columns of listed.csv.
+FIELDS = {"from": "from_place", "to": "to_place"}
+
+
+class PlaceFaults(Exception):
+    """Everything wrong with what was typed: each begins with the name of its field."""
+
+    def __init__(self, faults: Sequence[str]) -> None:
+        super().__init__("\n".join(faults))
+        self.faults = list(faults)
+
+
+class Stale(Exception):
+    """Someone else changed the place since it was read, or it is retired."""
+
+
+class NothingChanged(Exception):
+    """What was typed is what is kept already."""
+
+
+def enlist(
+    session: Session,
+    base: Json,
+    typed: Mapping[str, str],
+    who: str,
+    now: datetime,
+    reports: Sequence[int] = (),
+) -> uuid.UUID:
+    """List a new place; ``reports`` are the numbers of those that proposed it.
+
+    Raises
+    ------
+    PlaceFaults
+        With every fault of what was typed; nothing is kept then.
+    """
+    line = base["route"]["key"]
+    said = _fitted(base, {**typed, "key": "new"})
+    taken = {one["key"] for one in base.get("listed", [])}
+    for key in _keys(said["name"]):
+        if key in taken:
+            continue
+        row = {
+            **{"id": place_id(line, key), "rev": 1, "line_key": line, "key": key, **said},
+            **{"changed_at": now, "changed_by": who, "retired_at": None, "retired_why": ""},
+        }
+        made: uuid.UUID | None = insert_new(
+            session, ListedPlace, row, key=("line_key", "key"), answer="id"
+        )
+        if made is not None:
+            new = {"line": line, **said, **({"reports": list(reports)} if reports else {})}
+            audit.record(session, now, who, "place.listed", str(made), {}, new)
+            return made
+    raise PlaceFaults(["name: too many places have this name. Give it another."])
+
+
+def change(
+    session: Session,
+    bases: Bases,
+    name: uuid.UUID,
+    rev: int,
+    typed: Mapping[str, str],
+    who: str,
+    now: datetime,
+) -> None:
+    """Change what a place says; the first change lays a row over the route's files.
+
+    Raises
+    ------
+    PlaceFaults, NothingChanged, Stale
+        Nothing is kept then.
+    """
+    place, row = _held(session, bases, name, rev, who, now)
+    said = _fitted(bases[place.line_key], {**typed, "key": place.key})
+    old = facts(place)
+    if said == old:
+        raise NothingChanged("Nothing was changed, so nothing was kept.")
+    for field, value in said.items():
+        setattr(row, field, value)
+    _touched(row, who, now)
+    new = {"line": place.line_key, **said}
+    audit.record(session, now, who, "place.changed", str(name), old, new)
+
+
+def retire(
+    session: Session,
+    bases: Bases,
+    name: uuid.UUID,
+    rev: int,
+    reason: str,
+    who: str,
+    now: datetime,
+) -> None:
+    """Take a place off the list; its history stays, and the next pack has it no more."""
+    place, row = _held(session, bases, name, rev, who, now)
+    row.retired_at, row.retired_why = now, reason
+    _touched(row, who, now)
+    new = {**_where(place), "retired": reason}
+    audit.record(session, now, who, "place.retired", str(name), facts(place), new)
+
+
+def decline(session: Session, one: Proposal, reason: str, who: str, now: datetime) -> None:
+    """Decline a proposal: the reports that were there by now propose nothing any more."""
+    name = uuid.uuid4()
+    row = DeclinedPlace(
+        id=name, line_key=one.line, direction=one.direction, from_m=one.from_m, to_m=one.to_m,
+        reports=len(one.reports), reason=reason, declined_at=now, declined_by=who,
+    )  # fmt: skip
+    session.add(row)
+    new: Json = {"line": one.line, "direction": one.direction, "from_m": one.from_m}
+    new |= {"to_m": one.to_m, "reason": reason, "reports": [r.server_no for r in one.reports]}
+    audit.record(session, now, who, "place.declined", str(name), {}, new)
+
+
+def _where(place: Place) -> Json:
+    said = {"line": place.line_key, "direction": place.direction, "name": place.name}
+    return {**said, "from_m": place.from_m, "to_m": place.to_m, "state": place.state}
+
+
+def _touched(row: ListedPlace, who: str, now: datetime) -> None:
+    row.rev, row.changed_at, row.changed_by = row.rev + 1, now, who
+
+
+def _held(
+    session: Session, bases: Bases, name: uuid.UUID, rev: int, who: str, now: datetime
+) -> tuple[Place, ListedPlace]:
+    """Return the place with its row under lock, as it was when it was read."""
+    query = select(ListedPlace).where(ListedPlace.id == name).with_for_update()
+    row = session.scalar(query)
+    place = find(session, bases, name)
+    if place is None or place.rev != rev or place.retired_at is not None:
+        raise Stale
+    if place.line_key not in bases:
+        raise PlaceFaults([f"line: no pack of {place.line_key} is in use."])
+    if row is None:
+        first = {"line_key": place.line_key, "key": place.key, **facts(place)}
+        first |= {"id": name, "rev": 0, "changed_at": now, "changed_by": who}
+        first |= {"retired_at": None, "retired_why": ""}
+        key = ("line_key", "key")
+        if insert_new(session, ListedPlace, first, key=key, answer="id") is None:
+            raise Stale
+        row = session.scalars(query).one()
+    return place, row
+
+
+def _fitted(base: Json, typed: Mapping[str, str]) -> Json:
+    listed, faults = packs.fit_listed(base, {column: typed[column] for column in COLUMNS})
+    if listed is None:
+        raise PlaceFaults([f"{FIELDS.get(name, name)}: {said}" for name, said in faults])
+    names = [name for name in FACTS if name not in ("from_m", "to_m")]
+    said = {name: getattr(listed, name) for name in names}
+    return {**said, "from_m": listed.start, "to_m": listed.end}
+
+
+def _keys(name: str) -> list[str]:
+    """Return keys that a name may be given, the plainest first."""
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
+    first = "-".join(re.findall(r"[a-z0-9]+", plain))[:60].strip("-") or "place"
+    return [first, *(f"{first}-{n}" for n in range(2, MOST_KEYS))]

@@ -1,0 +1,1 @@
+"""Reports: what drivers found, as it arrived, and what the depot answers."""

@@ -1,0 +1,209 @@
+"""The approach to a report's stop as the pack in the driver's hand advised it.
+
+How the train was driven is recorded nowhere, so nothing of that is drawn.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from webapp.lines.advice import SPEED_UNITS, first_line, in_season, is_advised
+from webapp.packs.service import begins_at, drawn_approach, drawn_usual, look_up
+from webapp.plain.drawing import STROKES, Frame, Picture, Stem, Stroke
+
+Json = dict[str, Any]
+#: What is drawn at least, and past the mark at most. [m]
+LEAST_M, PAST_M = 400.0, 500.0
+
+
+@dataclass(frozen=True)
+class Approach:
+    """A picture with its words; without a picture the words say why there is none."""
+
+    picture: Picture | None
+    words: list[str]
+
+
+@dataclass(frozen=True)
+class Cell:
+    """Which approach of a pack: indices into its stops, trains and rail states."""
+
+    target: int
+    train: int
+    state: int
+    season: int
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """One rail state's advice; `begins` is where its mark stands. [m before the stop mark]"""
+
+    kind: str
+    words: str
+    begins: float | None
+
+
+class NotDrawn(LookupError):
+    """Why there is no picture, in words for the desk."""
+
+
+def cell(base: Json, body: Json, line: str, day: str) -> Cell:
+    """Find the approach that a report names.
+
+    Raises
+    ------
+    NotDrawn
+        If the report or the pack leaves it open.
+    """
+    if base["route"]["key"] != line:
+        raise NotDrawn("the pack in hand is of another line.")
+    found = {}
+    for table, key, name in (
+        ("targets", "target", "stop"),
+        ("trains", "train", "train"),
+        ("states", "rail_state", "planned rail"),
+    ):
+        if body[key] is None:
+            raise NotDrawn(f"the report names no {name}.")
+        keys = [one["key"] for one in base[table]]
+        if body[key] not in keys:
+            raise NotDrawn(f"the pack in hand knows no such {name}: {body[key]}")
+        found[key] = keys.index(body[key])
+    season = int(in_season(base, base["targets"][found["target"]], day))
+    return Cell(found["target"], found["train"], found["rail_state"], season)
+
+
+def draw(base: Json, table: Json, pictures: Json, at: Cell, at_m: float | None) -> Approach:
+    """Draw the planned and the next worse rail state, and where the report lies.
+
+    Raises
+    ------
+    NotDrawn
+        If the pack holds no curve or no stop mark there.
+    """
+    target = base["targets"][at.target]
+    mark, sign = target["mark_m"][at.train], _sign(base, target)
+    if mark is None or not _of(pictures["advised"], at.season, at.target, at.state):
+        raise NotDrawn("the pack in hand holds no curve for this stop, train and rail.")
+    curves, plans = _curves(base, table, pictures, at), _plans(base, table, at)
+    own = None if at_m is None else sign * (mark - at_m)
+    dial = int(base["route"]["dial"])
+    fastest = max((speed for one in curves for _, speed in one.points), default=dial)
+    begun = [one.points[-1][0] for one in curves]
+    ends = _ends([*begun, *(one.begins for one in plans if one.begins is not None)], own)
+    frame = Frame(ends, (math.floor(fastest / dial / 2) + 1) * dial * 2)
+    words = [*(one.words for one in plans), _own_words(own, frame)]
+    unit = SPEED_UNITS[base["route"]["speed_unit"]]
+    picture = Picture(
+        key="approach",
+        title="The approach as the pack advised it",
+        text=f"Speed in {unit} over metres from the stop mark. " + " ".join(words),
+        across="metres from the stop mark",
+        strokes=tuple(
+            Stroke(one.words, one.kind, frame.line([(-m, v) for m, v in one.points]))
+            for one in curves
+        ),
+        x_ticks=frame.x_ticks(_step(frame)),
+        y_ticks=frame.y_ticks(dial * (4 if frame.top > dial * 10 else 2)),
+        unit=unit,
+        stems=_stems(frame, plans, own),
+    )
+    return Approach(picture, words)
+
+
+@dataclass(frozen=True)
+class _Curve:
+    """Metres before the mark and speeds there, from the mark outward."""
+
+    words: str
+    kind: str
+    points: list[list[float]]
+
+
+def _sign(base: Json, target: Json) -> int:
+    way = target["direction"]
+    return next(int(one["sign"]) for one in base["directions"] if one["key"] == way)
+
+
+def _curves(base: Json, table: Json, pictures: Json, at: Cell) -> list[_Curve]:
+    """Return the curve of the planned state first; a state without advice has none."""
+    found = []
+    for n, state in enumerate(base["states"][at.state : at.state + 2]):
+        cell = (at.season, at.target, at.state + n, at.train)
+        drawn = drawn_approach(base, table, pictures, cell)
+        if drawn is not None:
+            words = f"advised, {state['name']}"
+            found.append(_Curve(words, STROKES[n], drawn["advised"]["points"]))
+    usual = drawn_usual(base, table, pictures, (at.season, at.target, at.state, at.train))
+    if usual is not None:
+        found.append(_Curve("usual approach", STROKES[2], usual["points"]))
+    return found
+
+
+def _of(column: Any, *cell: int) -> list[int]:
+    for index in cell:
+        if index >= len(column):
+            return []
+        column = column[index]
+    return list(column)
+
+
+def _plans(base: Json, table: Json, at: Cell) -> list[_Plan]:
+    """Look up both rail states as the tablet does, each at its own approach speed."""
+    at_state = {"target": at.target, "train": at.train, "state": at.state}
+    found = look_up(base, table, **at_state, season=at.season, speed=None)
+    plans = [_plan(base, at, "planned", at.state, found)]
+    if found["worse"] is not None:
+        plans.append(_plan(base, at, "worse", at.state + 1, found["worse"]))
+    return plans
+
+
+def _plan(base: Json, at: Cell, kind: str, state: int, found: Json) -> _Plan:
+    head = "If worse" if kind == "worse" else kind.capitalize()
+    said = f"{head}, {base['states'][state]['name']}: "
+    words = first_line(base, found, base["targets"][at.target], base["trains"][at.train])
+    if not is_advised(found):
+        return _Plan(kind, said + words, None)
+    begins = begins_at(base, at.target, at.train, found)
+    words = f"{words.rstrip('.')} ({begins:.0f} m before the stop mark)."
+    return _Plan(kind, said + words, begins)
+
+
+def _ends(points: Sequence[float], own: float | None) -> tuple[float, float]:
+    """Return what is drawn: both brake marks, and the report unless it is far off. [m]"""
+    far = max([LEAST_M, *(1.12 * one for one in points)])
+    if own is not None and far < own <= 1.5 * far:
+        far = 1.05 * own
+    past = 0.0 if own is None or not -PAST_M <= own < 0 else 40 - own
+    return -far, past
+
+
+def _step(frame: Frame) -> int:
+    span = frame.x_ends[1] - frame.x_ends[0]
+    return next((one for one in (100, 200, 500, 1000) if span / one <= 6), 2000)
+
+
+def _stems(frame: Frame, plans: Sequence[_Plan], own: float | None) -> tuple[Stem, ...]:
+    """Give each its own row, so that words never meet however near they lie."""
+    stems = [
+        Stem(frame.x(-one.begins), one.kind, row)
+        for row, one in enumerate(plans, 1)
+        if one.begins is not None
+    ]
+    if own is not None and _inside(frame, own):
+        stems.append(Stem(frame.x(-own), "this report", 0, own=True))
+    return tuple(stems)
+
+
+def _inside(frame: Frame, before: float) -> bool:
+    return frame.x_ends[0] <= -before <= frame.x_ends[1]
+
+
+def _own_words(own: float | None, frame: Frame) -> str:
+    if own is None:
+        return "This report names the stop, but no place on the way to it."
+    where = f"{abs(own):.0f} m {'before' if own >= 0 else 'past'} the stop mark"
+    return f"This report: {where}{'' if _inside(frame, own) else ', off the picture'}."

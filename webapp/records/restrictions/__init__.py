@@ -1,0 +1,1 @@
+"""Temporary speed restrictions as their notices say them."""

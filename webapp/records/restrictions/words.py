@@ -1,0 +1,32 @@
+"""What was done to a restriction, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from webapp.lines.posts import Json
+from webapp.records.history import Deed, deeds
+from webapp.store.audit import Entry
+
+DEEDS = {
+    "restriction.noted": "noted",
+    "restriction.changed": "changed",
+    "restriction.ended": "ended",
+}
+LABELS = {
+    "speed": "speed",
+    "direction": "direction",
+    "from_m": "from",
+    "to_m": "to",
+    "from_at": "start",
+    "until_at": "end",
+    "reference": "notice",
+    "told_by": "told by",
+    "ended_at": "ended",
+    "reason": "because",
+}
+
+
+def history(entries: Sequence[Entry], base: Json | None) -> list[Deed]:
+    """Return every deed on a restriction, the newest first."""
+    return deeds(entries, DEEDS, LABELS, base)

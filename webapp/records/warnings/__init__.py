@@ -1,0 +1,1 @@
+"""Warnings: what the signaller said about a piece of rail, and how each ends."""

@@ -1,0 +1,56 @@
+"""Publish a warning, and tell the driver whose report it was made from."""
+
+from __future__ import annotations
+
+import uuid
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from sqlalchemy.orm import Session
+
+from webapp.lines import in_use
+from webapp.lines.in_use import Json
+from webapp.records.reports import service as reports
+from webapp.records.warnings import service
+from webapp.records.warnings.models import Warned
+
+DAY = 24 * 60
+
+
+def publish(
+    session: Session, name: uuid.UUID, rev: int, who: str, now: datetime, zone: ZoneInfo
+) -> Warned:
+    """Tell a warning to the tablets and answer its report, in one transaction.
+
+    The answer is given once: amending, or a second warning from the same report, adds none.
+    """
+    warning = service.publish(session, name, rev, who, now)
+    if warning.report_id is not None:
+        base = in_use.bases(session).get(warning.line_key)
+        count = 0 if base is None else booked(base, warning, now.astimezone(zone))
+        reports.warned(session, warning.report_id, count, who, now)
+    return warning
+
+
+def booked(base: Json, warning: Warned, now: datetime) -> int:
+    """Return how many trains are booked to a stop that the warning meets, later today.
+
+    When none is left today, those of the next day. Own choice: it is what the depot can
+    count of "trains warned" in that moment; who really holds it, the warning's page says.
+    """
+    found = in_use.stops_within(base, warning.direction, warning.from_m, warning.to_m)
+    stops = {one["key"] for one in found}
+    last = [
+        max(times)
+        for trip in base.get("trips", [])
+        if (times := [_minutes(c) for c in trip["calls"] if c["target"] in stops])
+    ]
+    minute = now.hour * 60 + now.minute
+    # A train of yesterday that runs past midnight is booked at 24:00 and later.
+    left = [one for one in last if one > minute or one - DAY > minute]
+    return len(left or last)
+
+
+def _minutes(call: Json) -> int:
+    hours, minutes = str(call["arrive"] or call["depart"]).split(":")[:2]
+    return int(hours) * 60 + int(minutes)

@@ -1,0 +1,172 @@
+"""The advice at a place with and without one warning, for a controlled test stop.
+
+Driven with the warning's own, softer advice a test stop would pass falsely: it is made with
+the technique normally used for the conditions. The figures are those of the published pack.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from webapp.lines import in_use
+from webapp.lines.advice import SPEED_UNITS, first_line, in_season, is_advised
+from webapp.lines.in_use import Json
+from webapp.packs.service import look_up
+from webapp.records.restrictions import service as restrictions
+from webapp.records.warnings.models import Warned
+
+BUFFERS = "Buffers: no test stop here before you were told that it was treated."
+
+
+@dataclass(frozen=True)
+class Advice:
+    """What the card would say, with whole figures; or only words, and no figure."""
+
+    words: str
+    state: str
+    brake_m: int | None = None
+    seconds: int | None = None
+    speeds: tuple[tuple[str, int], ...] = ()
+    lowered: bool = False
+
+
+@dataclass(frozen=True)
+class Stop:
+    """A stop whose approach the warning meets."""
+
+    name: str
+    without: Advice | None
+    warned: Advice
+    refused: str | None
+    others: int
+
+
+@dataclass(frozen=True)
+class View:
+    stops: list[Stop]
+    trains: list[tuple[str, str]]
+    states: list[tuple[str, str]]
+    train: str
+    state: str
+    unit: str
+
+
+def view(
+    session: Session,
+    warning: Warned,
+    train: str | None,
+    state: str | None,
+    day: str,
+    *,
+    treated: bool,
+) -> View | None:
+    """Return the advice at each stop the warning meets; None when no pack is in use.
+
+    Parameters
+    ----------
+    state
+        Rail state that fits the conditions; the first of the chain when none is known.
+    day
+        Local date "YYYY-MM-DD", for places that are listed in season.
+    treated
+        Whether the desk was told of a treatment since the latest reportable report.
+    """
+    pack = in_use.packs(session).get(warning.line_key)
+    base = in_use.bases(session).get(warning.line_key)
+    if pack is None or base is None:
+        return None
+    try:
+        table = in_use.table(session, pack)
+    except LookupError:
+        return None
+    trains = [one["key"] for one in base["trains"]]
+    chain = [one["key"] for one in base["states"]]
+    train = train if train and train in trains else str(trains[0])
+    pickable = [one["key"] for one in base["states"] if one.get("pickable", True)]
+    state = state if state and state in pickable else str(pickable[0])
+    others = _others(session, warning)
+    told = restrictions.told(session)
+    live = restrictions.in_force(base, warning.direction, told, datetime.now(UTC))
+    cell = _Cell(base, table, trains.index(train), chain.index(state), day, live)
+    stops = in_use.stops_within(base, warning.direction, warning.from_m, warning.to_m)
+    return View(
+        [_stop(cell, stop, warning, others, treated) for stop in stops],
+        [(one["key"], one["name"]) for one in base["trains"]],
+        [(one["key"], one["name"]) for one in base["states"] if one["key"] in pickable],
+        train,
+        state,
+        SPEED_UNITS[base["route"]["speed_unit"]],
+    )
+
+
+@dataclass(frozen=True)
+class _Cell:
+    base: Json
+    table: Json
+    train: int
+    state: int
+    day: str
+    restricted: Sequence[restrictions.InForce]
+
+
+def _others(session: Session, warning: Warned) -> list[Warned]:
+    """Return the other warnings that live on this line and in this direction."""
+    same = Warned.line_key == warning.line_key, Warned.direction == warning.direction
+    query = select(Warned).where(Warned.status == "published", Warned.id != warning.id, *same)
+    return list(session.scalars(query))
+
+
+def _stop(
+    cell: _Cell, target: Json, warning: Warned, others: Sequence[Warned], treated: bool
+) -> Stop:
+    met = [one for one in others if _meets(cell.base, target, one)]
+    stand = max([cell.state, *(_rank(cell.base, one) for one in met)])
+    refused = BUFFERS if target["kind"] == "buffers" and not treated else None
+    platform = f", platform {target['platform']}" if target.get("platform") else ""
+    return Stop(
+        target["name"] + platform,
+        None if refused else _advice(cell, target, stand),
+        _advice(cell, target, max(stand, _rank(cell.base, warning))),
+        refused,
+        len(met),
+    )
+
+
+def _meets(base: Json, target: Json, warning: Warned) -> bool:
+    found = in_use.stops_within(base, warning.direction, warning.from_m, warning.to_m)
+    return any(one["key"] == target["key"] for one in found)
+
+
+def _rank(base: Json, warning: Warned) -> int:
+    """Return a warning's place in the chain; a state this pack does not know is the worst."""
+    keys = [one["key"] for one in base["states"]]
+    known = warning.plan_state in keys and warning.datum == base["route"]["datum"]
+    return keys.index(warning.plan_state) if known else len(keys) - 1
+
+
+def _advice(cell: _Cell, target: Json, state: int) -> Advice:
+    base = cell.base
+    index = [one["key"] for one in base["targets"]].index(target["key"])
+    season = 1 if in_season(base, target, cell.day) else 0
+    ask = {"target": index, "train": cell.train, "state": state, "season": season}
+    plain = look_up(base, cell.table, **ask, speed=None)
+    # As the card shows it: a restriction lowers speeds, never a mark.
+    where = (season, index, state, cell.train)
+    found, by = restrictions.lowered(base, cell.table, where, plain, cell.restricted)
+    name = base["states"][state]["name"]
+    words = first_line(base, found, target, base["trains"][cell.train])
+    if not is_advised(found):
+        return Advice(words, name)
+    return Advice(
+        words,
+        name,
+        found["brake"],
+        found["seconds"],
+        tuple((one["words"], one["speed"]) for one in found["speeds"]),
+        bool(by),
+    )

@@ -1,0 +1,175 @@
+"""What other rooms may ask: a suggested rail state from typed weather or from a file."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from marshmallow import ValidationError
+
+from calc.weather.chain import CONDITIONS, Chain
+from calc.weather.findings import Place
+from calc.weather.observation import Hour
+from calc.weather.rain import after_dry_hours
+from calc.weather.season import day_of_year
+from calc.weather.suggest import Suggestion, suggest
+from webapp.records.weather.faults import WeatherFault, WeatherFaults, faults_of
+from webapp.records.weather.reader import HOUR, Observed, hour_from, read_observations
+from webapp.records.weather.rows import TypedSchema
+
+__all__ = [
+    "Observed",
+    "Suggestion",
+    "WeatherFault",
+    "WeatherFaults",
+    "Where",
+    "chain_of",
+    "read_observations",
+    "suggest_from_file",
+    "suggest_from_typed",
+]
+
+#: How far back the file is looked at. [h]
+LOOK_BACK = 24 * 7
+#: Words of the weather for states whose key is another; a company gives its own.
+AS_NAMED = {condition: condition for condition in CONDITIONS}
+
+
+@dataclass(frozen=True)
+class Where:
+    """Where the suggestion is for.
+
+    Attributes
+    ----------
+    zone : ZoneInfo
+        Of the line, for the hour of the day.
+    latitude : float or None
+        North positive. [deg]
+    leafy : bool or None
+        Whether leaf fall is known on the line.
+    season : (str, str) or None
+        The company's own leaf-fall season, "MM-DD" both.
+    """
+
+    zone: ZoneInfo
+    latitude: float | None = None
+    leafy: bool | None = None
+    season: tuple[str, str] | None = None
+
+
+def chain_of(
+    states: Sequence[Mapping[str, Any]], means: Mapping[str, str] | None = None
+) -> Chain:
+    """Return the chain of a pack's base (its ``states``), best first.
+
+    Raises
+    ------
+    ValueError
+        If a word of the weather has no state in this chain.
+    """
+    named = AS_NAMED | dict(means or {})
+    return Chain(
+        keys=tuple(str(state["key"]) for state in states),
+        pickable=tuple(bool(state["pickable"]) for state in states),
+        means=tuple(named.items()),
+    )
+
+
+def suggest_from_typed(
+    chain: Chain,
+    typed: Mapping[str, Any],
+    dry_hours: int | None,
+    where: Where,
+    at: datetime,
+    signs: Sequence[str] = (),
+) -> Suggestion:
+    """Suggest a rail state from what a person typed of this hour.
+
+    Parameters
+    ----------
+    chain : Chain
+    typed : mapping
+        Fields of `TypedSchema`; a missing or empty one was not observed.
+    dry_hours : int or None
+        Hours without rain before this one; None if not known.
+    where : Where
+    at : datetime
+        With its offset from UTC.
+    signs : sequence of str
+        What the driver has met, in the words of a report.
+
+    Raises
+    ------
+    WeatherFaults
+        With every field that cannot be taken.
+    ValueError
+        If a sign, the dry hours or the time cannot be.
+    """
+    try:
+        now = hour_from(TypedSchema().load(typed))
+    except ValidationError as error:
+        raise WeatherFaults("typed values", faults_of(0, error)) from None
+    except ValueError as problem:
+        fault = WeatherFault(0, "dew_point_c", str(problem), "mend one of the two")
+        raise WeatherFaults("typed values", [fault]) from None
+    rain = after_dry_hours(now.rain, dry_hours)
+    return suggest(chain, now, rain, place_at(where, at), signs)
+
+
+def suggest_from_file(
+    chain: Chain,
+    observed: Sequence[Observed],
+    where: Where,
+    at: datetime,
+    signs: Sequence[str] = (),
+) -> Suggestion:
+    """Suggest a rail state from the hours of a file up to a moment.
+
+    The row of the last full hour before ``at`` is the present one, its rain the rain of
+    the hour up to it, as stations report; if the file has no such row, all of it is
+    unknown: an older row never stands for it.
+
+    Raises
+    ------
+    ValueError
+        If a sign or the time cannot be.
+    """
+    place = place_at(where, at)
+    moment = at.astimezone(UTC).replace(minute=0, second=0, microsecond=0)
+    by_time = {row.time: row.hour for row in observed}
+    oldest = min(by_time, default=moment)
+    back = min(LOOK_BACK, max(int((moment - oldest) / HOUR), 0))
+    times = [moment - timedelta(hours=hours) for hours in range(back, -1, -1)]
+    hours = [by_time.get(time, Hour()) for time in times]
+    return suggest(chain, hours[-1], [hour.rain for hour in hours], place, signs)
+
+
+def place_at(where: Where, at: datetime) -> Place:
+    """Return place, day and local hour of a moment.
+
+    Raises
+    ------
+    ValueError
+        If the moment names no offset from UTC, or a season's day does not exist.
+    """
+    if at.tzinfo is None:
+        raise ValueError("the time must name its offset from UTC")
+    local = at.astimezone(where.zone)
+    season = where.season
+    return Place(
+        day=day_of_year(local.month, local.day),
+        hour=local.hour + local.minute / 60.0,
+        latitude=where.latitude,
+        leafy=where.leafy,
+        season=(_day(season[0]), _day(season[1])) if season else None,
+    )
+
+
+def _day(month_day: str) -> int:
+    month, _, day = month_day.partition("-")
+    if not (month.isdigit() and day.isdigit()):
+        raise ValueError(f"'{month_day}' is not a day: write it like 10-01 for 1 October")
+    return day_of_year(int(month), int(day))

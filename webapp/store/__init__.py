@@ -1,0 +1,1 @@
+"""Store: the database and its folder, the audit, migrations, backups."""

@@ -1,0 +1,46 @@
+from __future__ import annotations
+
+from flask import Blueprint, Response, current_app
+
+from webapp.tablet import build as service
+from webapp.tablet.build import Shell
+from webapp.web.problem import Problem
+from webapp.web.stored import IMMUTABLE, REVALIDATE, answer
+
+blueprint = Blueprint("shell", __name__)
+
+
+def _shell() -> Shell:
+    shell: Shell = current_app.extensions["shell"]
+    return shell
+
+
+def _at_root(name: str) -> Response:
+    try:
+        return answer(_shell().current.root[name], REVALIDATE)
+    except KeyError:
+        raise Problem(404, "no_such_file", f"The app has no {name}.") from None
+
+
+@blueprint.get("/")
+def page() -> Response:
+    return _at_root(service.PAGE)
+
+
+@blueprint.get("/sw.js")
+def worker() -> Response:
+    return _at_root(service.worker_name(current_app.config["DATA"]))
+
+
+@blueprint.get("/manifest.webmanifest")
+def manifest() -> Response:
+    return _at_root(service.MANIFEST)
+
+
+@blueprint.get("/app/<build>/<path:name>")
+def file(build: str, name: str) -> Response:
+    """A missing file is 404 in the error shape: HTML would be cached as a script."""
+    try:
+        return answer(_shell().builds[build].files[name], IMMUTABLE)
+    except KeyError:
+        raise Problem(404, "no_such_file", "This build has no such file.") from None

@@ -1,0 +1,1 @@
+"""Web: what every page and call shares: access, errors, forms, headers, downloads."""
