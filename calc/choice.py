@@ -51,26 +51,65 @@ def choose(
     later brake point; where the better case has no plan, the worse one has none.
 
     Preferred are plans with a state in hand, then quiet ones, then the lightest that
-    slows; a state in hand goes before the time cap, which chooses among such plans.
+    slows; a state in hand goes before the time cap, which chooses among such plans. It
+    never makes a plan heavier or later than it would be without, and it gives way where
+    a worse case, which may begin no later, would have no plan left or slide.
     """
-    asked = _asked(batch, given)
     worse = one_state_worse(batch.index, given.states)
     hand = in_hand(batch, scores.quiet, scores.stops_worse, scores.possible, worse)
-    lost = scores.cost - usual_cost
-    plan = np.full(batch.cases, -1)
-    wsp = np.zeros(batch.cases, dtype=bool)
-    less = np.zeros(batch.cases, dtype=bool)
-    held = np.zeros(batch.cases, dtype=bool)
-    for lanes, bounds in ranked_cases(batch.index, given.trains):
+    asked, lost = _asked(batch, given), scores.cost - usual_cost
+    groups = ranked_cases(batch.index, given.trains)
+    task = _Task(family, scores, most, lost, asked, given.settings.seconds_cap, groups)
+    plain = _chosen(task, np.zeros_like(hand), np.full(batch.cases, -1))
+    if not hand.any():
+        return plain
+    wish = np.ones(batch.cases, dtype=bool)
+    while True:
+        found = _chosen(task, hand & wish, plain.plan)
+        gone = (plain.plan >= 0) & (found.plan < 0)
+        gone |= found.expect_wsp & ~plain.expect_wsp
+        gone |= found.less_cover & ~found.in_hand & ~plain.less_cover
+        giving = _giving_way(groups, gone, wish & found.in_hand)
+        if not giving.any():
+            return found
+        wish &= ~giving
+
+
+@dataclass(frozen=True)
+class _Task:
+    """What a choice is made from; see `choose`."""
+
+    family: Family
+    scores: Scores
+    most: Ints
+    lost: Floats
+    asked: Ints
+    cap: float
+    groups: list[tuple[Ints, tuple[Ints, ...]]]
+
+
+def _chosen(task: _Task, hand: Flags, plain: Ints) -> Choice:
+    """Choose once; ``hand`` are plans to prefer, ``plain`` the choice without them.
+
+    What is chosen is no heavier and no later than ``plain`` (-1: nothing to keep to).
+    """
+    family, scores, lost = task.family, task.scores, task.lost
+    cases = plain.size
+    plan = np.full(cases, -1)
+    wsp = np.zeros(cases, dtype=bool)
+    less = np.zeros(cases, dtype=bool)
+    held = np.zeros(cases, dtype=bool)
+    for lanes, bounds in task.groups:
         fit = scores.possible[:, lanes] & scores.slows[:, lanes]
-        fit &= family.step[:, None] <= most[lanes]
+        fit &= family.step[:, None] <= task.most[lanes]
         for bound in bounds:
             fit &= _bound(family, scores, plan, lanes, bound)
+        fit &= _bound(family, scores, plain, lanes, np.where(plain[lanes] < 0, -1, lanes))
         quiet = fit & scores.quiet[:, lanes]
         kept = quiet & hand[:, lanes]
         quiet = np.where(kept.any(axis=0), kept, quiet)
-        capped = quiet & (lost[:, lanes] <= given.settings.seconds_cap)
-        level = np.minimum(scores.level[:, lanes], asked[lanes])
+        capped = quiet & (lost[:, lanes] <= task.cap)
+        level = np.minimum(scores.level[:, lanes], task.asked[lanes])
         picked, found = _best(capped, level, lost[:, lanes])
         fallback, any_quiet = _best(quiet, 0 * level, lost[:, lanes])
         picked = np.where(found, picked, fallback)
@@ -79,9 +118,26 @@ def choose(
         plan[lanes] = np.where(found, picked, np.where(slides, soft, -1))
         wsp[lanes] = ~found & slides
         column = np.arange(lanes.size)
-        less[lanes] = level[np.maximum(plan[lanes], 0), column] < asked[lanes]
+        less[lanes] = level[np.maximum(plan[lanes], 0), column] < task.asked[lanes]
         held[lanes] = found & hand[np.maximum(plan[lanes], 0), lanes]
     return Choice(plan, wsp, less & (plan >= 0), held & (plan >= 0))
+
+
+def _giving_way(
+    groups: list[tuple[Ints, tuple[Ints, ...]]], gone: Flags, holding: Flags
+) -> Flags:
+    """Tell which cases give up their state in hand for a worse one that lost its plan.
+
+    The nearest better cases that hold one; where these hold none, those before them.
+    """
+    out = np.zeros(gone.size, dtype=bool)
+    seeking = gone.copy()
+    for lanes, bounds in reversed(groups):
+        for bound in bounds:
+            better = bound[seeking[lanes] & (bound >= 0)]
+            out[better[holding[better]]] = True
+            seeking[better[~holding[better]]] = True
+    return out
 
 
 def _asked(batch: Batch, given: TableInput) -> Ints:

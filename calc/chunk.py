@@ -226,7 +226,8 @@ def _write(
     table.last_step[at] = np.where(single, family.step[plan], 0)
     table.expect_wsp[at] = choice.expect_wsp
     table.less_cover[at] = choice.less_cover
-    table.no_state_in_hand[at] = ~choice.in_hand & (given.settings.quiet_from >= 0)
+    asked = (given.settings.quiet_from >= 0) & (batch.goal == 0)
+    table.no_state_in_hand[at] = ~choice.in_hand & asked
     table.status[at] = np.where(np.isfinite(advised.brake), 0, 2).T
     table.status[at] = np.where((choice.plan < 0)[:, None], 1, table.status[at])
     table.brake[at] = advised.brake.T

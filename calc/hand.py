@@ -61,11 +61,12 @@ def in_hand(
     """Tell which plans leave each case a state in hand. Shape (plans, cases).
 
     ``quiet`` and ``possible`` are each plan's on its own rail, ``stops_worse`` whether it
-    stays below `worse_ceilings` all the way.
+    stays below `worse_ceilings` all the way. A board of a lower speed asks for none:
+    there a plan that slows sooner would let the mark of the stop behind it come later.
     """
     if batch.settings.quiet_from < 0:
         return np.zeros(quiet.shape, dtype=bool)
     same = np.maximum(worse, 0)
     quiet_worse = quiet[:, same] & possible[:, same]
     stops = stops_worse & (batch.index.state < batch.settings.quiet_from)
-    return np.asarray((quiet_worse | stops) & (worse >= 0))
+    return np.asarray((quiet_worse | stops) & (worse >= 0) & (batch.goal == 0))
