@@ -100,12 +100,19 @@ function hasUsualWords(base, row) {
 /**
  * The stops whose advice may not do on a rail one state worse than chosen.
  * @param {TripView} view
- * @returns {{names: string[], all: boolean}} all: every stop with advice is one
+ * @returns {{names: string[], all: boolean, most: boolean, others: string[]}} all: every stop with
+ *   advice is one; most: more than half of them; others: stops that do have one
  */
 export function withoutStateInHand({ calls }) {
   const advised = calls.filter(({ advice, bar }) => !bar && isAdvised(advice));
   const bare = advised.filter(({ advice }) => advice.flags & FLAG_NO_STATE_IN_HAND);
-  return { names: bare.map(nameOf), all: bare.length > 1 && bare.length === advised.length };
+  const others = advised.filter((row) => !bare.includes(row));
+  return {
+    names: bare.map(nameOf),
+    all: bare.length > 1 && others.length === 0,
+    most: bare.length > 1 && bare.length > others.length,
+    others: others.map(nameOf),
+  };
 }
 
 /** @param {Row} row */

@@ -184,9 +184,10 @@ function overview({ view }) {
  * @param {TripView} view
  */
 function handWords(view) {
-  const { names, all } = withoutStateInHand(view);
+  const { names, all, most, others } = withoutStateInHand(view);
   if (names.length === 0) return null;
-  return h("p", { className: "hand" }, all ? w.noStateInHandAll : w.noStateInHandAt(names.join(", ")));
+  const some = most ? w.noStateInHandMost(others.join(", ")) : w.noStateInHandAt(names.join(", "));
+  return h("p", { className: "hand" }, all ? w.noStateInHandAll : some);
 }
 
 /** @param {import("../core/trip.js").Counts} counts */

@@ -64,8 +64,9 @@ export const brief = {
   coverNone: (/** @type {string} */ mu) => `By calculation, not even a short patch at ${mu}.`,
   coverLess: "Less than the company asks for.",
   noStateInHand: "No state in hand here: if the rail is worse than chosen, this may not do.",
-  noStateInHandAt: (/** @type {string} */ names) => `No state in hand here: ${names}. If the rail is worse than chosen, these brake marks may not do.`,
-  noStateInHandAll: "No state in hand at any stop on this rail. If it is worse than chosen, these brake marks may not do.",
+  noStateInHandAt: (/** @type {string} */ names) => `No state in hand here: ${names}. If the rail is worse than chosen, this may not do.`,
+  noStateInHandAll: "No state in hand at any stop on this rail. If it is worse than chosen, this may not do.",
+  noStateInHandMost: (/** @type {string} */ names) => `No state in hand at any stop on this rail but ${names}. If it is worse than chosen, this may not do.`,
   noStepInHand: "This plan uses the highest service step. No step in hand.",
   wsp: "Expect WSP activity.",
   runIn: (/** @type {string} */ speed, /** @type {string} */ step) =>

@@ -173,9 +173,9 @@ Deno.test("no special stop is ever inside a run, every stop is there once and in
 Deno.test("stops without a state in hand are named once, where that is the rule all of them", () => {
   const bare = (advice) => ({ ...advice, flags: advice.flags | 8 });
   const some = [stop("A", marked()), stop("B", bare(marked())), stop("C", bare(usual())), stop("D", NO_ADVICE), board("E", bare(marked()))];
-  assert.deepEqual(withoutStateInHand(view(some)), { names: ["B", "C"], all: false });
-  assert.deepEqual(withoutStateInHand(view([stop("A", bare(marked())), stop("B", bare(usual())), stop("C", NO_ADVICE)])), { names: ["A", "B"], all: true });
-  assert.deepEqual(withoutStateInHand(view([stop("A", marked())])), { names: [], all: false });
+  assert.deepEqual(withoutStateInHand(view(some)), { names: ["B", "C"], all: false, most: true, others: ["A"] });
+  assert.deepEqual(withoutStateInHand(view([stop("A", bare(marked())), stop("B", bare(usual())), stop("C", NO_ADVICE)])), { names: ["A", "B"], all: true, most: true, others: [] });
+  assert.deepEqual(withoutStateInHand(view([stop("A", marked())])), { names: [], all: false, most: false, others: ["A"] });
   const barred = stop("A", bare(marked()), { bar: { why: "wsp" } });
   assert.deepEqual(withoutStateInHand(view([barred])).names, [], "no advice is given there at all");
 });
