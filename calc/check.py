@@ -44,9 +44,18 @@ def _not_negative(figures: Iterable[float]) -> bool:
 
 def _check_settings(settings: Settings) -> None:
     positive = (settings.eta, settings.cell, settings.horizon, settings.least_deceleration)
+    positive += (settings.brake_share, settings.strongest_share)
     rest = (settings.reaction, settings.seconds_cap, *settings.aim_short)
+    rest += (settings.late, settings.slow, settings.slide_eta)
     if not _above_zero((*positive, *settings.run_in_speeds)) or not _not_negative(rest):
         raise ValueError("settings: each figure must be known, and none below 0")
+    if not settings.brake_share <= 1 <= settings.strongest_share:
+        raise ValueError(
+            "settings: the quoted brake must lie between the weakest and the strongest, got "
+            f"{settings.brake_share} and {settings.strongest_share}"
+        )
+    if settings.slide_eta > settings.eta:
+        raise ValueError("settings: a slide holds no more of the rail's adhesion than eta")
     if settings.eta > 1:
         raise ValueError(f"settings: eta is a share of 1, got {settings.eta}")
 

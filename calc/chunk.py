@@ -95,7 +95,8 @@ def soft_distance(given: TableInput, target: int) -> float:
 def _softest(given: TableInput, speed: Floats) -> Floats:
     """Return how far before its mark the softest plan of the family begins. [m]."""
     slowing = speed**2 / (2 * given.settings.least_deceleration)
-    return np.asarray(slowing + _DELAY * speed + max(given.settings.aim_short, default=0.0))
+    delay = (_DELAY + given.settings.late) * speed
+    return np.asarray(slowing + delay + max(given.settings.aim_short, default=0.0))
 
 
 def _shortened(given: TableInput, targets: list[int]) -> TableInput:
@@ -138,10 +139,11 @@ def _usual(given: TableInput, index: CaseIndex, speeds: Floats) -> Usual:
     step = np.array([train.usual_step for train in given.trains])[index.train]
     curve = joins(batch, step, np.full(batch.cases, batch.before), batch.goal)
     wanted = np.broadcast_to(speeds[:, None], (speeds.size, batch.cases))
+    late = given.settings.late
     return Usual(
         curve,
-        value_at(curve.handle_speed, curve.handle, wanted),
-        value_at(curve.handle_speed, curve.handle_seconds, wanted),
+        value_at(curve.handle_speed, curve.handle, wanted) + late * wanted,
+        value_at(curve.handle_speed, curve.handle_seconds, wanted) + late,
     )
 
 
@@ -230,8 +232,10 @@ def _write(
     table.no_state_in_hand[at] = ~choice.in_hand & asked
     table.status[at] = np.where(np.isfinite(advised.brake), 0, 2).T
     table.status[at] = np.where((choice.plan < 0)[:, None], 1, table.status[at])
-    table.brake[at] = advised.brake.T
-    lost = advised.seconds - usual.seconds - (advised.brake - usual.brake) / speeds
+    late = given.settings.late
+    brake = advised.brake + late * speeds
+    table.brake[at] = brake.T
+    lost = advised.seconds + late - usual.seconds - (brake - usual.brake) / speeds
     table.seconds[at] = lost.T
     stops = batch.goal == 0
     table.cover[at] = np.where(stops, advised.cover, np.nan).T

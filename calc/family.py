@@ -233,6 +233,7 @@ def score_family(
         if done.all():
             break
     wait = batch.dead_time + 0.5 * full_force(batch, row, top_speed + 0 * seconds) / batch.ramp
+    wait = wait + batch.settings.late
     brake = brake + wait * top_speed
     possible = starts.possible & np.isfinite(brake) & done
     possible &= (family.near_speed[:, None] < top_speed) | (family.near_speed == 0)[:, None]

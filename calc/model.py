@@ -66,6 +66,8 @@ class Train:
         the speed reachable after the previous stop. [m/s2]
     isolated_share : float
         Braked weight isolated, as a share of the whole. [-]
+    brake_share : float
+        Brake force that is there, as a share of what the rates ask for. [-]
     """
 
     key: str
@@ -81,6 +83,7 @@ class Train:
     max_speed: float
     acceleration: float
     isolated_share: float = 0.0
+    brake_share: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -190,6 +193,18 @@ class Settings:
         Index of the first rail state whose plan should be quiet one state worse; before
         it the plan should stop before the limit there, braked with all it has. -1: no
         state in hand is asked for, and nothing is said of one. [-]
+    brake_share, strongest_share : float
+        Weakest and strongest brake that plans are made for, as shares of the quoted one:
+        marks, cover and limit are worked with the first, and what is called quiet is
+        quiet with the second. [-]
+    late : float
+        How late the handle may move at the brake mark. [s]
+    slow : float
+        How much later than quoted the first brake force may come: dead time and build-up
+        at their slow end, or an electric brake lost in a slide. [s]
+    slide_eta : float
+        Share of the rail's adhesion that WSP holds while sliding, at the poor end of what
+        is published; 0: ``eta``. [-]
     """
 
     eta: float = 0.85
@@ -201,6 +216,11 @@ class Settings:
     run_in_speeds: tuple[float, ...] = tuple(0.44704 * mph for mph in (10, 15, 20, 25, 30))
     aim_short: tuple[float, ...] = tuple(float(a) for a in range(25, 301, 25))
     quiet_from: int = -1
+    brake_share: float = 1.0
+    strongest_share: float = 1.0
+    late: float = 0.0
+    slow: float = 0.0
+    slide_eta: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -161,6 +161,11 @@ def advice_runs(given: TableInput, table: Table, at: tuple[Ints, ...]) -> Runs:
     )
 
 
+def _late(given: TableInput, runs: Runs) -> Runs:
+    """Move the handle as late at the brake mark as plans are made for."""
+    return replace(runs, brake=runs.brake - given.settings.late * runs.speed)
+
+
 def _driven(given: TableInput, table: Table, only: Flags | None = None) -> Floats:
     """Drive advice forward once; return where each stood before its mark. [m]."""
     stops = np.array([target.to_speed == 0 for target in given.targets])
@@ -172,7 +177,7 @@ def _driven(given: TableInput, table: Table, only: Flags | None = None) -> Float
     at = np.nonzero(ready)
     if at[0].size:
         forward[at] = np.nan_to_num(
-            drive(given, advice_runs(given, table, at)).stop, nan=-np.inf
+            drive(given, _late(given, advice_runs(given, table, at))).stop, nan=-np.inf
         )
     return forward
 
@@ -190,7 +195,7 @@ def _hand_driven(given: TableInput, table: Table) -> Table:
     at = np.nonzero(claimed)
     none = np.ones(claimed.shape, dtype=bool)
     if at[0].size:
-        runs = advice_runs(given, table, at)
+        runs = _late(given, advice_runs(given, table, at))
         worse = next_pickable(given.states)[runs.state]
         runs = replace(runs, state=worse, react=np.ones(worse.shape, dtype=bool))
         ends = drive(given, runs)

@@ -85,7 +85,7 @@ def brake_force_per_mass(train: Train, step: BrakeStep, speed: Floats) -> Floats
     """
     rate = np.interp(speed, step.speeds, step.rates)
     full = rate * (1.0 + train.rotating) - resistance_per_mass(train, speed)
-    return np.asarray(np.maximum(full, 0.0) * (1.0 - train.isolated_share))
+    return np.asarray(np.maximum(full, 0.0) * (1.0 - train.isolated_share) * train.brake_share)
 
 
 def plan_adhesion(state: RailState, speed: Floats) -> Floats:

@@ -11,6 +11,7 @@ from .chunk import TARGETS_AT_ONCE, soft_distance, work_chunk
 from .model import TableInput
 from .result import NO_STOP, NOT_COMPUTED, OK, Floats, Table
 from .settle import settle, unmet
+from .worked import as_worked
 
 __all__ = ["NOT_COMPUTED", "NO_STOP", "OK", "Table", "build_table", "check_input"]
 
@@ -34,6 +35,7 @@ def build_table(
         before its mark, states whose adhesion does not fall along the chain.
     """
     check_input(given)
+    given = as_worked(given)
     table = empty_table(given)
     count = len(given.targets)
     if count == 0:  # a direction in which no train stops

@@ -70,8 +70,14 @@ class Physics:
     seconds_cap_s: float
     run_in_speeds: tuple[int, ...]
     aim_short_m: tuple[float, ...]
-    #: Key of a rail state; nothing: damp, or the third of a chain without it.
+    #: Key of a rail state; nothing: no state in hand is asked for.
     quiet_one_worse_from: str = ""
+    #: What plans are worked with; as here, they are worked with the quoted figures.
+    brake_share: float = 1.0
+    strongest_share: float = 1.0
+    late_s: float = 0.0
+    slow_s: float = 0.0
+    slide_eta: float = 0.0
 
 
 @dataclass(frozen=True)

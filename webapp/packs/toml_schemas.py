@@ -65,6 +65,14 @@ class StateKey(Key):
         self.required, self.load_default = False, ""
 
 
+class MayBeLeftOut(Number):
+    """A number with a value of its own where the file says nothing."""
+
+    def __init__(self, low: float, high: float, otherwise: float, unit: str = "") -> None:
+        super().__init__(low, high, unit=unit)
+        self.required, self.load_default = False, otherwise
+
+
 class PhysicsTable(Strict):
     eta = Number(0, 1, above=True)
     reaction_s = Number(0, 10, unit="s")
@@ -73,6 +81,11 @@ class PhysicsTable(Strict):
     run_in_speeds = fields.List(Whole(5, 80, step=5, unit="posted units"), required=True)
     aim_short_m = fields.List(Number(0, 1000, above=True, unit="m"), required=True)
     quiet_one_worse_from = StateKey()
+    brake_share = MayBeLeftOut(0.5, 1, 1.0)
+    strongest_share = MayBeLeftOut(1, 1.5, 1.0)
+    late_s = MayBeLeftOut(0, 5, 0.0, unit="s")
+    slow_s = MayBeLeftOut(0, 3, 0.0, unit="s")
+    slide_eta = MayBeLeftOut(0, 1, 0.0)
 
 
 class AssumptionTable(Strict):

@@ -145,6 +145,12 @@ def _settings(route: Route) -> Settings:
         run_in_speeds=tuple(unit * route.head.mps for unit in physics.run_in_speeds),
         aim_short=physics.aim_short_m,
         quiet_from=_quiet_from(route),
+        brake_share=physics.brake_share,
+        strongest_share=physics.strongest_share,
+        late=physics.late_s,
+        slow=physics.slow_s,
+        # Never above eta, or cover would count on more in a slide than before one.
+        slide_eta=min(physics.slide_eta, physics.eta),
     )
 
 

@@ -1,0 +1,37 @@
+"""A tired brake and a late hand: the figures that plans are worked with.
+
+A brake scatters, a hand is late, wheel-slide protection wastes grip. Where a route says
+by how much, every plan is worked for the weakest and slowest of it all at once, so mark,
+cover and limit hold without any correction by the driver; a nominal brake then stops
+short of its mark if nothing is eased.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from .model import TableInput
+
+
+def as_worked(given: TableInput) -> TableInput:
+    """Return the input with the weakest brake and the poorest slide it is worked for.
+
+    Notes
+    -----
+    One share of the adhesion serves both ends of the brake's scatter: on a rail weaker by
+    weakest / strongest the weakest brake is quiet where the strongest is on the rail
+    itself. The lower of that and what WSP holds in a slide is taken for both.
+    """
+    told = given.settings
+    weak = told.brake_share
+    trains = tuple(
+        replace(
+            train, brake_share=train.brake_share * weak, dead_time=train.dead_time + told.slow
+        )
+        for train in given.trains
+    )
+    held = min(told.eta * weak / told.strongest_share, told.slide_eta or told.eta)
+    settings = replace(
+        told, eta=held, brake_share=1.0, strongest_share=1.0, slow=0.0, slide_eta=0.0
+    )
+    return replace(given, trains=trains, settings=settings)
