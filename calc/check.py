@@ -44,10 +44,12 @@ def _not_negative(figures: Iterable[float]) -> bool:
 
 def _check_settings(settings: Settings) -> None:
     positive = (settings.eta, settings.cell, settings.horizon, settings.least_deceleration)
-    positive += (settings.brake_share, settings.strongest_share)
-    rest = (settings.reaction, settings.seconds_cap, *settings.aim_short)
-    rest += (settings.late, settings.slow, settings.slide_eta)
-    if not _above_zero((*positive, *settings.run_in_speeds)) or not _not_negative(rest):
+    shares = (settings.brake_share, settings.strongest_share)
+    times = (settings.reaction, settings.seconds_cap, settings.late, settings.slow)
+    rest = (*times, settings.slide_eta, *settings.aim_short)
+    if not _above_zero((*positive, *shares, *settings.run_in_speeds)) or not _not_negative(
+        rest
+    ):
         raise ValueError("settings: each figure must be known, and none below 0")
     if not settings.brake_share <= 1 <= settings.strongest_share:
         raise ValueError(

@@ -88,3 +88,33 @@ def test_where_none_is_asked_for_nothing_changes_and_nothing_is_said():
     assert not table.no_state_in_hand.any()
     _, asked = table_of(SEEDS[0])
     assert (table.step != asked.step).any(), "the control: asking does change plans here"
+
+
+@cache
+def plain_of(seed: int):
+    given = random_input(seed)
+    return build_table(given)
+
+
+def marks_of(given, table):
+    """Return each case's brake mark at the speed a train comes with; NaN without advice."""
+    out = np.full(table.step.shape, np.nan)
+    pick = tuple(np.argwhere(usable(given, table)).T)
+    out[pick] = approaches_of(given, table, pick).brake
+    return out
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_asking_for_one_makes_no_mark_later_no_step_heavier_and_loses_nobody(seed):
+    given, asked = table_of(seed)
+    plain = plain_of(seed)
+    before, after = marks_of(given, plain), marks_of(given, asked)
+    assert not (np.isfinite(before) & np.isnan(after)).any()
+    # A card's marks are told in steps of 5 m.
+    later = after < before - 5.0
+    print(f"{np.isfinite(before).sum()} marks, {(after > before + 5).sum()} earlier")
+    assert not later.any(), (before[later], after[later])
+    both = np.isfinite(before)
+    assert (asked.step[both] <= plain.step[both]).all()
+    assert (after > before + 5.0).any(), "the control: it does change marks"
+    assert not (asked.expect_wsp & ~plain.expect_wsp & both).any()

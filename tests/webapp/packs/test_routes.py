@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+import tomllib
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
 from geographiclib.geodesic import Geodesic
 
+from calc.model import Settings
 from webapp.packs.axes import target_axis, train_axis
 from webapp.packs.landmarks import post_words
 from webapp.packs.model import Route
+from webapp.packs.service import demo_routes
+from webapp.packs.toml_schemas import PhysicsTable
 from webapp.packs.turned import table_input
+
+ROOM = ("brake_share", "strongest_share", "late_s", "slow_s", "slide_eta")
 
 
 @pytest.fixture(params=["kettle_bay", "orrin"])
@@ -135,3 +142,34 @@ def test_a_lower_speed_is_a_target_only_where_a_train_can_be_too_fast(orrin: Rou
     kinds = {t.key for t in target_axis(orrin, train_axis(orrin)) if t.kind == "reduction"}
     assert any(key.startswith("speed-40") for key in kinds)
     assert not any(key.startswith("speed-80-at-31-250") for key in kinds)
+
+
+def settings_of(route: Route, **physics: float | str) -> Settings:
+    changed = replace(route, physics=replace(route.physics, **physics))
+    trains = train_axis(changed)
+    return table_input(changed, changed.directions[0], trains, ()).settings
+
+
+def test_both_lines_keep_a_state_in_hand_from_damp_on(route: Route) -> None:
+    keys = [state.key for state in route.states]
+    assert settings_of(route).quiet_from == keys.index("damp")
+    assert settings_of(route, quiet_one_worse_from="").quiet_from == -1
+
+
+def test_plans_are_worked_with_the_quoted_figures_where_a_route_says_nothing(
+    route: Route,
+) -> None:
+    physics = tomllib.loads((demo_routes()[route.head.key] / "route.toml").read_text())
+    said = PhysicsTable().load(physics["physics"])
+    assert {name: said[name] for name in ROOM} == dict(zip(ROOM, (1, 1, 0, 0, 0), strict=True))
+    told = settings_of(route)
+    assert (told.brake_share, told.strongest_share, told.late, told.slow) == (1, 1, 0, 0)
+    assert told.slide_eta in (0, told.eta)
+
+
+def test_what_a_route_says_of_a_tired_brake_reaches_the_calculation(route: Route) -> None:
+    room = dict(zip(ROOM, (0.9, 1.1, 2.0, 0.8, 0.75), strict=True))
+    told = settings_of(route, **room)
+    assert (told.brake_share, told.strongest_share, told.late, told.slow) == (0.9, 1.1, 2, 0.8)
+    assert told.slide_eta == 0.75
+    assert settings_of(route, slide_eta=0.99).slide_eta == route.physics.eta
