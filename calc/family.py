@@ -233,11 +233,10 @@ def score_family(
         if done.all():
             break
     wait = batch.dead_time + 0.5 * full_force(batch, row, top_speed + 0 * seconds) / batch.ramp
-    wait = wait + batch.settings.late
-    brake = brake + wait * top_speed
+    brake = brake + (wait + batch.settings.late) * top_speed
     possible = starts.possible & np.isfinite(brake) & done
     possible &= (family.near_speed[:, None] < top_speed) | (family.near_speed == 0)[:, None]
-    cost = seconds + wait - brake / top_speed
+    cost = seconds + wait + batch.settings.late - brake / top_speed
     return Scores(possible, quiet, slows, stops_worse, brake, cost, level, starts)
 
 

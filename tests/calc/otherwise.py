@@ -319,6 +319,8 @@ def _advance(road: Road, now: _Now, time: float) -> None:
     slides = (level > most + 1e-6) & (level > 0)
     now.level = np.where(slides, most * (1 - other.undershoot), level)
     off = (acting < 0) & (level.max(axis=1) <= 0) & np.isfinite(now.orders[LEFT])
+    # Power goes when the handle moves, not when the brake bites.
+    off &= np.isinf(now.orders[LAST])
     a = np.where(off, np.minimum(a, 0.0), a)
     _decide(road, now, time, slides.any(axis=1), acting, quoted, rest)
     spent = np.where(now.v - a * TICK <= 0, now.v / np.maximum(a, 1e-9), TICK)
