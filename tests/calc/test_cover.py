@@ -17,6 +17,7 @@ from calc.margins import brake_distance_out, cover_down
 from calc.settle import advice_runs
 from calc.table import build_table
 
+from .otherwise import Otherwise, approaches_of, run, usable
 from .random_lines import random_input
 from .road import Drive, stop_of
 
@@ -139,3 +140,18 @@ def test_each_advice_stops_at_its_mark_with_two_applications_at_most(seed):
     assert outcome.applications.max() <= 2
     assert -2.0 <= outcome.stop.min() and outcome.stop.max() <= 8.0
     assert past_limit(given, runs, outcome.stop).max() <= 0.1
+
+
+@pytest.mark.parametrize("seed", SEEDS[1:3])
+def test_a_limit_at_the_mark_itself_is_held_in_another_simulator(seed):
+    given = random_input(seed)
+    at_mark = tuple(replace(target, limit=target.mark) for target in given.targets)
+    given = replace(given, targets=at_mark)
+    table = build_table(given)
+    runs = approaches_of(given, table, tuple(np.argwhere(usable(given, table)).T))
+    past = run(given, runs, Otherwise()).past
+    print(f"{past.size} runs, worst {past.max():+.2f} m past the limit")
+    assert past.size > 30
+    assert past.max() <= 0.2
+    later = replace(runs, brake=runs.brake - 10.0)
+    assert run(given, later, Otherwise()).past.max() > 0.2, "the control: 10 m later is seen"
