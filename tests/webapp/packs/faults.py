@@ -290,8 +290,8 @@ FAULTS = [
         "a state in hand from a rail state that is none",
         text(
             "route.toml",
-            "reaction_s = 2.0",
-            'reaction_s = 2.0\nquiet_one_worse_from = "moist"',
+            'quiet_one_worse_from = "damp"',
+            'quiet_one_worse_from = "moist"',
         ),
         *("route.toml", 0, "physics.quiet_one_worse_from", "no rail state 'moist'"),
         hides=True,
