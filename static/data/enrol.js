@@ -4,10 +4,11 @@
  *
  * @import {Store} from "./store.js"
  * @typedef {{enrolled: boolean, valid: boolean, label: string | null}} Tablet
- * @typedef {"done" | "wrong" | "wait" | "silent"} Enrolled
+ * @typedef {"done" | "wrong" | "other" | "wait" | "silent"} Enrolled
  */
 
 import { depotOf } from "../core/again.js";
+import { namesKey } from "../core/code.js";
 import { jsonOf } from "../core/sync.js";
 import { get, post } from "./api.js";
 import { TOLD } from "./holding.js";
@@ -41,13 +42,16 @@ export async function askTablet(store) {
  */
 export async function enrol(store, code) {
   try {
+    const key = await keyOf(jsonOf(await get("/api/keys")));
+    // Nothing of the code goes to whoever answers here unless its key is the one it names.
+    if (key && !namesKey(code, key.id)) return "other";
     const answer = await post("/api/enrol", JSON.stringify({ code: code.slice(0, 40) }));
     if (!answer.ours) return "silent";
     if (answer.status === 429) return "wait";
     if (answer.status === 403 || answer.status === 422) return "wrong";
     const said = jsonOf(answer);
     if (answer.status !== 200 || said?.enrolled !== true) return "silent";
-    await startAfresh();
+    await startAfresh(key);
     await show(store, { enrolled: true, valid: true, label: said.label ?? null });
     return "done";
   } catch {
@@ -58,9 +62,9 @@ export async function enrol(store, code) {
 /**
  * From now on this depot's key counts, and its order of indexes: somebody at the desk has
  * just vouched for it. Without its answer the key kept before stays.
+ * @param {import("./verify.js").Key | null} key
  */
-async function startAfresh() {
-  const key = await keyOf(jsonOf(await get("/api/keys")));
+async function startAfresh(key) {
   if (!key) return;
   await transact(["kv"], "readwrite", async (tx) => {
     await pinKey(tx, key);

@@ -38,7 +38,7 @@
  *   seal: (card: string[], now: number) => Promise<void>,
  *   sendAgain: (id: string) => Promise<void>, putAside: (id: string) => Promise<void>,
  *   installId: () => Promise<string>, dress: (change: import("./dress.js").Dress) => void,
- *   enrol: (code: string) => Promise<"done" | "wrong" | "wait" | "silent">,
+ *   enrol: (code: string) => Promise<"done" | "wrong" | "other" | "wait" | "silent">,
  *   applyUpdate: () => void, installApp: () => void, emptiedTold: () => void,
  * }} Actions what screens may ask for
  * @typedef {(state: State, before: State) => void} Listener

@@ -9,7 +9,7 @@ import { untouched } from "../elements/touch.js";
 import { words } from "../words/chosen.js";
 
 const w = words.enrol;
-const SAID = { done: w.answers.done, wrong: w.answers.wrong, wait: w.answers.wait, silent: w.answers.silent };
+const SAID = { done: w.answers.done, wrong: w.answers.wrong, other: w.answers.other, wait: w.answers.wait, silent: w.answers.silent };
 
 /**
  * @param {HTMLElement} root
@@ -57,7 +57,7 @@ function contents(store, local, press) {
  */
 function codeField(local, press) {
   const input = h("input", {
-    id: "enrol-code", "data-key": "enrol-code", type: "text", value: local.code, maxlength: 20,
+    id: "enrol-code", "data-key": "enrol-code", type: "text", value: local.code, maxlength: 24,
     autocomplete: "off", autocapitalize: "characters", spellcheck: "false", enterkeyhint: "go",
   });
   input.addEventListener("input", () => (local.code = input.value));

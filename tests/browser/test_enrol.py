@@ -85,3 +85,20 @@ def test_r54_an_ended_tablet_says_so_and_goes_on_after_a_new_code(
         submit(desk, f"{one[1]}/revoke", at=one[1])
         page.reload()
         page.get_by_text("ended this tablet's enrolment").wait_for()
+
+
+def test_a_code_of_another_depot_is_not_sent(page: Page, strict_server: Server):
+    """First contact is no trust in whoever answers: nothing of the code leaves the tablet."""
+    code = code_for(strict_server, "Cab 4")
+    other = code[:-1] + ("A" if code[-1] != "A" else "B")
+    posted: list[str] = []
+    page.on("request", lambda one: posted.append(one.url) if one.method == "POST" else None)
+    page.goto(strict_server.url)
+    page.get_by_role("link", name="Enrol this tablet").click()
+    page.get_by_label("Code from the desk").fill(other)
+    page.get_by_role("button", name="Enrol").click()
+    page.get_by_text("not of the depot that answers here").wait_for()
+    assert not [url for url in posted if "/api/enrol" in url]
+    page.get_by_label("Code from the desk").fill(code)
+    page.get_by_role("button", name="Enrol").click()
+    page.get_by_text("knows this tablet as Cab 4").wait_for()

@@ -109,6 +109,8 @@ ROUTES: dict[str, tuple[str, int]] = {
     "POST /desk/restored": ("publish", 400),
     "GET /desk/tablets": ("look", 200),
     "POST /desk/tablets": ("review", 400),
+    "GET /desk/tablets/sheet": ("review", 200),
+    "POST /desk/tablets/sheet": ("review", 400),
     "POST /desk/tablets/<uuid:device_id>/revoke": ("review", 400),
     "GET /desk/tablets/<uuid:device_id>": ("look", 200),
     "POST /desk/tablets/<uuid:device_id>/base": ("review", 400),

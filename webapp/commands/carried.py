@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from webapp.commands.terminal import DATA_OPTION, open_data
+from webapp.commands.terminal import DATA_OPTION, open_data, say
 from webapp.records import carried
 from webapp.store.db import writing
 
@@ -28,7 +28,7 @@ def carried_command(file: Path, tablet: uuid.UUID | None, who: str, data: Path |
         raise click.ClickException(f"{file}: nothing was taken in. {reason}") from None
     for result in taken.results:
         name = f"report {result.server_no}" if result.server_no else result.id or "no id"
-        click.echo(f"{name}: {taken.word(result)} {result.code or ''}".rstrip())
+        say(f"{name}: {taken.word(result)} {result.code or ''}".rstrip())
     if taken.unreadable:
         click.echo(
             f"The tablet could not read {taken.unreadable} of its own: keep the tablet."

@@ -30,7 +30,7 @@ from webapp.commands.people import invite, people_commands
 from webapp.commands.recorder import recorder_command
 from webapp.commands.reports import report_commands
 from webapp.commands.shell import shell_commands
-from webapp.commands.terminal import DATA_OPTION
+from webapp.commands.terminal import DATA_OPTION, shown
 from webapp.commands.tidy import keep_commands
 from webapp.commands.warnings import warning_commands
 from webapp.packs.service import RouteFaults
@@ -136,7 +136,8 @@ def progress(what: str, done: int, of: int) -> None:
 def _announcing(app: Flask) -> Callable[[str], None]:
     def announce(address: str) -> None:
         say(f"Step in Hand is at {address}  (Ctrl-C stops it)")
-        line = invite(app, address)
+        host = app.config.get("PUBLIC_HOST")
+        line = invite(app, f"https://{host}" if host else address)
         if line:
             say(line)
 
@@ -166,7 +167,7 @@ def main() -> None:
 
 
 def _fail(line: str) -> None:
-    click.echo(f"step-in-hand: {line}", err=True)
+    click.echo(f"step-in-hand: {shown(line)}", err=True)
     sys.exit(2)
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from webapp.commands.terminal import DATA_OPTION, open_data
+from webapp.commands.terminal import DATA_OPTION, open_data, say
 from webapp.records import not_enrolled, outbox
 from webapp.store.db import reading, writing
 
@@ -35,7 +35,7 @@ def list_command(data: Path | None) -> None:
                 said = [body.get("found", row.kind), *(body.get("happened") or [])]
                 where = f"{row.line_key or ''} {row.direction or ''} {body.get('place') or ''}"
                 seen = f"{row.observed_est_at:%Y-%m-%d %H:%M}Z"
-                click.echo(f"{row.no}  {', '.join(said)}  {' '.join(where.split())}  {seen}")
+                say(f"{row.no}  {', '.join(said)}  {' '.join(where.split())}  {seen}")
             number += 1
             page = not_enrolled.page(session, number, aside=False)
         click.echo(not_enrolled.waiting(session).words)

@@ -22,6 +22,22 @@ DATA_OPTION = click.option(
 LITE = "sqlite:///"
 
 
+def shown(text: str) -> str:
+    """Return words of somebody else so that a terminal shows them and obeys none of them.
+
+    A file that was carried here may hold what moves the cursor or sets a window's title.
+    """
+    return "".join(
+        one if one.isprintable() or one == "\n" else one.encode("unicode_escape").decode()
+        for one in text
+    )
+
+
+def say(text: str) -> None:
+    """Print a line with words of somebody else in it."""
+    click.echo(shown(text))
+
+
 def open_data(
     data: Path | None, *, begin: bool = False, adopt: bool = False, **more: Any
 ) -> Flask:

@@ -13,7 +13,7 @@ import marshmallow as ma
 from flask import current_app
 from sqlalchemy.orm import Session
 
-from webapp.commands.terminal import DATA_OPTION, open_data
+from webapp.commands.terminal import DATA_OPTION, open_data, say
 from webapp.lines import in_use
 from webapp.lines.posts import Json, stretch_along, unit_of
 from webapp.plain.fields import Moment
@@ -167,7 +167,7 @@ def list_command(ended: bool, data: Path | None) -> None:
         bases = in_use.bases(session)
         told = [_line(warning, bases.get(warning.line_key)) for warning in found]
     for line in told or ["No warning is kept here. The signaller knows what stands."]:
-        click.echo(line)
+        say(line)
 
 
 def _given(typed: dict[str, Any]) -> dict[str, Any]:
@@ -200,7 +200,7 @@ def _do(data: Path | None, deed: Callable[[Session], service.Warned]) -> None:
         steps.Over,
     ) as refusal:
         raise click.ClickException(str(refusal.args[0])) from None
-    click.echo(line)
+    say(line)
 
 
 def _moment(typed: str | None, now: datetime) -> datetime:

@@ -53,8 +53,9 @@ def log_in() -> Page:
         return render_template("log-in.html", form=form)
     address, now = request.remote_addr or "", datetime.now(UTC)
     try:
-        with reading() as session:
+        with writing() as session:
             service.check_tries(session, form.login.data, address, now)
+        with reading() as session:
             tried = service.compared(session, form.login.data, form.password.data, address)
     except service.Throttled as error:
         form.form_errors.append(str(error))
@@ -87,12 +88,9 @@ def own_password() -> Page:
     form = OwnPassword()
     if not form.validate_on_submit():
         return render_template("password.html", form=form)
-    with reading() as session:
-        known = service.own_password_fits(session, access.me().person_id, form.old.data)
-    if not known:
-        return _faulty("password.html", form, "old", "This is not your present password.")
-    if form.again.data != form.password.data:
-        return _faulty("password.html", form, "again", "The two passwords differ.")
+    fault = _own_fault(form)
+    if fault is not None:
+        return fault
     person, name, password = access.me().person_id, who(), form.password.data
     return _done(
         "password.html",
@@ -203,6 +201,27 @@ def _done(
     return redirect(url_for(then))
 
 
+def _own_fault(form: OwnPassword) -> Page | None:
+    """Answer what is wrong with a change of one's own password; None if nothing is."""
+    try:
+        with writing() as session:
+            service.check_own_tries(session, access.me().person_id, datetime.now(UTC))
+    except service.Throttled as error:
+        form.form_errors.append(str(error))
+        page = render_template("password.html", form=form)
+        return page, 429, {"Retry-After": str(error.seconds)}
+    with reading() as session:
+        known = service.own_password_fits(session, access.me().person_id, form.old.data)
+    if not known:
+        return _faulty("password.html", form, "old", "This is not your present password.")
+    if form.again.data != form.password.data:
+        return _faulty("password.html", form, "again", "The two passwords differ.")
+    if form.old.data == form.password.data:
+        sentence = "This is your present password. Choose another."
+        return _faulty("password.html", form, "password", sentence)
+    return None
+
+
 def _faulty(template: str, form: FlaskForm, field: str, sentence: str) -> Page:
     form[field].errors = [sentence]
     return render_template(template, form=form), 422
@@ -219,10 +238,11 @@ def _code_fits(typed: str) -> bool:
     """Compare the set-up code, at most five tries a minute from anywhere."""
     now = datetime.now(UTC)
     with writing() as session:
-        too_many(throttle.wait(session, throttle.SET_UP, "", now))
-        fits = setup_code.fits(current_app.config["DATA"], typed)
-        if not fits:
-            throttle.failed(session, throttle.SET_UP, "", now)
+        too_many(throttle.tried(session, throttle.SET_UP, "", now))
+    fits = setup_code.fits(current_app.config["DATA"], typed)
+    if fits:
+        with writing() as session:
+            throttle.passed(session, throttle.SET_UP, "")
     return fits
 
 

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 import uuid
+from collections import Counter
 from datetime import UTC, datetime
 from typing import Any
 
 import segno
-from flask import Blueprint, redirect, render_template, request, url_for
+from flask import Blueprint, current_app, redirect, render_template, request, url_for
 from flask_wtf import FlaskForm
 from markupsafe import Markup
 from werkzeug.wrappers import Response
-from wtforms import StringField
+from wtforms import StringField, TextAreaField, ValidationError
 
 from webapp.plain import codes
 from webapp.publish import service as publisher
@@ -24,6 +25,7 @@ from webapp.web.problem import Problem
 
 blueprint = Blueprint("tablet_list", __name__, template_folder="templates")
 SHORT = short(60)
+MOST_AT_ONCE = 500
 
 
 class BaseOf(FlaskForm):  # type: ignore[misc]
@@ -32,6 +34,30 @@ class BaseOf(FlaskForm):  # type: ignore[misc]
 
 class NewTablet(BaseOf):
     label = StringField("Name of the tablet, not of a driver", [NEEDED, SHORT])
+
+
+class ManyTablets(FlaskForm):  # type: ignore[misc]
+    names = TextAreaField("Tablets, one a line: name; duty base", [NEEDED, short(40_000)])
+
+    def validate_names(self, field: TextAreaField) -> None:
+        """Name the first line that cannot be taken."""
+        found = read_list(field.data or "")
+        if len(found) > MOST_AT_ONCE:
+            raise ValidationError(f"At most {MOST_AT_ONCE} at once. Make a second sheet.")
+        for number, (label, base) in enumerate(found, 1):
+            if not 1 <= len(label) <= 60 or len(base) > 60:
+                raise ValidationError(
+                    f"Tablet {number}: name and base have at most 60 letters."
+                )
+        twice = [label for label, n in Counter(label for label, _ in found).items() if n > 1]
+        if twice:
+            raise ValidationError(f"{twice[0]} stands there twice. Give each its own name.")
+
+
+def read_list(text: str) -> list[tuple[str, str]]:
+    """Read name and duty base of each line; empty lines are left out."""
+    lines = (line.partition(";") for line in text.splitlines() if line.strip())
+    return [(label.strip(), base.strip()) for label, _, base in lines]
 
 
 @blueprint.get("/desk/tablets")
@@ -49,17 +75,44 @@ def code() -> str | tuple[str, int]:
     if not form.validate():
         return _page(form), 422
     label, base = form.label.data.strip(), (form.base.data or "").strip()
+    return _sheet([(label, base)])
+
+
+@blueprint.route("/desk/tablets/sheet", methods=["GET", "POST"])
+@needs("review")
+def sheet() -> str | tuple[str, int]:
+    """Make a code for each tablet of a list, as a sheet to print and cut."""
+    form = ManyTablets()
+    if not form.is_submitted():
+        return render_template("enrol-list.html", form=form)
+    wanted = read_list(form.names.data or "") if form.validate() else []
+    if not wanted or form.names.errors:
+        return render_template("enrol-list.html", form=form), 422
+    return _sheet(wanted)
+
+
+def _sheet(wanted: list[tuple[str, str]]) -> str:
+    """Make the codes and show them: the one time that they are seen."""
+    now, named = datetime.now(UTC), _key_name()
     with writing() as session:
-        made = tablets.make_code(session, label, who(), datetime.now(UTC), base)
-    picture = segno.make(made, error="m", micro=False)
-    drawn = Markup(picture.svg_inline(scale=6, dark="#000", light="#fff"))
-    return render_template(
-        "enrol-code.html",
-        code=codes.shown(made),
-        label=label,
-        picture=drawn,
-        minutes=int(tablets.CODE_LIVES.total_seconds() // 60),
-    )
+        made = [
+            (label, base, tablets.make_code(session, label, who(), now, base) + named)
+            for label, base in wanted
+        ]
+        until = now + tablets.code_lives(session)
+    cards = [(label, base, codes.shown(code), _picture(code)) for label, base, code in made]
+    return render_template("enrol-code.html", cards=cards, until=until)
+
+
+def _key_name() -> str:
+    """Name the depot's key in the code, so that the tablet trusts nobody else with it."""
+    key = current_app.extensions["depot_key"].load()
+    return codes.of_key(key.id) if key else ""
+
+
+def _picture(code: str) -> Markup:
+    picture = segno.make(code, error="m", micro=False)
+    return Markup(picture.svg_inline(scale=4, dark="#000", light="#fff"))
 
 
 @blueprint.get("/desk/tablets/<uuid:device_id>")

@@ -20,6 +20,15 @@ def new_code(length: int) -> str:
     return "".join(secrets.choice(LETTERS) for _ in range(length))
 
 
+def of_key(key_id: str) -> str:
+    """Return the eight letters that name a depot's key in a code; as `static/core/code.js`."""
+    rest, name = int(key_id[:16], 16), ""
+    for _ in range(8):
+        rest, place = divmod(rest, len(LETTERS))
+        name = LETTERS[place] + name
+    return name
+
+
 def shown(code: str) -> str:
     """Write a code in groups of four."""
     return "-".join(code[start : start + 4] for start in range(0, len(code), 4))

@@ -20,7 +20,7 @@ FROM_ENVIRONMENT = (
     *("TOMBSTONE_DAYS", "CLEARING_MINUTES", "CLEARING_TEST_STOP"),
     *("CLEARING_BUFFERS_TREATED", "KEEP_NAMES_DAYS", "KEEP_WORDS_DAYS"),
     *("PROPOSE_REPORTS", "PROPOSE_METRES", "PROPOSE_WEEKS", "TABLET_DAYS"),
-    *("FREE_DISK_MB", "METRICS_FROM", "PUBLIC_HOST"),
+    *("CODE_MINUTES", "FREE_DISK_MB", "METRICS_FROM", "PUBLIC_HOST"),
 )
 DEFAULT_SECRETS = frozenset({"dev", "secret", "changeme", "change-me", "default", "test"})
 SHORTEST_SECRET = 16
@@ -47,6 +47,8 @@ MOST_KEEP_DAYS = 3650
 TABLET_DAYS, MOST_TABLET_DAYS = 35, 90
 # Below so much free disk only enrolled tablets' reports are taken. Own choice, no source.
 FREE_DISK_MB, MOST_FREE_DISK_MB = 500, 10_000_000
+# How long a code enrols a tablet; longer where a sheet of them goes round a depot.
+CODE_MINUTES, MOST_CODE_MINUTES = 10, 30 * 24 * 60
 # When repeated reports propose a listed place: what, least, most, if not given.
 PROPOSE = {
     "PROPOSE_REPORTS": ("reports", 2, 100, 3),
@@ -73,6 +75,7 @@ def collect(given: Mapping[str, Any]) -> dict[str, Any]:
     found.setdefault("CLEARING_TEST_STOP", "1")
     found.setdefault("CLEARING_BUFFERS_TREATED", "1")
     found.setdefault("FREE_DISK_MB", FREE_DISK_MB)
+    found.setdefault("CODE_MINUTES", CODE_MINUTES)
     for name, (_, usual) in KEEP_DAYS.items():
         found.setdefault(name, usual)
     for name, (*_, usual) in PROPOSE.items():
@@ -114,6 +117,7 @@ def refuse_unsafe(config: Mapping[str, Any]) -> None:
         config, "CLEARING_MINUTES", "minutes", 1, MOST_CLEARING_MINUTES, CLEARING_MINUTES
     )
     _refuse_number(config, "FREE_DISK_MB", "megabytes", 0, MOST_FREE_DISK_MB, FREE_DISK_MB)
+    _refuse_number(config, "CODE_MINUTES", "minutes", 1, MOST_CODE_MINUTES, CODE_MINUTES)
     for name, (least, usual) in KEEP_DAYS.items():
         _refuse_number(config, name, "days", least, MOST_KEEP_DAYS, usual)
     for name, numbers in PROPOSE.items():

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, time
 from typing import Any
 
 import marshmallow as ma
-from sqlalchemy import Date, String, select
+from sqlalchemy import ColumnElement, Date, String, case, select
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
@@ -84,6 +84,7 @@ class CountsItem(Strict):
     body = ma.fields.Nested(CountsBody, required=True)
 
 
+MOST = 2**31 - 1
 Sum = tuple[str, str, str, int, str, str, bool]
 
 
@@ -143,9 +144,15 @@ def _add(session: Session, body: dict[str, Any]) -> None:
         session.execute(
             statement.on_conflict_do_update(
                 index_elements=list(ApproachCount.__table__.primary_key),
-                set_={"n": ApproachCount.n + statement.excluded.n},
+                set_={"n": _sum(statement.excluded.n)},
             )
         )
+
+
+def _sum(more: ColumnElement[int]) -> ColumnElement[int]:
+    """Add, but never beyond what the column holds: it then stays at the highest."""
+    room = ApproachCount.n > MOST - more
+    return case((room, MOST), else_=ApproachCount.n + more)
 
 
 def _midnight(day: date) -> datetime:

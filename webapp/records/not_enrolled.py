@@ -8,7 +8,6 @@ days are own choices, no source.
 
 from __future__ import annotations
 
-import ipaddress
 import json
 import shutil
 import uuid
@@ -23,6 +22,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
 from webapp.plain import codes
+from webapp.plain.addresses import network
 from webapp.records.items import Arrival
 from webapp.records.not_enrolled_rows import HeldItem, Spent
 from webapp.store import audit
@@ -199,14 +199,7 @@ def _spend(
 
 
 def _sender(address: str) -> str:
-    """Hash an address; one home or phone has a whole /64 of IPv6."""
-    try:
-        found = ipaddress.ip_address(address)
-    except ValueError:
-        return codes.sha(address)
-    if found.version == 6:
-        return codes.sha(str(ipaddress.ip_network(f"{address}/64", strict=False)))
-    return codes.sha(str(found))
+    return codes.sha(network(address))
 
 
 def _window(now: datetime) -> datetime:
@@ -255,6 +248,16 @@ def adopted(session: Session, name: uuid.UUID, payload_sha: str) -> None:
     """Drop what is held of an item that an enrolled tablet has handed in now."""
     here = HeldItem.id == name, HeldItem.payload_sha == payload_sha
     session.execute(delete(HeldItem).where(*here))
+
+
+def adopted_all(session: Session, shas: Mapping[uuid.UUID, str]) -> None:
+    """Drop what is held of items of an enrolled tablet, each with its fingerprint."""
+    held = session.execute(
+        select(HeldItem.id, HeldItem.payload_sha).where(HeldItem.id.in_(list(shas)))
+    ).all()
+    for name, sha in held:
+        if shas[name] == sha:
+            adopted(session, name, sha)
 
 
 def waiting(session: Session) -> Apart:

@@ -25,7 +25,7 @@ from sqlalchemy.orm import Mapped, Session, mapped_column
 from webapp.plain import codes
 from webapp.plain.fields import storable
 from webapp.store import audit
-from webapp.store.db import Base, UtcDateTime
+from webapp.store.db import Base, UtcDateTime, setting
 
 
 class Device(Base):
@@ -73,7 +73,6 @@ class EnrolCode(Base):
 # 31^8 is 39 bits; guesses are limited besides.
 CODE_LENGTH = 8
 PAGE_SIZE = 50
-CODE_LIVES = timedelta(minutes=10)
 # A tablet that only asks is noted as heard this often: not every question is a write.
 NOTE_EVERY = timedelta(minutes=5)
 
@@ -141,16 +140,21 @@ class Page:
 
 
 def make_code(session: Session, label: str, who: str, now: datetime, base: str = "") -> str:
-    """Make a code that enrols one tablet within ten minutes; codes long past are swept."""
+    """Make a code that enrols one tablet in the time of a setting; old ones are swept."""
     code = codes.new_code(CODE_LENGTH)
     session.execute(delete(EnrolCode).where(EnrolCode.expires_at < now - timedelta(days=1)))
-    ends = now + CODE_LIVES
+    ends = now + code_lives(session)
     row = EnrolCode(
         code_sha=codes.sha(code), label=label, base=base, made_by=who, expires_at=ends
     )
     session.add(row)
     audit.record(session, now, who, "tablet.code", label, {}, {})
     return code
+
+
+def code_lives(session: Session) -> timedelta:
+    """Return how long a code is good for."""
+    return timedelta(minutes=int(setting(session, "CODE_MINUTES")))
 
 
 def enrol_by_code(session: Session, typed: str, now: datetime) -> tuple[str, str] | None:
@@ -160,12 +164,14 @@ def enrol_by_code(session: Session, typed: str, now: datetime) -> tuple[str, str
     """
     used = session.execute(
         update(EnrolCode)
-        .where(EnrolCode.code_sha == codes.sha(codes.plain(typed)))
+        .where(EnrolCode.code_sha == codes.sha(codes.plain(typed)[:CODE_LENGTH]))
         .where(EnrolCode.used_at.is_(None), EnrolCode.expires_at > now)
         .values(used_at=now)
         .returning(EnrolCode.label, EnrolCode.base, EnrolCode.made_by)
     ).one_or_none()
     if used is None:
+        # Neither what was typed nor from where: this is kept for ever.
+        audit.record(session, now, "nobody", "tablet.code_refused", "", {}, {})
         return None
     audit.record(session, now, used.made_by, "tablet.enrolled", used.label, {}, {})
     return enrol(session, used.label, now, used.base), used.label

@@ -40,35 +40,49 @@ class Limit:
 
 ACCOUNT = Limit("account", 5, timedelta(minutes=15))
 ADDRESS = Limit("address", 50, timedelta(minutes=15))
+OLD_PASSWORD = Limit("old-password", 5, timedelta(minutes=15))
 SET_UP = Limit("set-up", 5, timedelta(minutes=1))
 ENROL = Limit("enrol", 5, timedelta(minutes=1))
+# From everywhere together: wrong codes are noted for ever, and must not fill the store.
+ENROL_ALL = Limit("enrol-all", 60, timedelta(minutes=1))
 
 
-def wait(session: Session, limit: Limit, key: str, now: datetime) -> timedelta | None:
-    """Return how long to wait before the next try, None while tries are left."""
-    row = session.get(Throttle, (limit.kind, codes.sha(key), _window(limit, now)))
-    if row is None or row.n < limit.most:
-        return None
-    return _window(limit, now) + limit.length - now
+def tried(session: Session, limit: Limit, key: str, now: datetime) -> timedelta | None:
+    """Count one try before anything is compared; return how long to wait if it is too many.
 
-
-def failed(session: Session, limit: Limit, key: str, now: datetime) -> None:
-    """Count one failure; windows long past are swept out."""
+    Counted first, so that many tries at the same moment see each other. The caller commits
+    before it compares, and takes the count back if the person knew it. Windows long past are
+    swept out.
+    """
     window = _window(limit, now)
     row = {"kind": limit.kind, "key": codes.sha(key), "window": window}
     # The whole key conflicts: insert at 0 if new, then add, both under the row's lock.
     _insert(session, row)
-    session.execute(
+    count = session.scalar(
         update(Throttle)
         .where(Throttle.kind == limit.kind, Throttle.key == row["key"])
-        .where(Throttle.window == window)
+        .where(Throttle.window == window, Throttle.n <= limit.most)
         .values(n=Throttle.n + 1)
+        .returning(Throttle.n)
     )
     session.execute(delete(Throttle).where(Throttle.window < now - timedelta(days=1)))
+    if count is not None and count <= limit.most:
+        return None
+    return window + limit.length - now
+
+
+def knew(session: Session, limit: Limit, key: str, now: datetime) -> None:
+    """Take one try back: it was no failure."""
+    session.execute(
+        update(Throttle)
+        .where(Throttle.kind == limit.kind, Throttle.key == codes.sha(key))
+        .where(Throttle.window == _window(limit, now), Throttle.n > 0)
+        .values(n=Throttle.n - 1)
+    )
 
 
 def passed(session: Session, limit: Limit, key: str) -> None:
-    """Forget the failures: the person knew it after all."""
+    """Forget all tries: the person knew it after all."""
     session.execute(
         delete(Throttle).where(Throttle.kind == limit.kind, Throttle.key == codes.sha(key))
     )

@@ -6,6 +6,7 @@ from typing import Any
 import marshmallow as ma
 from flask import Response, jsonify, request
 
+from webapp.plain.addresses import network
 from webapp.plain.fields import Strict, Text
 from webapp.records import tablets
 from webapp.records.reports import service as reports
@@ -55,18 +56,21 @@ def tablet() -> Response:
 @blueprint.also(200, TabletOut, "Enrolled; the cookie is set")
 @blueprint.refuses(429, "Too many wrong codes from this address: wait a minute")
 def enrol(body: dict[str, Any]) -> Response:
-    """Enrol the tablet that sends a code made at the desk: once, within ten minutes."""
-    now, address = datetime.now(UTC), request.remote_addr or ""
+    """Enrol the tablet that sends a code made at the desk: once, while it is good."""
+    now, address = datetime.now(UTC), network(request.remote_addr or "")
     with writing() as session:
-        too_many(throttle.wait(session, throttle.ENROL, address, now))
+        for limit, key in (throttle.ENROL, address), (throttle.ENROL_ALL, ""):
+            too_many(throttle.tried(session, limit, key, now))
+    with writing() as session:
         made = tablets.enrol_by_code(session, body["code"], now)
-        if made is None:
-            throttle.failed(session, throttle.ENROL, address, now)
+        if made is not None:
+            throttle.passed(session, throttle.ENROL, address)
+            throttle.knew(session, throttle.ENROL_ALL, "", now)
     if made is None:
         raise Problem(
             403,
             "wrong_code",
-            "This code is wrong, used or older than 10 minutes. Ask the desk for a new one.",
+            "This code is wrong, used or too old. Ask the desk for a new one.",
         )
     token, label = made
     response = jsonify(enrolled=True, valid=True, label=label)

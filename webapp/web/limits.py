@@ -7,7 +7,6 @@ IPv6 by /64. The figures are own choices, no source.
 
 from __future__ import annotations
 
-import ipaddress
 import threading
 import time
 from collections.abc import Callable
@@ -17,6 +16,7 @@ from datetime import timedelta
 from flask import Flask, request
 
 from webapp.plain import codes
+from webapp.plain.addresses import network
 from webapp.records import tablets
 from webapp.store.db import reading
 from webapp.web import tablet_cookie
@@ -27,6 +27,8 @@ COUNTED = ("/api/", "/packs/", "/desk")
 #: A token is believed so long before the database is asked again.
 BELIEVED_S = 60.0
 MOST_KEYS = 20_000
+# Of the server's threads so many may wait for readers of large files, one for each account.
+MOST_FILES, FILES_OF_ONE = 3, 1
 
 
 @dataclass(frozen=True)
@@ -101,17 +103,6 @@ class Limits:
         return True
 
 
-def network(address: str) -> str:
-    """Return an address as it is counted: one home or phone has a whole /64 of IPv6."""
-    try:
-        found = ipaddress.ip_address(address)
-    except ValueError:
-        return address
-    if found.version == 6:
-        return str(ipaddress.ip_network(f"{address}/64", strict=False))
-    return str(found)
-
-
 class Slots:
     """So many files going out at once, and so many of one account."""
 
@@ -142,6 +133,7 @@ class Slots:
 def attach(app: Flask) -> None:
     """Limit a running server's requests; in process, as tests ask, nothing is limited."""
     limits = Limits(_valid)
+    app.extensions["exports"] = Slots(MOST_FILES, FILES_OF_ONE)
 
     @app.before_request
     def limit() -> None:

@@ -10,6 +10,7 @@ from flask import Flask
 
 from tests.support.desk import desk_client
 from tests.support.problems import assert_problem
+from webapp.plain.addresses import network
 from webapp.web import limits
 
 FEW = limits.Rate(3, 0.5)
@@ -85,15 +86,18 @@ def test_an_ended_tablet_is_a_stranger_soon(
         ("2001:db8:1:2::1", "2001:db8:1:2:ffff::9", True),
         ("2001:db8:1:2::1", "2001:db8:1:3::1", False),
         ("203.0.113.1", "203.0.113.2", False),
+        ("::ffff:203.0.113.1", "203.0.113.1", True),
+        ("not an address", "not an address", True),
     ],
 )
 def test_an_address_of_ipv6_is_counted_by_its_network(
     one: str, other: str, same: bool
 ) -> None:
-    assert (limits.network(one) == limits.network(other)) is same
+    assert (network(one) == network(other)) is same
 
 
 def test_one_file_of_an_account_at_a_time(lone_app: Flask) -> None:
+    limits.attach(lone_app)
     one, other = desk_client(lone_app, "look"), desk_client(lone_app, "review")
     first = one.get("/desk/reports.csv")
     assert first.status_code == 200
@@ -107,6 +111,7 @@ def test_one_file_of_an_account_at_a_time(lone_app: Flask) -> None:
 
 
 def test_a_file_read_to_its_end_gives_its_place_back(lone_app: Flask) -> None:
+    limits.attach(lone_app)
     client = desk_client(lone_app, "look")
     for _ in range(4):
         answer = client.get("/desk/reports.csv")

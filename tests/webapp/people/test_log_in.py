@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -62,6 +64,9 @@ def test_the_code_from_the_terminal_makes_the_first_account_once(
     assert client.get("/desk/people").status_code == 200
 
 
+COMMON = ("password1234", "letmeinletmein", "qwertyuiop12", "123456789012", "Welcome2026!")
+
+
 @pytest.mark.parametrize(
     ("code", "login", "password", "said"),
     [
@@ -71,6 +76,7 @@ def test_the_code_from_the_terminal_makes_the_first_account_once(
         (None, "someone", "short", "at least 12"),
         (None, "someone", "someone-someone", "not made of the login"),
         (None, "someone", "aaaaaaaaaaaaaaa", "one letter repeated"),
+        *[(None, "someone", common, "common or easily guessed") for common in COMMON],
     ],
 )
 def test_a_faulty_set_up_is_refused_in_words_and_makes_nobody(
@@ -305,3 +311,51 @@ def test_a_password_given_by_somebody_else_must_be_changed_first(app: Flask) -> 
     assert changed.headers["Location"] == "/desk/log-in"
     assert log_in(client, "vale", new).status_code == 302
     assert client.get("/desk/reports").status_code == 200
+
+
+def test_a_password_must_be_another_one(app: Flask) -> None:
+    client = desk_client(app)
+    same = submit(client, "/desk/password", old=PASSWORD, password=PASSWORD, again=PASSWORD)
+    assert same.status_code == 422
+    assert "Choose another" in same.text
+
+
+def test_guessing_the_old_password_is_slowed(app: Flask) -> None:
+    client, new = desk_client(app), "another sentence to keep"
+
+    def change(old: str) -> int:
+        return submit(client, "/desk/password", old=old, password=new, again=new).status_code
+
+    assert [change("not it at all") for _ in range(5)] == [422] * 5
+    assert change(PASSWORD) == 429, "a stolen log-in does not lead to the password"
+
+
+def test_tries_at_the_same_moment_are_counted_before_they_are_compared(app: Flask) -> None:
+    account(app, "vale")
+    now, compared = datetime.now(UTC), []
+
+    def guess(_n: int) -> None:
+        with suppress(service.Throttled), app.app_context():
+            with writing() as session:
+                service.check_tries(session, "vale", "10.0.0.9", now)
+            compared.append(1)
+
+    with ThreadPoolExecutor(8) as pool:
+        list(pool.map(guess, range(40)))
+    assert len(compared) == throttle.ACCOUNT.most
+
+
+def test_addresses_of_one_network_are_one_guesser(lone_app: Flask) -> None:
+    now = datetime.now(UTC)
+    with lone_app.app_context(), writing() as session:
+        for n in range(throttle.ACCOUNT.most):
+            service.check_tries(session, "vale", f"2001:db8::{n + 1}", now)
+        with pytest.raises(service.Throttled):
+            service.check_tries(session, "vale", "2001:db8::ffff", now)
+        service.check_tries(session, "vale", "2001:db8:0:1::1", now)
+
+
+def test_right_log_ins_do_not_use_up_an_address(lone_app: Flask) -> None:
+    account(lone_app, "vale")
+    for _ in range(throttle.ADDRESS.most + 5):
+        assert log_in(lone_app.test_client(), "vale", PASSWORD).status_code == 302

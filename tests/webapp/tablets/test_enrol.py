@@ -72,6 +72,8 @@ def test_r52_a_code_works_once(strict_app: Flask, app_rows: Rows) -> None:
     refused = enrol(second, code)
     assert refused.status_code == 403
     assert refused.get_json()["code"] == "wrong_code"
+    told = app_rows("SELECT who, what, subject FROM audit ORDER BY id DESC LIMIT 1")
+    assert told == [("nobody", "tablet.code_refused", "")]
     assert second.get("/api/tablet").get_json()["enrolled"] is False
     assert app_rows("SELECT count(*) FROM device") == [(1,)]
 

@@ -1,12 +1,18 @@
-"""Passwords: hashed with argon2id (RFC 9106), long enough, not the name."""
+"""Passwords: hashed with argon2id (RFC 9106), long enough, not common, not the name."""
 
 from __future__ import annotations
 
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
+from zxcvbn import zxcvbn
 
 SHORTEST = 12
 LONGEST = 200
+# zxcvbn holds the lists: common passwords, names, words, keyboard walks, dates. Its score 3
+# begins here. So many characters it rates; what follows only makes a password better.
+FEWEST_GUESSES = 10**8
+LONGEST_RATED = 72
+NEAR_AT_HAND = ("step in hand", "stepinhand", "depot", "tablet", "railway")
 # RFC 9106's second recommended set (64 MiB, 3 passes), the library's own default.
 _hasher = PasswordHasher()
 # Verified when no such account exists, so that both answers take equally long.
@@ -21,7 +27,18 @@ def fault(password: str, login: str) -> str | None:
         return f"Use at most {LONGEST} characters."
     if login.casefold() in password.casefold() or len(set(password)) < 5:
         return "Choose one that is not made of the login or of one letter repeated."
+    if _guesses(password, login) < FEWEST_GUESSES:
+        return (
+            "This one is common or easily guessed. Use four or more words that do not belong "
+            "together, or let a password manager make one."
+        )
     return None
+
+
+def _guesses(password: str, login: str) -> float:
+    """Estimate in how many tries a guesser with lists of common ones comes to it."""
+    found = zxcvbn(password[:LONGEST_RATED], user_inputs=[login, *NEAR_AT_HAND])
+    return float(found["guesses"])
 
 
 def hashed(password: str) -> str:

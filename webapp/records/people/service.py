@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from sqlalchemy import delete, func, select
 from sqlalchemy.orm import Session
 
+from webapp.plain.addresses import network
 from webapp.records.people import passwords, roles, sessions
 from webapp.records.people.models import LogInAddress, Person
 from webapp.records.people.roles import LEVELS
@@ -169,6 +170,7 @@ def set_password(
     if person is None:
         raise Refused("login", "There is no such account any more.")
     _check_password(password, person.login)
+    throttle.passed(session, throttle.OLD_PASSWORD, str(person_id))
     person.pass_hash = passwords.hashed(password)
     person.must_change = not own
     person.version += 1
@@ -192,9 +194,23 @@ def own_password_fits(session: Session, person_id: uuid.UUID, password: str) -> 
 
 
 def check_tries(session: Session, login: str, address: str, now: datetime) -> None:
-    """Raise `Throttled` when this account from here, or this address, tried too often."""
-    keys = ((throttle.ACCOUNT, _tried(login, address)), (throttle.ADDRESS, address))
-    waits = [throttle.wait(session, limit, key, now) for limit, key in keys]
+    """Count a try of this account from here, and of this address.
+
+    Raises
+    ------
+    Throttled
+        When it is one too many.
+    """
+    keys = ((throttle.ACCOUNT, _tried(login, address)), (throttle.ADDRESS, network(address)))
+    _refuse([throttle.tried(session, limit, key, now) for limit, key in keys])
+
+
+def check_own_tries(session: Session, person_id: uuid.UUID, now: datetime) -> None:
+    """Count a try at one's present password; raises `Throttled` like `check_tries`."""
+    _refuse([throttle.tried(session, throttle.OLD_PASSWORD, str(person_id), now)])
+
+
+def _refuse(waits: list[timedelta | None]) -> None:
     longest = max((wait.total_seconds() for wait in waits if wait), default=0.0)
     if longest:
         raise Throttled(int(longest) + 1)
@@ -224,7 +240,7 @@ def compared(session: Session, login: str, password: str, address: str) -> Tried
 
 
 def let_in(session: Session, tried: Tried, now: datetime) -> str | None:
-    """Return a new log-in's token, or count the failure and return None.
+    """Return a new log-in's token; None when login and password do not belong together.
 
     Both go to the audit; what was typed as a login only when there is such an account:
     people type passwords there. The address goes where it is forgotten in time.
@@ -232,12 +248,11 @@ def let_in(session: Session, tried: Tried, now: datetime) -> str | None:
     key = _tried(tried.login, tried.address)
     name = tried.known_as or NOBODY
     if tried.person_id is None:
-        throttle.failed(session, throttle.ACCOUNT, key, now)
-        throttle.failed(session, throttle.ADDRESS, tried.address, now)
         audit.record(session, now, name, "log-in.refused", name, {}, {})
         _note_address(session, name, tried.address, now, let_in=False)
         return None
     throttle.passed(session, throttle.ACCOUNT, key)
+    throttle.knew(session, throttle.ADDRESS, network(tried.address), now)
     audit.record(session, now, name, "log-in", name, {}, {})
     _note_address(session, name, tried.address, now, let_in=True)
     return sessions.begin(session, tried.person_id, now)
@@ -262,7 +277,7 @@ def addresses(session: Session, now: datetime) -> list[LogInAddress]:
 
 
 def _tried(login: str, address: str) -> str:
-    return f"{login.strip().lower()}\0{address}"
+    return f"{login.strip().lower()}\0{network(address)}"
 
 
 def _current(session: Session, person_id: uuid.UUID, version: int) -> Person:

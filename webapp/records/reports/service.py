@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import uuid
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -34,6 +34,7 @@ from webapp.records.reports.pare import (
 from webapp.records.reports.rank import happened, urgency
 from webapp.records.reports.search import searched
 from webapp.records.reports.sequence import Doubt, doubts
+from webapp.records.reports.together import Sent, arrived, insert_all, not_there
 from webapp.store import depot
 from webapp.store.db import insert_new
 
@@ -42,6 +43,7 @@ __all__ = [
     "Due",
     "Held",
     "Met",
+    "Sent",
     "Short",
     "Some",
     "StillNeeded",
@@ -52,6 +54,7 @@ __all__ = [
     "due",
     "held",
     "keep",
+    "keep_together",
     "known",
     "met_since",
     "note_refused",
@@ -103,6 +106,30 @@ def keep(
     # Where a name went, so did the fingerprint: a repeat of it is taken at its word.
     sha = payload_sha if there.payload_sha == NO_FINGERPRINT else there.payload_sha
     return Kept(there.server_no, there.received_at, sha, new=False)
+
+
+def keep_together(
+    session: Session, arrival: Arrival, sent: Sequence[Sent]
+) -> dict[uuid.UUID, Kept]:
+    """Keep those of a delivery that are new, in a few statements; return what was kept.
+
+    What is not in the answer is for `keep`: it is there, was removed, or came before.
+    """
+    here = [one for one in arrived(arrival, sent) if not depot.is_removed(session, one.id)]
+    new = not_there(session, here) if here else []
+    if not new:
+        return {}
+    floor, rows = highest(session), []
+    for one in new:
+        row = _row(arrival, one.checked, one.raw, one.payload_sha)
+        number = depot.number(session, "report", None, floor, taken=False, ahead=arrival.items)
+        rows.append({**row, "server_no": number})
+    kept = insert_all(session, rows)
+    return {
+        row["id"]: Kept(row["server_no"], arrival.received_at, row["payload_sha"], new=True)
+        for row in rows
+        if row["id"] in kept
+    }
 
 
 def _number(session: Session, arrival: Arrival, name: uuid.UUID) -> int:
