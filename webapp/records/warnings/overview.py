@@ -84,7 +84,7 @@ class Page:
     warnings: list[Shown]
     older: Cursor | None
     counts: dict[str, int]
-    in_use: dict[str, str]
+    lines: dict[str, str]
 
 
 def page(
