@@ -26,6 +26,7 @@ from tests.support.reports import CHANGE, batch, item
 from tests.support.warned import BASE, publish_line, warn
 from webapp.lines import advice, in_use
 from webapp.plain.config import SettingsError
+from webapp.plain.fields import LATEST
 from webapp.publish import service as publisher
 from webapp.records.warnings import clearing, controlled_stop, steps
 from webapp.records.warnings import service as warnings
@@ -113,6 +114,31 @@ def test_a_company_may_set_the_rule() -> None:
     assert missing(end=29, rule=Rule(test_stop=False)) == 1
     lax = Rule(buffers_treated=False)
     assert missing(test_stop_found(31), buffers=True, rule=lax) == 0
+
+
+def test_a_check_tells_when_it_was_met_or_will_be() -> None:
+    def checks(*steps: Step, buffers: bool = False, end: int = 20) -> list[tuple[bool, Any]]:
+        found = assess(RULE, OPENED, [], steps, buffers=buffers, ended_at=at(end))
+        return [(check.met, check.at) for check in found.checks]
+
+    assert checks() == [(False, at(30)), (False, at(30))]
+    assert checks(end=30) == [(True, at(30)), (False, at(30))], "the minute itself counts"
+    assert checks(Step("treated", 9), Step("inspected", 5)) == [(True, at(5)), (False, at(5))]
+    tested = (Step("inspected", 5), test_stop_found(5), test_stop_found(8))
+    assert checks(*tested) == [(True, at(5)), (True, at(8))], "a test stop of the same minute"
+    assert checks(*tested[:2])[1] == (True, at(5)), "the same minute alone"
+    assert checks(Step("treated", 9), Step("treated", 7), buffers=True)[1] == (True, at(7))
+    assert checks(buffers=True)[1:] == [(False, None), (False, None)]
+    assert checks(test_stop_found(45)) == [(True, at(30)), (True, at(45))], "told later"
+    found = assess(RULE, OPENED, [], [Step("treated", 0)], buffers=False, ended_at=at(1))
+    assert found.treated, "at the very opening"
+    assert not assess(RULE, OPENED, [], [], buffers=False, ended_at=at(1)).treated
+
+
+def test_the_last_years_of_a_clock_do_not_break_the_rule() -> None:
+    for late in (LATEST, LATEST - RULE.quiet, LATEST - timedelta(minutes=1)):
+        found = assess(RULE, late, [], [], buffers=False, ended_at=late)
+        assert found.asked_from == LATEST
 
 
 steps_strategy = st.lists(
