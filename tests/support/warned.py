@@ -24,7 +24,7 @@ BASE: dict[str, Any] = {
     },
     "directions": [{"key": "down", "sign": 1}, {"key": "up", "sign": -1}],
     "states": [
-        {"key": key, "plan": plan}
+        {"key": key, "plan": plan, "pickable": key != "very-low"}
         for key, plan in (("dry", 0.15), ("damp", 0.07), ("leaf", 0.04), ("very-low", 0.02))
     ],
     "geometry": [[-2.5, 54.1, 10000.0], [-2.4, 54.2, 60000.0]],

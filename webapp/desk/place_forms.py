@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import calendar
 from collections.abc import Mapping
 from typing import Any
 
@@ -91,8 +92,13 @@ def prepared(form: PlaceForm, base: Json) -> PlaceForm:
     ]
     # The best state is no listing.
     form.state.choices = [
-        SelectChoice(row["key"], f"{row.get('name', row['key'])} (plans with {row['plan']:g})")
-        for row in base["states"][1:]
+        SelectChoice("", "Choose"),
+        *(
+            SelectChoice(
+                row["key"], f"{row.get('name', row['key'])} (plans with {row['plan']:g})"
+            )
+            for row in base["states"][1:]
+        ),
     ]
     form.line.data = base["route"]["key"]
     return form
@@ -126,6 +132,7 @@ def proposed(one: Proposal, base: Json) -> dict[str, Any]:
         "from_place": place_along(one.from_m, unit_of(base)),
         "to_place": place_along(one.to_m, unit_of(base)),
         "state": _state(one, base["states"]),
+        **_season(one),
         "reason": _reason(one, many),
         "source": source if len(source) <= 200 else f"{source[:190]} and more",
         "proposal": str(one.first),
@@ -140,10 +147,29 @@ def _near(base: Json, at: float) -> str:
 
 
 def _state(one: Proposal, states: list[Json]) -> str:
-    """Return the next worse state than the worst the drivers planned with."""
-    keys = [state["key"] for state in states]
-    planned = [keys.index(row.rail_state) for row in one.reports if row.rail_state in keys]
+    """Return the next worse state than the worst the drivers planned with, or it is listed as.
+
+    A train that ran past its mark, or used emergency, met the worst that can be planned with.
+    """
+    keys = [state["key"] for state in states if state.get("pickable", True)]
+    if any("|overrun|" in row.happened for row in one.reports):
+        return str(keys[-1])
+    known = [row.rail_state for row in one.reports] + [place.state for place in one.listed]
+    planned = [keys.index(state) for state in known if state in keys]
     return str(keys[min(max(planned, default=0) + 1, len(keys) - 1)])
+
+
+def _season(one: Proposal) -> dict[str, str]:
+    """Return the whole months in which it was met: of the others nothing is known.
+
+    Over a new year the season runs over it too; where all months were met it is all year.
+    """
+    months = [(day.year, day.month) for day in one.days]
+    (_, first), (year, last) = min(months), max(months)
+    if (year * 12 + last) - (min(months)[0] * 12 + first) >= 11:
+        return {}
+    end = calendar.monthrange(2027, last)[1]
+    return {"season_from": f"{first:02}-01", "season_to": f"{last:02}-{end:02}"}
 
 
 def _reason(one: Proposal, many: str) -> str:

@@ -238,11 +238,59 @@ def test_one_day_is_called_not_sure(line: Flask) -> None:
     assert len(one.days) == 1 and one.sure.startswith("Not sure")
 
 
-def test_at_a_listed_place_nothing_is_proposed(line: Flask) -> None:
+def test_at_a_place_listed_as_the_worst_that_can_be_planned_with_nothing_is_proposed(
+    line: Flask,
+) -> None:
     reported(line, [3, 2, 1], at_m=30300.0)
     assert proposals(line) == []
     reported(line, [3, 2, 1], at_m=30300.0, direction="up")
     assert len(proposals(line)) == 1  # it is listed the other way only
+
+
+def test_a_listed_place_that_is_too_mild_is_proposed_again(app: Flask) -> None:
+    """It is listed as damp, and trains that planned for that met worse."""
+    publish(app, {**WOOD, "state": "damp"})
+    reported(app, [3, 2, 1], at_m=30300.0)
+    (one,) = proposals(app)
+    assert [place.state for place in one.listed] == ["damp"]
+    client = desk_client(app)
+    shown = words(client, "/desk/places?show=proposed")
+    assert "Listed already, and met worse: Larch Wood" in shown
+    form = client.get(f"/desk/places/new?proposal={one.first}").text
+    assert re.search(r'<option selected value="leaf">', form) and "Listed already" in form
+
+
+def test_what_is_changed_after_its_reports_is_proposed_no_more(app: Flask) -> None:
+    publish(app, {**WOOD, "state": "damp", "season": None})
+    reported(app, [3, 2, 1], at_m=30300.0)
+    client, place = desk_client(app), place_id("larch-valley", "larch-wood")
+    said = {
+        **TYPED,
+        "name": "Larch Wood",
+        "from_place": "18m 52ch",
+        "to_place": "19m 20ch",
+        "reason": "leaves",
+    }
+    answer = submit(client, f"/desk/places/{place}/change", **said, version=0)
+    assert answer.status_code == 302, answer.text
+    assert proposals(app) == []
+
+
+def test_a_proposed_season_is_the_months_of_its_reports(line: Flask) -> None:
+    """Of other months three days say nothing, and all the year is a driver's minutes."""
+    reported(line, [20, 9, 1])
+    (one,) = proposals(line)
+    form = desk_client(line).get(f"/desk/places/new?proposal={one.first}").text
+    first, last = one.days[0], one.days[-1]
+    assert re.search(rf'name="season_from"[^>]*value="{first:%m}-01"', form)
+    assert re.search(rf'name="season_to"[^>]*value="{last:%m}-(28|30|31)"', form)
+
+
+def test_a_new_place_begins_with_no_state_chosen(line: Flask) -> None:
+    form = desk_client(line).get("/desk/places/new?line=larch-valley").text
+    assert re.search(r'<option[^>]*value="">Choose</option>', form)
+    answer = enlist(desk_client(line), state="")
+    assert answer.status_code == 422 and "Rail state to plan with there" in answer.text
 
 
 def test_an_accepted_proposal_is_listed_and_proposed_no_more(line: Flask) -> None:

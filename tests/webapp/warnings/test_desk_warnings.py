@@ -18,7 +18,7 @@ from sqlalchemy import text
 from tests.support.desk import account, desk_client, entered, form_token, submit
 from tests.support.queries import counted
 from tests.support.reports import item
-from tests.support.warned import WHO, end, publish_line, typed, warn
+from tests.support.warned import BASE, WHO, end, publish_line, typed, warn
 from tests.webapp.warnings.test_receipts import hand_in, receipt, tablet_at
 from webapp.desk import warning_forms
 from webapp.lines import in_use
@@ -278,8 +278,8 @@ def test_a_report_proposes_and_the_page_says_so(line: Flask, send: Send) -> None
     report = uuid.UUID(str(name))
     client = desk_client(line, "review")
     page = client.get(f"{NEW}?report={report}").text
-    assert 'name="from_place"' in page and 'value="31 mi 45 ch"' in page
-    assert 'value="32 mi 10 ch"' in page
+    assert 'name="from_place"' in page and 'value="31 mi 35 ch"' in page
+    assert 'value="32 mi 00 ch"' in page
     assert re.search(r'<option selected value="leaf">', page), (
         "damp was planned, worse was met"
     )
@@ -309,7 +309,10 @@ def test_a_proposed_place_is_read_back_and_holds_the_report(at: float) -> None:
     [
         ("between Ostleford and Pellow Cross", None, ("5 mi 00 ch", "10 mi 00 ch")),
         ("zwischen Ostleford und Pellow Cross", None, ("5 mi 00 ch", "10 mi 00 ch")),
-        ("between Ostleford and Pellow Cross", 16_000.0, ("9 mi 55 ch", "10 mi 20 ch")),
+        ("between Ostleford and Pellow Cross", 12_000.0, ("7 mi 05 ch", "7 mi 50 ch")),
+        ("between Ostleford and Pellow Cross", 16_000.0, ("9 mi 40 ch", "10 mi 00 ch")),
+        (None, 16_300.0, ("9 mi 40 ch", "10 mi 00 ch")),  # past its mark: it slid before
+        (None, 16_600.0, ("9 mi 75 ch", "10 mi 40 ch")),  # too far past for this stop
         ("at the bridge in Ostleford", None, ("9 mi 40 ch", "10 mi 00 ch")),
         (None, None, ("9 mi 40 ch", "10 mi 00 ch")),
     ],
@@ -332,6 +335,29 @@ def test_a_stretch_is_proposed_from_where_the_report_says_it_was(
               "found": "reportable", "happened": [], "rail_state": None}  # fmt: skip
     first = proposal.from_report(base, report)
     assert (first["from_place"], first["to_place"]) == ends
+
+
+@pytest.mark.parametrize(
+    ("planned", "found", "happened", "step", "state"),
+    [
+        ("damp", "reportable", ["slide"], "2", "frost"),
+        ("damp", "expected", ["slide"], "2", "damp"),
+        ("damp", "reportable", ["overrun", "leaves"], "emergency", "leaf"),
+        ("damp", "reportable", ["slide"], "emergency", "leaf"),
+        (None, "reportable", ["overrun"], None, "leaf"),
+        (None, "reportable", ["slide"], None, None),
+        ("leaf", "reportable", ["overrun"], "emergency", "leaf"),
+    ],
+)
+def test_the_state_proposed_is_no_milder_than_what_was_met(
+    planned: str | None, found: str, happened: list[str], step: str | None, state: str | None
+) -> None:
+    keys = ("dry", "damp", "frost", "leaf", "very-low")
+    base = {**BASE, "states": [{"key": key, "pickable": key != "very-low"} for key in keys],
+            "targets": []}  # fmt: skip
+    report = {"at_m": 20_000.0, "target": None, "direction": "down", "rail_state": planned,
+              "found": found, "happened": happened, "step": step}  # fmt: skip
+    assert proposal.from_report(base, report)["state"] == state
 
 
 @given(words=st.text(min_size=1, max_size=100).filter(lambda s: s.strip() and "\0" not in s))

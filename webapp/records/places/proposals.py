@@ -2,8 +2,9 @@
 
 How many reports, how near, in how many weeks: own choices, no source; a company's setting.
 Counted are reportable reports of enrolled tablets, corrections once, repeats not. A report
-is left out where the place is listed already, and where it was there when a proposal was
-declined or a place retired: only what came afterwards can propose it anew.
+is left out where it was there when a place was listed or retired, or a proposal declined:
+only what came afterwards can propose it anew. Where a place is listed already it was worse
+than that: it is proposed again, unless it is listed as the worst that can be planned with.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -22,13 +23,14 @@ from calc.constants import CHAIN
 from webapp.plain.config import PROPOSE
 from webapp.plain.fields import by_clock
 from webapp.records.places.models import DeclinedPlace, ListedPlace
-from webapp.records.places.register import Bases, Json, of_files
+from webapp.records.places.register import Bases, Json, Place, listed_now
 from webapp.records.reports import service as reports
 from webapp.records.reports.service import Met
 
 # Own choice: a report names where the train was, the slippery rail lies round it.
 NEAR_M = 200.0
 BEFORE_MARK_M = 400.0
+EVER = datetime.min.replace(tzinfo=UTC)
 # Outward to whole steps, as people name places.
 STEP_M = {"mi-ch": 5 * CHAIN, "km": 100.0}
 RATHER_SURE = (
@@ -64,6 +66,7 @@ class Proposal:
     days: list[date]
     by_stop: int
     better: int
+    listed: list[Place]
 
     @property
     def first(self) -> int:
@@ -88,6 +91,7 @@ class Shut:
     low: float
     high: float
     until: datetime | None
+    place: Place | None = None
 
 
 def found(
@@ -110,9 +114,14 @@ def found(
 def _shut(session: Session, bases: Bases) -> dict[str, list[Shut]]:
     """Return by line where nothing is proposed, and up to when."""
     closed: dict[str, list[Shut]] = {line: [] for line in bases}
-    for one in of_files(session, bases):
-        closed[one.line_key].append(Shut(one.direction, one.from_m, one.to_m, None))
-    for row in session.scalars(select(ListedPlace).where(ListedPlace.line_key.in_(bases))):
+    for one in listed_now(session, bases):
+        worst = _is_worst(bases[one.line_key], one.state)
+        until = None if worst else one.changed_at or EVER
+        shut = Shut(one.direction, one.from_m, one.to_m, until, one)
+        closed[one.line_key].append(shut)
+    retired = ListedPlace.retired_at.is_not(None)
+    rows = select(ListedPlace).where(ListedPlace.line_key.in_(bases), retired)
+    for row in session.scalars(rows):
         shut = Shut(row.direction, row.from_m, row.to_m, row.retired_at)
         closed[row.line_key].append(shut)
     query = select(DeclinedPlace).where(DeclinedPlace.line_key.in_(bases))
@@ -120,6 +129,12 @@ def _shut(session: Session, bases: Bases) -> dict[str, list[Shut]]:
         shut = Shut(gone.direction, gone.from_m, gone.to_m, gone.declined_at)
         closed[gone.line_key].append(shut)
     return closed
+
+
+def _is_worst(base: Json, state: str) -> bool:
+    """Whether no worse state can be planned with."""
+    keys = [row["key"] for row in base["states"] if row.get("pickable", True)]
+    return state not in keys or state == keys[-1]
 
 
 def _of(
@@ -139,18 +154,21 @@ def _of(
     groups = [group for group in _groups(open_ones, rule.metres) if len(group) >= rule.reports]
     along = [point[2] for point in base["geometry"]]
     return [
-        _proposal(base, direction["key"], group, placed, (min(along), max(along)), zone)
+        _proposal(base, direction["key"], group, placed, shut, (min(along), max(along)), zone)
         for group in groups
     ]
 
 
 def _at(base: Json, direction: Json, one: Met) -> float | None:
     """Return where a report lies along the line, by its place or else by its stop."""
-    if one.at_m is not None:
-        return one.at_m
     target = next((t for t in base.get("targets", []) if t["key"] == one.target), None)
     mark = next((m for m in (target or {}).get("mark_m", []) if m is not None), None)
-    return None if mark is None else float(mark - direction["sign"] * BEFORE_MARK_M)
+    before = None if mark is None else float(mark - direction["sign"] * BEFORE_MARK_M)
+    if one.at_m is None or before is None:
+        return one.at_m if one.at_m is not None else before
+    # A train that stands at its mark, or past it, slid before.
+    is_there = direction["sign"] * (one.at_m - before) > BEFORE_MARK_M / 2
+    return before if is_there else one.at_m
 
 
 def _is_shut(at: float, one: Met, direction: str, shut: Sequence[Shut]) -> bool:
@@ -180,6 +198,7 @@ def _proposal(
     direction: str,
     group: list[tuple[float, Met]],
     placed: Sequence[tuple[float, Met]],
+    shut: Sequence[Shut],
     ends: tuple[float, float],
     zone: ZoneInfo,
 ) -> Proposal:
@@ -194,4 +213,9 @@ def _proposal(
         days=sorted({by_clock(one.seen_at, zone).date() for one in rows}),
         by_stop=sum(1 for one in rows if one.at_m is None),
         better=better,
+        listed=[s.place for s in shut if s.place and _near(s, direction, low, high)],
     )
+
+
+def _near(shut: Shut, direction: str, low: float, high: float) -> bool:
+    return shut.direction == direction and shut.low <= high and low <= shut.high

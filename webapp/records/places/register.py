@@ -117,6 +117,15 @@ def page(
     return Page(shown, more)
 
 
+def listed_now(session: Session, bases: Bases) -> list[Place]:
+    """Return every place that is listed on these lines, by the packs or by the desk."""
+    query = select(ListedPlace).where(
+        ListedPlace.line_key.in_(bases), ListedPlace.retired_at.is_(None)
+    )
+    rows = [_of_row(row, bases) for row in session.scalars(query)]
+    return [*of_files(session, bases), *rows]
+
+
 def of_files(session: Session, bases: Bases) -> list[Place]:
     """Return the places that only the packs list: no row of the desk lies over them."""
     listed = [(line, one) for line, base in bases.items() for one in base.get("listed", [])]

@@ -10,9 +10,12 @@ from calc.constants import CHAIN
 from webapp.lines.posts import place_along
 
 Json = dict[str, Any]
-# Own choice: a report names a point, a slippery stretch is longer. The desk knows better.
-SPREAD_M = 400.0
+# Own choice: a report names a point, a slippery stretch is longer, and most of it lies behind
+# the train: it slid before its driver could say so. The desk knows better.
+BEHIND_M, AHEAD_M = 600.0, 200.0
 BEFORE_STOP_M = 800.0
+# So far past its mark a train may stand after an overrun.
+PAST_M = 400.0
 STEP_M = {"mi-ch": 5 * CHAIN, "km": 100.0}
 
 
@@ -38,12 +41,23 @@ def _reason(report: Json) -> str:
 
 
 def _state(base: Json, report: Json) -> str | None:
-    """Return the next worse state than the driver planned with, where he met worse."""
+    """Return the next worse state than the driver planned with, where he met worse.
+
+    Where the train ran past its mark or emergency was used, the worst that can be planned
+    with: one state worse than planned is a guess, and here a mild guess would harm.
+    """
     keys = [state["key"] for state in base["states"]]
+    pickable = [state["key"] for state in base["states"] if state.get("pickable", True)]
+    if report["found"] == "reportable" and _is_grave(report) and pickable:
+        return str(pickable[-1])
     if report["rail_state"] not in keys:
         return None
     worse = 1 if report["found"] == "reportable" else 0
     return str(keys[min(keys.index(report["rail_state"]) + worse, len(keys) - 1)])
+
+
+def _is_grave(report: Json) -> bool:
+    return "overrun" in report["happened"] or report.get("step") == "emergency"
 
 
 def _stations(base: Json, words: str | None) -> list[float]:
@@ -60,23 +74,40 @@ def _stations(base: Json, words: str | None) -> list[float]:
 
 
 def _ends(base: Json, report: Json) -> tuple[float, float] | None:
-    """Return a stretch round the place of the report, outward to whole steps."""
+    """Return the stretch where the train slid, outward to whole steps."""
     step = STEP_M[base["route"]["distance_unit"]]
-    at = report["at_m"]
+    at, before = report["at_m"], _before_stop(base, report)
     named = _stations(base, report.get("place"))
-    if at is not None:
-        low, high = at - SPREAD_M, at + SPREAD_M
-    elif len(named) == 2:
+    sign = _sign(base, report["direction"])
+    if at is not None and not (before and _is_at_stop(at, before, sign)):
+        low, high = sorted((at - sign * BEHIND_M, at + sign * AHEAD_M))
+    elif at is None and len(named) == 2:
         low, high = named[0], named[1]
+    elif before is not None:
+        low, high = before
     else:
-        target = next((t for t in base["targets"] if t["key"] == report["target"]), None)
-        marks = [mark for mark in (target or {}).get("mark_m", []) if mark is not None]
-        if target is None or not marks:
-            return None
-        sign = next(d["sign"] for d in base["directions"] if d["key"] == target["direction"])
-        back = [mark - sign * BEFORE_STOP_M for mark in marks]
-        low, high = min(marks + back), max(marks + back)
+        return None
     along = [point[2] for point in base["geometry"]]
     low = max(math.floor(low / step) * step, min(along))
     high = min(math.ceil(high / step) * step, max(along))
     return (low, high) if low <= high else None
+
+
+def _before_stop(base: Json, report: Json) -> tuple[float, float] | None:
+    """Return the stretch before the marks of the stop that a report names; None: no stop."""
+    target = next((t for t in base.get("targets", []) if t["key"] == report["target"]), None)
+    marks = [mark for mark in (target or {}).get("mark_m", []) if mark is not None]
+    if target is None or not marks:
+        return None
+    back = [mark - _sign(base, target["direction"]) * BEFORE_STOP_M for mark in marks]
+    return min(marks + back), max(marks + back)
+
+
+def _is_at_stop(at: float, before: tuple[float, float], sign: int) -> bool:
+    """Whether a train at that place has reached its stop, or runs up to it, or ran past."""
+    low, high = sorted(sign * end for end in before)
+    return low <= sign * at <= high + PAST_M
+
+
+def _sign(base: Json, direction: str) -> int:
+    return int(next((d["sign"] for d in base["directions"] if d["key"] == direction), 1))
