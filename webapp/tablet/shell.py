@@ -8,6 +8,7 @@ from webapp.web.problem import Problem
 from webapp.web.stored import IMMUTABLE, REVALIDATE, answer
 
 blueprint = Blueprint("shell", __name__)
+ICON = "icons/icon-192.png"
 
 
 def _shell() -> Shell:
@@ -35,6 +36,15 @@ def worker() -> Response:
 @blueprint.get("/manifest.webmanifest")
 def manifest() -> Response:
     return _at_root(service.MANIFEST)
+
+
+@blueprint.get("/favicon.ico")
+def icon() -> Response:
+    """Browsers ask for it of every page that names no icon; they look at what it is."""
+    try:
+        return answer(_shell().current.files[ICON], REVALIDATE)
+    except KeyError:
+        raise Problem(404, "no_such_file", f"The app has no {ICON}.") from None
 
 
 @blueprint.get("/app/<build>/<path:name>")

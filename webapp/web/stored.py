@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import hashlib
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from flask import Response, request
@@ -46,6 +47,15 @@ def reading_sheet(*own: Path) -> Stored:
 def sheet(*parts: Path) -> Stored:
     """Return one style made of several."""
     return store(b"".join(part.read_bytes() for part in parts), "text/css; charset=utf-8")
+
+
+@lru_cache(maxsize=16)
+def page(text: str) -> Stored:
+    """Return a page that is the same for everybody, compressed once.
+
+    Only such a page: compressed beside what a visitor typed, a page gives its secrets away.
+    """
+    return store(text.encode(), "text/html; charset=utf-8")
 
 
 def answer(stored: Stored, cache_control: str) -> Response:

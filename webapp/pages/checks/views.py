@@ -7,6 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from webapp.pages.checks import service, show
 from webapp.store.db import reading
+from webapp.web import stored
 from webapp.web.stored import REVALIDATE, answer, reading_sheet
 
 STYLE = reading_sheet(Path(__file__).parent / "checks.css")
@@ -18,11 +19,13 @@ blueprint.add_app_template_filter(show.difference, "difference")
 
 
 @blueprint.get("/checks")
-def page() -> str:
+def page() -> Response:
     """Show every check beside its source, and every number without one."""
     with reading() as session:
         lines, groups = service.assumptions(session)
-    return render_template("checks.html", checks=service.stored(), lines=lines, groups=groups)
+    checks = service.stored()
+    text = render_template("checks.html", checks=checks, lines=lines, groups=groups)
+    return answer(stored.page(text), REVALIDATE)
 
 
 @blueprint.get("/checks/checks.css")

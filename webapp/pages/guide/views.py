@@ -5,6 +5,7 @@ from pathlib import Path
 from flask import Blueprint, Response, abort, render_template
 
 from webapp.pages.guide import service
+from webapp.web import stored
 from webapp.web.stored import REVALIDATE, answer, reading_sheet, store
 
 STYLE = reading_sheet(Path(__file__).parent / "guide.css")
@@ -20,9 +21,10 @@ blueprint = Blueprint("guide", __name__, template_folder="templates")
 
 
 @blueprint.get("/guide")
-def page() -> str:
+def page() -> Response:
     """Show the pictures of the tablet app, each with the question it answers."""
-    return render_template("guide.html", shots=service.SHOTS)
+    text = render_template("guide.html", shots=service.SHOTS)
+    return answer(stored.page(text), REVALIDATE)
 
 
 @blueprint.get("/guide/guide.css")

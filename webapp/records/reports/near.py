@@ -17,6 +17,8 @@ from webapp.records.reports.models import Report
 NEAR_M = 1000.0
 NEAR = timedelta(hours=3)
 MOST_SHOWN = 20
+#: A count of so many says "or more".
+MOST_COUNTED = 100
 
 
 @dataclass(frozen=True)
@@ -44,9 +46,11 @@ def counts(session: Session, rows: Sequence[Report]) -> dict[int, int]:
 def _count(row: Report) -> Select[Any]:
     # Joined reports are one event with their main one. Not as a condition: most reports are
     # not joined, and SQLite would walk them by the index of joined ones.
-    not_joined = func.count(case((Report.repeats.is_(None), 1)))
+    # Capped: where one stop has thousands, each row of the list counted all of them.
+    some = select(Report.repeats).where(*_around(row)).limit(MOST_COUNTED).subquery()
+    not_joined = func.count(case((some.c.repeats.is_(None), 1)))
     number: Any = literal(row.server_no, BigInteger)
-    return select(number, not_joined).where(*_around(row))
+    return select(number, not_joined).select_from(some)
 
 
 def _around(row: Report) -> list[Any]:
