@@ -84,7 +84,7 @@ class Seed:
 
     now: datetime
     sizes: Sizes
-    in_use: dict[str, Json]
+    lines: dict[str, Json]
     packs: dict[str, str]
     luck: random.Random
     devices: list[uuid.UUID] = field(default_factory=list)
