@@ -117,7 +117,7 @@ function announce() {
 function sayDemo() {
   const line = /** @type {HTMLElement} */ (document.getElementById("demo"));
   const rest = h("span", { className: "rest" }, `${words.frame.demoRest} `);
-  fill(line, `${words.frame.demo} `, rest, words.frame.demoNot);
+  fill(line, `${words.frame.demo} `, rest, `${words.frame.demoNot} `, h("a", { href: "/ride" }, words.frame.demoRide));
 }
 
 /** @param {string} current */

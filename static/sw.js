@@ -43,7 +43,7 @@ async function fetched(path) {
   const signal = AbortSignal.timeout(DEADLINE_MS);
   const response = await fetch(path, { cache: "no-cache", redirect: "error", signal });
   const html = (response.headers.get("Content-Type") ?? "").startsWith("text/html");
-  if (response.status !== 200 || html !== (path === "/")) throw new Error(`cannot hold ${path}`);
+  if (response.status !== 200 || html === path.includes(".")) throw new Error(`cannot hold ${path}`);
   // Read to its end here: a body cut short must fail the install, not the next start.
   const text = await response.clone().text();
   // What stands at a fixed address names its build inside.

@@ -299,7 +299,7 @@ export function followLine(view) {
  * @param {string} direction
  * @returns {number} [m/s]
  */
-function topSpeed(base, direction) {
+export function topSpeed(base, direction) {
   const limits = (base.limits?.[direction] ?? []).map(([, , speed]) => speed);
   return limits.length === 0 ? 60 : Math.max(...limits) * base.route.mps_per_unit;
 }

@@ -24,7 +24,7 @@ export const words = {
   frame: {
     w1: "Nur Bahnsteighalt. Signale zuerst.",
     w8: "Vor der Abfahrt: Signal, Türen.",
-    demo: "Demo:", demoRest: "erfundene Strecken,", demoNot: "kein Betrieb",
+    demo: "Demo:", demoRest: "erfundene Strecken,", demoNot: "kein Betrieb", demoRide: "Mitfahren",
     placeWords: { sure: "Ort bekannt", estimated: "Ort geschätzt", unknown: "Ort unbekannt", off: "Unklar, welcher Halt" },
     planned: (state) => `Geplant: ${state}`,
     plannedWarned: (state, time) => `Geplant: ${state}, gewarnt ${time}`.trim(),

@@ -18,7 +18,7 @@ export const words = {
     w1: "Platform stop only. Signals first.",
     w8: "Before you move: signal, doors.",
     /** Below every page of a demo; a phone has no room for the middle. */
-    demo: "Demo:", demoRest: "invented lines,", demoNot: "not for service",
+    demo: "Demo:", demoRest: "invented lines,", demoNot: "not for service", demoRide: "Ride along",
     /** How sure the stop on the card is. */
     placeWords: { sure: "Position known", estimated: "Position estimated", unknown: "Position unknown", off: "Not sure which stop" },
     /** @param {string} state */

@@ -35,7 +35,9 @@ MEDIA_TYPES = {
 ALREADY_PACKED = frozenset({".jpg", ".png", ".webp", ".woff2"})
 PAGE, WORKER, MANIFEST = "index.html", "sw.js", "manifest.webmanifest"
 WORKER_OFF = "sw-off.js"
-AT_THE_ROOT = (PAGE, WORKER, WORKER_OFF, MANIFEST)
+#: The ride along, in a demo's app and in no other: its page, its script, its folder.
+RIDE_PAGE, RIDE_SCRIPT, RIDE_FOLDER = "ride.html", "ride.js", "ride/"
+AT_THE_ROOT = (PAGE, WORKER, WORKER_OFF, MANIFEST, RIDE_PAGE)
 OFF_MARK = "shell-off"
 BUILD_TOKEN = b"__BUILD__"
 LIST_TOKEN = b'["__PRECACHE__"]'
@@ -102,15 +104,22 @@ def find_static() -> Path:
 def read_build(root: Path, *, demo: bool = False) -> Build:
     """Read the app's folder, make its script and its sheet; what is wrong stops the start.
 
-    A demo's app is another build: it says on every page, also offline, what it is.
+    A demo's app is another build: it says on every page, also offline, what it is, and it
+    alone has the ride along.
     """
     source = _read(root)
     if demo and PAGE in source:
         source[PAGE] = source[PAGE].replace(b"<html ", b"<html data-demo ", 1)
-    for name, made in ((SCRIPT, bundle), (SHEET, sheet)):
+    if not demo:
+        source = {name: content for name, content in source.items() if not _of_ride(name)}
+    for name, made in ((SCRIPT, bundle), (SHEET, sheet), (RIDE_SCRIPT, bundle)):
         if name in source:
             source[name] = made(source, name)
     return make_build(source)
+
+
+def _of_ride(name: str) -> bool:
+    return name in {RIDE_PAGE, RIDE_SCRIPT} or name.startswith(RIDE_FOLDER)
 
 
 def read_kept(folder: Path) -> Build:
@@ -147,9 +156,11 @@ def make_build(source: dict[str, bytes]) -> Build:
         for name, content in source.items()
         if name not in AT_THE_ROOT
     }
-    named = {name.decode() for name in NAMED.findall(source.get(PAGE, b""))}
+    pages = b"".join(source.get(name, b"") for name in (PAGE, RIDE_PAGE))
+    named = {name.decode() for name in NAMED.findall(pages)}
     held = sorted(name for name in files if name in named or Path(name).suffix not in MADE)
-    addresses = ["/", *(f"/app/{build_id}/{name}" for name in held)]
+    ride = ["/ride"] if RIDE_PAGE in source else []
+    addresses = ["/", *ride, *(f"/app/{build_id}/{name}" for name in held)]
     tokens = {
         LIST_TOKEN: json.dumps(addresses).encode(),
         BUILD_TOKEN: build_id.encode(),

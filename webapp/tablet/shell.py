@@ -28,6 +28,12 @@ def page() -> Response:
     return _at_root(service.PAGE)
 
 
+@blueprint.get("/ride")
+def ride() -> Response:
+    """The ride along, which only a demo has; elsewhere the address is unknown."""
+    return _at_root(service.RIDE_PAGE)
+
+
 @blueprint.get("/sw.js")
 def worker() -> Response:
     return _at_root(service.worker_name(current_app.config["DATA"]))
