@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import math
 from collections.abc import Iterable
 from dataclasses import asdict
@@ -27,6 +28,26 @@ from webapp.packs.service import (
 
 Json = dict[str, Any]
 Case = tuple[int, int, int, int]
+NEAREST = 3
+#: What a field's name ends in, and the unit that stands for it on paper.
+UNITS = {
+    "mps2": "m/s²",
+    "mps3": "m/s³",
+    "mps": "m/s",
+    "kg": "kg",
+    "N": "N",
+    "m": "m",
+    "s": "s",
+}
+STEP_HEADS = {
+    "name": "step",
+    "rate": "rate m/s²",
+    "force": "brake m/s²",
+    "wheelset_share": "wheelset share",
+    "adhesion_asked": "adhesion asked",
+    "adhesion_allowed": "rail allows",
+    "slides": "slides",
+}
 
 
 class NoSuchThing(ValueError):
@@ -57,9 +78,10 @@ def work_out(
         If the route's files have faults.
     """
     route = read_route(folder)
+    _hold_to_names(route, stop, train, state, speed)
     found = one_target(route, stop, train)
     if found is None:
-        raise NoSuchThing(_unknown(route, stop, train))
+        raise NoSuchThing(f"train '{train}' has no mark at '{stop}'")
     return figures_of(route, found, state, speed, season=season)
 
 
@@ -78,13 +100,27 @@ def figures_of(
     return _figures(route, found, case, speed)
 
 
-def _unknown(route: Route, stop: str, train: str) -> str:
-    stops, trains = target_keys(route), train_keys(route)
-    if stop not in stops:
-        return f"no stop '{stop}': one of {', '.join(stops)}"
-    if train not in trains:
-        return f"no train '{train}': one of {', '.join(trains)}"
-    return f"train '{train}' has no mark at '{stop}'"
+def _hold_to_names(route: Route, stop: str, train: str, state: str, speed: float) -> None:
+    """Raise `NoSuchThing` that names every fault of what was asked, one a line."""
+    top = max(one.max_speed for one in route.types)
+    asked = (
+        ("stop", stop, target_keys(route)),
+        ("train", train, train_keys(route)),
+        ("rail state", state, [one.key for one in route.states]),
+    )
+    faults = [_unknown(*one) for one in asked if one[1] not in one[2]]
+    if not 0 < speed <= top:
+        faults.append(f"speed {speed:g}: from 1 to {top} {route.head.speed_unit}")
+    if faults:
+        raise NoSuchThing("\n".join(faults))
+
+
+def _unknown(kind: str, key: str, known: list[str]) -> str:
+    """Name the nearest; all of them where there are few or none is near."""
+    near = difflib.get_close_matches(key, known, n=NEAREST, cutoff=0.5)
+    if near and len(known) > NEAREST:
+        return f"no {kind} '{key}': nearest are {', '.join(near)}"
+    return f"no {kind} '{key}': one of {', '.join(known)}"
 
 
 def _figures(route: Route, found: OneTarget, case: Case, speed: float) -> Json:
@@ -226,19 +262,48 @@ def _number(value: Any) -> float | str | None:
 
 
 def lines(figures: Json) -> Iterable[str]:
-    """Set the figures out as text, one thing a line."""
+    """Set the figures out for a reader: words and units, the steps and the curve as tables."""
     for name, value in figures.items():
         if name == "curve":
             yield from _curve_lines(value)
+        elif name == "steps":
+            yield from _step_lines(value)
+        elif name == "approach_speed":
+            yield f"Approach speed: {value['posted']:g} {value['unit']} ({value['mps']:.4g} m/s)"
         elif isinstance(value, dict):
-            yield f"{name}:"
-            yield from (f"  {key}: {_text(item)}" for key, item in value.items())
-        elif isinstance(value, list):
-            yield f"{name}:"
-            for row in value:
-                yield "  " + ", ".join(f"{key} {_text(item)}" for key, item in row.items())
+            yield ""
+            yield _label(name)[0]
+            yield from (f"  {_said(key, item)}" for key, item in value.items())
         else:
-            yield f"{name}: {_text(value)}"
+            yield _said(name, value)
+
+
+def _label(name: str) -> tuple[str, str]:
+    """Return a field's name in words, and its unit if its name ends in one."""
+    *words, last = name.split("_")
+    if words and last in UNITS:
+        return " ".join(words).capitalize(), UNITS[last]
+    if "m" in words:  # a distance whose name goes on: "stands_m_before_mark"
+        words.remove("m")
+        return " ".join([*words, last]).capitalize(), "m"
+    return " ".join([*words, last]).capitalize(), ""
+
+
+def _said(name: str, value: Any) -> str:
+    label, unit = _label(name)
+    if name == "state_in_hand" and value is None:
+        return f"{label}: not asked for by this route"
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    text = ", ".join(map(_text, value)) if isinstance(value, list) else _text(value)
+    return f"{label}: {text} {unit}".rstrip() if number or unit == "N" else f"{label}: {text}"
+
+
+def _step_lines(rows: list[Json]) -> Iterable[str]:
+    yield ""
+    yield "Steps at the approach speed"
+    yield "  " + "".join(f"{head:>16}" for head in STEP_HEADS.values())
+    for row in rows:
+        yield "  " + "".join(f"{_text(row[name]):>16}" for name in STEP_HEADS)
 
 
 def _curve_lines(rows: list[Json]) -> Iterable[str]:
@@ -253,7 +318,8 @@ def _curve_lines(rows: list[Json]) -> Iterable[str]:
         "ceiling": "ceiling",
         "cover": "cover m",
     }
-    yield "curve (grade in m/s2, rising positive; speeds as posted):"
+    yield ""
+    yield "Curve (grade in m/s², rising positive; speeds as posted)"
     yield "  " + "".join(f"{head:>13}" for head in heads.values())
     for row in rows:
         yield "  " + "".join(f"{_text(row[name]):>13}" for name in heads)
@@ -262,4 +328,8 @@ def _curve_lines(rows: list[Json]) -> Iterable[str]:
 def _text(value: Any) -> str:
     if value is None:
         return "unknown"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float) and abs(value) >= 10_000:
+        return f"{value:.0f}"
     return f"{value:.4g}" if isinstance(value, float) else str(value)

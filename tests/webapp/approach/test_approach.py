@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 from click.testing import CliRunner
@@ -64,6 +65,23 @@ def test_an_unknown_name_is_told_with_the_known_ones(words: list[str], message: 
     result = CliRunner().invoke(approach_command, call)
     assert result.exit_code == 2
     assert message in result.output
+
+
+def test_all_faults_are_told_at_once_and_the_nearest_names_with_them() -> None:
+    call = ["kettle-bay", "harrowmer/down", "--train", "disk-4", "--rail", "leave"]
+    result = CliRunner().invoke(approach_command, [*call, "--speed", "500"])
+    assert result.exit_code == 2
+    for words in ("nearest are harrowmere/down", "disc-4", "leaf", "from 1 to"):
+        assert words in result.output, words
+    assert result.output.count("no ") >= 3
+
+
+def test_the_printed_page_has_words_and_units_and_no_field_names() -> None:
+    result = CliRunner().invoke(approach_command, [*CALL, "--speed", "60"])
+    assert result.exit_code == 0
+    assert "_" not in result.output
+    assert "Approach speed: 60 mph" in result.output
+    assert re.search(r"^  Brake: [\d.]+ m$", result.output, re.M)
 
 
 @pytest.mark.parametrize("speed", ["-5", "0", "500", "nan"])
