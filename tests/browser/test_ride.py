@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.browser.axe import violations
-from webapp.shell.service import find_static, read_build
+from webapp.tablet.build import find_static, read_build
 
 TABLES = """async () => (await indexedDB.databases()).map((one) => one.name)"""
 
