@@ -269,7 +269,8 @@ def lines(figures: Json) -> Iterable[str]:
         elif name == "steps":
             yield from _step_lines(value)
         elif name == "approach_speed":
-            yield f"Approach speed: {value['posted']:g} {value['unit']} ({value['mps']:.4g} m/s)"
+            posted = f"{value['posted']:g} {value['unit']}"
+            yield f"Approach speed: {posted} ({value['mps']:.4g} m/s)"
         elif isinstance(value, dict):
             yield ""
             yield _label(name)[0]
