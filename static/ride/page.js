@@ -30,7 +30,7 @@ const EVENTS = /** @type {const} */ (["tunnel", "short", "slip", "overrun"]);
  */
 export async function startRidePage({ root, page, now }) {
   const w = words.language.code === "de" ? de : en;
-  document.title = `${w.title}: Step in Hand`;
+  document.title = w.page;
   fill(root, band(w));
   const packs = await fetchPacks().catch((error) => {
     console.error("no lines for the ride", error);

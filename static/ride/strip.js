@@ -36,7 +36,7 @@ export function drawStrip(root, ride, w) {
       span("platform", stop.near, stop.far),
       ride.asked.has("tunnel") && span("tunnel", stop.near - TUNNEL.from, stop.near - TUNNEL.to),
       ride.asked.has("short") && point("signal", stop.near - SHORT_M),
-      point(inTunnel(train, way, ride.asked) ? "train dim" : "train", train.s))),
+      point(inTunnel(train, way, ride.asked) ? "train-dim" : "train", train.s))),
     h("div", { className: "lane" }, h("b", {}, w.card), h("div", { className: "rail" },
       begin !== null && point("begin", begin, w.begin),
       ...places.map((place) => span("taken", place.lo, place.hi)))),

@@ -1,7 +1,7 @@
 /** Words of the ride along, which only a demonstration has, in both languages. */
 
 export const en = {
-  title: "Ride along",
+  page: "Ride along: Step in Hand",
   band: "Demonstration",
   bandRest: "Invented train and line. Nothing is kept or sent.",
   back: "To the app",
@@ -37,7 +37,7 @@ export const en = {
 
 /** @type {typeof en} */
 export const de = {
-  title: "Mitfahren",
+  page: "Mitfahren: Step in Hand",
   band: "Vorführung",
   bandRest: "Zug und Strecke sind erfunden. Nichts wird behalten oder gesendet.",
   back: "Zur App",
