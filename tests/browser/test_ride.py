@@ -2,18 +2,39 @@
 
 from __future__ import annotations
 
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
 import pytest
+from playwright.sync_api import Playwright
 
 from tests.browser.axe import violations
+from tests.browser.tablet import Tablet
+from tests.support.server import Server
 from webapp.tablet.build import find_static, read_build
 
 TABLES = """async () => (await indexedDB.databases()).map((one) => one.name)"""
 
 
+@pytest.fixture(scope="module")
+def opened(
+    engine: Playwright, demo_data: Path, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[tuple[Tablet, Server]]:
+    """One demo and one browser for all rides, in which the app was never opened."""
+    root = tmp_path_factory.mktemp("ride")
+    shutil.copytree(demo_data, root / "data")
+    with Server(root / "data") as server:
+        tablet = Tablet(engine, root / "profile").start()
+        yield tablet, server
+        tablet.close()
+
+
 @pytest.fixture
-def ride(new_tablet, demo_server):
-    tablet = new_tablet()
-    tablet.page.goto(f"{demo_server.url}/ride")
+def ride(opened: tuple[Tablet, Server]) -> Tablet:
+    tablet, server = opened
+    tablet.requests.clear()
+    tablet.page.goto(f"{server.url}/ride")
     tablet.page.wait_for_selector(".card .line")
     return tablet
 
