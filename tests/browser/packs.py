@@ -15,6 +15,7 @@ from tests.support.fake_pack import FakePack
 from tests.support.server import Server
 from webapp import create_app
 from webapp.commands import prepare
+from webapp.publish import keys as keys_
 from webapp.publish import service
 from webapp.store.db import db, writing
 
@@ -40,7 +41,7 @@ class Depot:
         )
 
     def renew_key(self) -> None:
-        keys = service.KeyFile(self._data)
+        keys = keys_.KeyFile(self._data)
         self._do(lambda session, _key, now: service.renew_key(session, keys, now, "test"))
 
     def _do(self, deed: Any) -> None:

@@ -14,7 +14,7 @@ from sqlalchemy.exc import OperationalError
 from tests.support.reports import CHANGE
 from webapp import create_app
 from webapp.commands import prepare
-from webapp.records.declared import declare
+from webapp.publish.declared import declare
 from webapp.store.db import db, writing
 
 Answer = dict[str, Any]

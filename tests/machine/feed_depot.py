@@ -15,10 +15,12 @@ from sqlalchemy.orm import Session
 
 from tests.machine.depot import Answer, Depot
 from tests.support.small_pack import small_pack
+from webapp.lines import in_use
 from webapp.publish import service as publisher
+from webapp.publish.declared import declare
 from webapp.publish.keys import canonical, new_key
 from webapp.records import tablets
-from webapp.records.declared import declare
+from webapp.records.warnings import models as warnings_models
 from webapp.records.warnings import service as warnings
 from webapp.records.warnings.models import WarningReceipt, WarningRev
 from webapp.store.db import db, reading, writing
@@ -88,7 +90,7 @@ class FeedDepot(Depot):
         }
         now = datetime.now(UTC)
         with self.app.app_context(), writing() as session:
-            if ROUTES[0] not in warnings.bases(session):
+            if ROUTES[0] not in in_use.bases(session):
                 return
             made = warnings.draft(session, typed, WHO, now, self._name())
             warnings.publish(session, made.id, made.rev, WHO, now)
@@ -102,7 +104,7 @@ class FeedDepot(Depot):
         changes = {"reason": f"worse {self.times}"}
         with self.app.app_context(), writing() as session:
             one = self._one(session, n, warnings.PUBLISHED)
-            if one and ROUTES[0] in warnings.bases(session):
+            if one and ROUTES[0] in in_use.bases(session):
                 warnings.amend(session, one.id, one.rev, changes, WHO, datetime.now(UTC))
 
     def end(self, n: int, ago: timedelta = timedelta()) -> None:
@@ -206,7 +208,7 @@ class FeedDepot(Depot):
                 for told, rev in session.execute(query)
             }
 
-    def _one(self, session: Session, n: int, status: str) -> warnings.Warned | None:
+    def _one(self, session: Session, n: int, status: str) -> warnings_models.Warned | None:
         found = [one for one in warnings.listed(session) if one.status == status]
         return found[n % len(found)] if found else None
 

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from tests.support.fake_pack import FakeFile, FakePack
 from webapp import create_app
 from webapp.commands import prepare
+from webapp.lines import in_use
 from webapp.publish import service as publisher
 from webapp.store.db import db, reading, writing
 
@@ -31,12 +32,12 @@ def carry_packs(held: Path, data: Path, url: str) -> None:
 
 
 def _pack(session: Session, route: dict[str, Any]) -> FakePack:
-    manifest = publisher.content(session, route["pack"])
+    manifest = in_use.content(session, route["pack"])
     named = [("manifest", route["pack"])]
     named += [(file["kind"], file["sha256"]) for file in manifest["files"]]
     files = []
     for kind, sha in named:
-        gz = publisher.stored_file(session, sha)
+        gz = in_use.stored_file(session, sha)
         assert gz is not None
         files.append(FakeFile(kind, sha, len(gzip.decompress(gz)), gz))
     return FakePack(route["key"], route["name"], route["pack"], tuple(files))

@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, urlsplit
 
-from webapp.publish.service import KeyFile, prove, signed_empty
+from webapp.publish.keys import KeyFile
+from webapp.publish.service import prove, signed_empty
 
 #: Status, heads and body for a request.
 Reply = tuple[int, dict[str, str], bytes]

@@ -10,6 +10,7 @@ from flask import Flask
 
 from tests.support.fake_pack import FakePack, file
 from webapp.publish import service as publisher
+from webapp.records.warnings import models as warnings_models
 from webapp.records.warnings import service
 from webapp.store.db import writing
 
@@ -57,7 +58,7 @@ def publish_line(app: Flask) -> None:
         publisher.publish(session, line_pack(), NOW)
 
 
-def warn(app: Flask, now: datetime = NOW, **changes: Any) -> service.Warned:
+def warn(app: Flask, now: datetime = NOW, **changes: Any) -> warnings_models.Warned:
     """Draft and publish, as the command does, in one transaction."""
     with app.app_context(), writing() as session:
         made = service.draft(session, typed(**changes), WHO, now, uuid.uuid4())
@@ -66,7 +67,9 @@ def warn(app: Flask, now: datetime = NOW, **changes: Any) -> service.Warned:
     return warned
 
 
-def end(app: Flask, warned: service.Warned, now: datetime = NOW) -> service.Warned:
+def end(
+    app: Flask, warned: warnings_models.Warned, now: datetime = NOW
+) -> warnings_models.Warned:
     with app.app_context(), writing() as session:
         ended = service.end(session, warned.id, warned.rev, "the signaller", WHO, now)
         session.expunge(ended)

@@ -19,13 +19,15 @@ from tests.support.reports import CHANGE, batch, item
 from tests.support.seals import seal
 from tests.support.small_pack import small_pack
 from tests.support.warned import typed
+from webapp.lines import in_use
+from webapp.packs.register import fit_listed
 from webapp.publish import service as publisher
 from webapp.publish.models import PackProposal
 from webapp.records import control, tablets
 from webapp.records import not_enrolled as strangers
 from webapp.records.people import service as people
+from webapp.records.places import register, treatments
 from webapp.records.places import service as places
-from webapp.records.places import treatments
 from webapp.records.places.models import ListedPlace
 from webapp.records.reports import deeds
 from webapp.records.reports.models import Report
@@ -256,10 +258,10 @@ def _places(depot: Depot, say: Say) -> None:
     said |= {"season_from": "10-01", "season_to": "12-13"}
     plain = {"name": "Larch cutting", "reason": "trees", "source": "a test"}
     with writing() as session:
-        bases = warnings.bases(session)
+        bases = in_use.bases(session)
         base = bases[small_pack().route]
         for n, what in enumerate(("a place", "a retired place")):
-            made = places.enlist(session, base, {**said, **plain}, "test", NOW)
+            made = places.enlist(session, base, {**said, **plain}, "test", NOW, fit=fit_listed)
             row = session.get_one(ListedPlace, made)
             for name in plain:  # past the check, which refuses characters that nobody sees
                 setattr(row, name, say(f"{what}'s {name}", 100))
@@ -270,7 +272,7 @@ def _places(depot: Depot, say: Say) -> None:
                 told |= {
                     name: say(f"a treatment's {name}", 100) for name in ("told_by", "note")
                 }
-                place = places.find(session, bases, made)
+                place = register.find(session, bases, made)
                 assert place
                 for _ in range(2):
                     treatments.note(session, place, {**told, "next_line": "no"}, "test", NOW)
@@ -295,7 +297,7 @@ def _restrict(depot: Depot, say: Say) -> None:
     gone = {"ended_at": NOW, "told_by": say("who told a restriction's end", 120)}
     gone["reason"] = say("why a restriction ended", 200)
     with writing() as session:
-        base = warnings.bases(session)[small_pack().route]
+        base = in_use.bases(session)[small_pack().route]
         first, second = (
             restrictions.note(session, base, {**said, **times}, "test", NOW) for _ in range(2)
         )

@@ -23,6 +23,7 @@ from tests.support.reports import CHANGE, batch, item
 from webapp.commands.cli import cli
 from webapp.commands.terminal import open_data
 from webapp.records import carried, tablets
+from webapp.records import items as items_
 from webapp.records.reports.models import Report
 from webapp.records.tablets import Device
 from webapp.store.audit import AuditEntry
@@ -204,7 +205,7 @@ def test_a_depot_that_begins_says_so_once(
 
 def test_the_time_between_is_never_negative() -> None:
     """A carried arrival has no offset, however far its two times are apart."""
-    arrival = carried.Arrival(
+    arrival = items_.Arrival(
         None, uuid.uuid4(), NOW - timedelta(days=9), NOW, None, carried=True
     )
     assert arrival.corrected(NOW) == NOW

@@ -17,7 +17,7 @@ from sqlalchemy.exc import DBAPIError, OperationalError, StatementError
 
 from tests.support.reports import CHANGE, batch, item
 from webapp.commands import demo
-from webapp.publish.models import FeedClock, IndexRev
+from webapp.lines.rows import FeedClock, IndexRev
 from webapp.store import audit
 from webapp.store.db import Base, db, reading, writing
 

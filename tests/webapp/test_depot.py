@@ -23,7 +23,7 @@ from tests.support.server import Server
 from webapp import create_app
 from webapp.commands import prepare
 from webapp.plain import config
-from webapp.store import depot
+from webapp.store import datafolder, depot
 from webapp.store.db import db, folder_of, reading
 from webapp.store.depot import Depot
 
@@ -107,7 +107,7 @@ def test_a_start_that_is_cut_between_the_two_goes_on_where_it_ended(
     class Cut(BaseException):
         pass
 
-    real = depot.DataFolder.identify
+    real = datafolder.DataFolder.identify
 
     def cut(self: Any, name: uuid.UUID, *, joined: bool) -> None:
         if step == "folder.identify" or (step == "the last write" and joined):
@@ -117,7 +117,7 @@ def test_a_start_that_is_cut_between_the_two_goes_on_where_it_ended(
             raise Cut
 
     with monkeypatch.context() as planted:
-        planted.setattr(depot.DataFolder, "identify", cut)
+        planted.setattr(datafolder.DataFolder, "identify", cut)
         with pytest.raises(Cut):
             make_app(**released)
     app = make_app(**released)

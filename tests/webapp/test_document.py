@@ -22,6 +22,8 @@ from tests.support.desk import desk_client
 from tests.support.fake_pack import pack
 from tests.support.reports import opened
 from tests.support.warned import line_pack, typed
+from webapp.lines import in_use
+from webapp.packs.register import fit_listed
 from webapp.publish import service as publisher
 from webapp.records.idempotency import KeyTrouble, read_key
 from webapp.records.places import service as places
@@ -56,8 +58,8 @@ def published(app: Flask, monkeypatch: pytest.MonkeyPatch) -> Flask:
         publisher.publish(session, line_pack(), now)
         warnings.draft(session, typed(), "x", now, name)
         warnings.publish(session, name, 1, "x", now)
-        base = warnings.bases(session)["larch-valley"]
-        places.enlist(session, base, LISTED, "x", now)
+        base = in_use.bases(session)["larch-valley"]
+        places.enlist(session, base, LISTED, "x", now, fit=fit_listed)
     return app
 
 

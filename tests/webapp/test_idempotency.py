@@ -19,6 +19,7 @@ from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE, INSTALL, batch, item
 from webapp.records import idempotency, outbox
 from webapp.records.idempotency import KeptAnswer
+from webapp.store import db
 from webapp.store.db import writing
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
@@ -97,7 +98,7 @@ def test_r41_while_the_first_is_at_work_the_second_is_told_to_wait(
     content = batch(item(1))
     inside, go_on = threading.Event(), threading.Event()
     calls = itertools.count()
-    begin = outbox.writing
+    begin = db.writing
 
     def hold_the_work() -> Any:
         """Let the claim be committed, and the work's own transaction wait."""

@@ -19,6 +19,8 @@ from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE
 from tests.support.small_pack import small_pack
 from tests.support.warned import publish_line, typed, warn
+from webapp.lines import in_use
+from webapp.packs.register import fit_listed
 from webapp.publish import service as publisher
 from webapp.records.places import service as places
 from webapp.records.warnings import service
@@ -188,7 +190,7 @@ def test_r58_a_form_or_a_call_without_the_mark_changes_nothing(line: Flask) -> N
 def test_r45_a_listed_place_is_changed_to_what_was_read(line: Flask) -> None:
     with line.app_context(), writing() as session:
         publisher.publish(session, small_pack(), datetime.now(UTC))
-        base = service.bases(session)["larch-valley"]
+        base = in_use.bases(session)["larch-valley"]
         said = {
             "name": "Larch cutting",
             "direction": "down",
@@ -197,7 +199,7 @@ def test_r45_a_listed_place_is_changed_to_what_was_read(line: Flask) -> None:
         }
         said |= {"state": "damp", "season_from": "10-01", "season_to": "12-13"}
         said |= {"reason": "trees", "source": "a test"}
-        name = places.enlist(session, base, said, "test", datetime.now(UTC))
+        name = places.enlist(session, base, said, "test", datetime.now(UTC), fit=fit_listed)
     client, path = desk_client(line), f"{PLACES}/{name}"
     assert_problem(client.get(f"{PLACES}?after=nowhere"), 410, "bad_cursor")
     assert client.get(PLACES).get_json()["items"] == [client.get(path).get_json()]

@@ -14,11 +14,11 @@ from tests.support.reports import CHANGE, batch, item
 from webapp.records import control
 from webapp.records.places import treatments
 from webapp.records.places.register import Place
-from webapp.records.reports import near
-from webapp.records.reports import service as reports
+from webapp.records.reports import lists, near
 from webapp.records.reports.models import Report
 from webapp.records.restrictions import service as restrictions
 from webapp.records.restrictions.models import Restriction
+from webapp.records.warnings import models as warnings_models
 from webapp.records.warnings import service as warnings
 from webapp.store import audit
 from webapp.store.db import reading, writing
@@ -65,7 +65,7 @@ def test_a_grave_report_is_not_pushed_out_of_what_waits(
     send(tablet, item(1, happened=["overrun"]))
     send(tablet, *(item(n, found="good", happened=[]) for n in range(2, 44)))
     with lone_app.app_context(), reading() as session:
-        some = reports.unanswered(session, 40)
+        some = lists.unanswered(session, 40)
         assert (some.shown[0].server_no, some.count) == (1, 43)
 
 
@@ -91,7 +91,7 @@ def test_the_newest_deed_on_one_thing_is_told(lone_app: Flask) -> None:
 def test_the_treatment_that_counts_is_not_hidden_by_missed_ones(
     lone_app: Flask, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    begun = warnings.Warned(
+    begun = warnings_models.Warned(
         status="published", line_key="l", direction="down", from_m=0, to_m=9, from_at=NOW
     )
     monkeypatch.setattr(warnings, "listed", lambda _: [begun])

@@ -20,6 +20,9 @@ from sqlalchemy import select
 from tests.support.desk import PASSWORD, account, entered, submit
 from tests.support.small_pack import small_pack
 from webapp.commands import proposals as pack_commands
+from webapp.lines import in_use as in_use_
+from webapp.packs import compare
+from webapp.packs import service as packs_service
 from webapp.packs.files import Pack, close_pack, pack_file
 from webapp.publish import builder, compare_picture, proposals, service
 from webapp.publish.models import PackProposal
@@ -286,7 +289,7 @@ def test_a_source_is_kept_at_the_depot_and_no_tablet_fetches_it(line: Flask) -> 
     assert made.source is not None
     with line.app_context(), reading() as session:
         assert proposals.source_of(session, made.sha256) == made.source.sha256
-        assert service.content(session, made.source.sha256)["files"]
+        assert in_use_.content(session, made.source.sha256)["files"]
     assert line.test_client().get(f"/packs/{made.source.sha256}").status_code == 404
     assert line.test_client().get(f"/packs/{made.sha256}").status_code == 200
 
@@ -337,7 +340,7 @@ def test_the_desk_builds_from_the_last_source_and_compares(
 def test_a_build_is_stopped_and_resumed(
     line: Flask, fenn: FlaskClient, built: list[Json], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    number, whole = asked(line, fenn), builder.build_source
+    number, whole = asked(line, fenn), packs_service.build_source
 
     def stopped(content: Json, folder: Path, tell: Callable[[str, int, int], None]) -> Pack:
         with writing() as session:
@@ -356,7 +359,7 @@ def test_a_build_is_stopped_and_resumed(
 def test_a_killed_build_leaves_nothing_and_begins_again(
     line: Flask, fenn: FlaskClient, built: list[Json], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    number, whole = asked(line, fenn), builder.build_source
+    number, whole = asked(line, fenn), packs_service.build_source
 
     def killed(*_args: Any) -> Pack:
         raise KeyboardInterrupt
@@ -477,7 +480,7 @@ def test_compare_shows_all_to_a_program_and_publishes_nothing(
 def test_comparison_is_empty_for_the_same_pack(line: Flask) -> None:
     with line.app_context(), reading() as session:
         same = proposals.parts(session, pack().sha256)
-    found = pack_commands.compare(same, same, date(2026, 11, 30))
+    found = compare.compare(same, same, date(2026, 11, 30))
     assert found.nothing
 
 
@@ -496,7 +499,7 @@ def test_the_register_goes_into_the_pack_and_its_changes_are_said(
     typed |= {"state": "damp", "season_from": "", "season_to": ""}
     typed |= {"reason": "mist from the stream", "source": "this depot, letter 7"}
     with line.app_context(), writing() as session:
-        base = service.base(session, pack(listed=[WOOD]).sha256)
+        base = in_use_.base(session, pack(listed=[WOOD]).sha256)
         places.enlist(session, base, typed, "a test", NOW)
     given: list[Any] = []
 

@@ -28,10 +28,10 @@ from sqlalchemy import select, update
 
 from tests.support.fake_pack import pack
 from tests.support.problems import assert_problem
+from webapp.lines.rows import IndexRev
 from webapp.plain.config import SettingsError
 from webapp.publish import service
 from webapp.publish.keys import KeyFile
-from webapp.publish.models import IndexRev
 from webapp.store.audit import AuditEntry
 from webapp.store.db import reading, writing
 

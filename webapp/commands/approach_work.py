@@ -16,15 +16,10 @@ from calc.approach_detail import curve_points, forward_run, step_figures
 from calc.model import TableInput
 from calc.result import NO_STOP, OK, Table
 from webapp.lines.advice import first_line
-from webapp.packs.service import (
-    OneTarget,
-    Route,
-    look_up,
-    one_target,
-    read_route,
-    target_keys,
-    train_keys,
-)
+from webapp.lines.lookup import look_up
+from webapp.packs.model import Route
+from webapp.packs.read import read_route
+from webapp.packs.service import OneTarget, one_target, target_keys, train_keys
 
 Json = dict[str, Any]
 Case = tuple[int, int, int, int]

@@ -9,6 +9,7 @@ from typing import Any
 
 import click
 
+import webapp
 from webapp.commands import restore
 from webapp.commands.terminal import DATA_OPTION
 from webapp.plain import config
@@ -34,7 +35,11 @@ def backup_command(file: Path, with_key: bool, data: Path | None) -> None:
     given = _settings(data)
     with _in_words():
         made = backup.make(
-            given["DATA"], given["SQLALCHEMY_DATABASE_URI"], file, with_key=with_key
+            given["DATA"],
+            given["SQLALCHEMY_DATABASE_URI"],
+            file,
+            with_key=with_key,
+            version=webapp.__version__,
         )
     size = file.stat().st_size / 1024 / 1024
     rows = sum(made.counts.values())

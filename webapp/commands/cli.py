@@ -33,7 +33,7 @@ from webapp.commands.shell import shell_commands
 from webapp.commands.terminal import DATA_OPTION, shown
 from webapp.commands.tidy import keep_commands
 from webapp.commands.warnings import warning_commands
-from webapp.packs.service import RouteFaults
+from webapp.packs.faults import RouteFaults
 from webapp.plain import config, ondisk
 from webapp.publish import builder
 from webapp.store.db import trouble as database_trouble

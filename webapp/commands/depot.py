@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from webapp.commands.terminal import DATA_OPTION, open_data
-from webapp.records.declared import declare
+from webapp.publish.declared import declare
 from webapp.store.db import writing
 
 WHO = "at the server"

@@ -11,7 +11,7 @@ from flask import Flask
 
 from webapp.commands.terminal import DATA_OPTION, open_data
 from webapp.publish import service
-from webapp.publish.service import KeyFile
+from webapp.publish.keys import KeyFile
 from webapp.store.db import writing
 
 WHO = "command line"

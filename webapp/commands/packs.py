@@ -13,18 +13,17 @@ from typing import Any
 import click
 
 from webapp.commands.terminal import open_data
-from webapp.packs.faults import Fault
+from webapp.lines import in_use
+from webapp.packs.doubts import Doubt, doubts
+from webapp.packs.faults import Fault, RouteFaults
 from webapp.packs.files import Pack, PackTooLarge
+from webapp.packs.read import read_route
 from webapp.packs.service import (
-    Doubt,
     NoSuchDoubt,
-    RouteFaults,
     build_pack,
     check_folder,
     confirm_doubts,
     doubt_lines,
-    doubts,
-    read_route,
     route_folder,
     route_key,
     write_files,
@@ -144,7 +143,7 @@ def _in_use(folder: Path, data: Path | None) -> dict[str, Any] | None:
     with app.app_context(), reading() as session:
         packs = {one["key"]: one["pack"] for one in published.current(session).routes}
         key = route_key(folder)
-        return published.base(session, packs[key]) if key in packs else None
+        return in_use.base(session, packs[key]) if key in packs else None
 
 
 def _as_json(folder: Path, faults: Sequence[Fault], found: Sequence[Doubt]) -> dict[str, Any]:

@@ -19,7 +19,7 @@ from webapp.plain import ondisk
 from webapp.plain.config import SettingsError
 from webapp.publish import proposals
 from webapp.publish import service as publisher
-from webapp.records.places import service as places
+from webapp.records.places import register as register_
 from webapp.store import depot
 from webapp.store.db import db, folder_of, reading, writing
 
@@ -105,7 +105,7 @@ def _register_sha(app: Flask, folder: Path) -> str:
 
 def _register(app: Flask, folder: Path) -> list[dict[str, Any]]:
     with app.app_context(), reading() as session:
-        return places.entries(session, route_key(folder))
+        return register_.entries(session, route_key(folder))
 
 
 def _files(folder: Path, pattern: str) -> list[Path]:

@@ -14,23 +14,18 @@ from flask import Flask
 from sqlalchemy.orm import Session
 
 from webapp.commands.terminal import DATA_OPTION, open_data
+from webapp.lines import in_use
 from webapp.lines.advice import SPEED_UNITS
-from webapp.packs.service import (
-    Comparison,
-    Pack,
-    Parts,
-    build_pack,
-    compare,
-    open_doubts,
-    route_folder,
-    route_key,
-)
+from webapp.packs.compare import Comparison, Parts, compare
+from webapp.packs.files import Pack
+from webapp.packs.service import build_pack, open_doubts, route_folder, route_key
 from webapp.publish import builder, proposals, service
 from webapp.publish.compare_words import as_json, lines
+from webapp.publish.keys import KeyFile
 from webapp.publish.models import PackProposal
-from webapp.publish.service import LONGEST_REASON, KeyFile, NothingToWithdraw
+from webapp.publish.service import LONGEST_REASON, NothingToWithdraw
 from webapp.records.people import service as people
-from webapp.records.places import service as places
+from webapp.records.places import register as register_
 from webapp.store.db import reading, writing
 
 T = TypeVar("T")
@@ -262,13 +257,13 @@ def _built(app: Flask, folder: Path) -> Built:
     """Build a folder with the register laid over it, and compare it with what is in use."""
     key = route_key(folder)
     with app.app_context(), reading() as session:
-        register = places.entries(session, key)
+        register = register_.entries(session, key)
         last = proposals.last_pack(session, key)
         old = proposals.parts(session, last) if last else None
     pack = build_pack(folder, register=register)
     new = parts_of(pack)
     served = list(old.base.get("listed", [])) if old else []
-    listed = places.compared(served, list(new.base.get("listed", [])))
+    listed = register_.compared(served, list(new.base.get("listed", [])))
     doubts = open_doubts(folder, register, old.base if old else None)
     return Built(pack, compare(old, new, _today()), listed, doubts)
 
@@ -389,7 +384,7 @@ def _how_to_approve(number: int) -> str:
 
 
 def _unit(session: Session, pack: str) -> str:
-    return SPEED_UNITS[service.base(session, pack)["route"]["speed_unit"]]
+    return SPEED_UNITS[in_use.base(session, pack)["route"]["speed_unit"]]
 
 
 def _today() -> date:

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import click
 
-from webapp.packs.service import read_route, route_folder
+from webapp.packs.read import read_route
+from webapp.packs.service import route_folder
 from webapp.recorder.columns import read_mapping
 from webapp.recorder.service import TraceFaults
 from webapp.recorder.steps import CannotSay, find, lines

@@ -14,7 +14,7 @@ from flask import Flask
 
 from webapp.commands.terminal import open_data
 from webapp.plain import ondisk
-from webapp.records.declared import declare
+from webapp.publish.declared import declare
 from webapp.records.people import service as people
 from webapp.store import archive, copies
 from webapp.store.archive import BESIDE, KEY, SQLITE, Manifest, Rows

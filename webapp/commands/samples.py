@@ -10,6 +10,7 @@ from typing import Any
 from flask import Flask
 from sqlalchemy.orm import Session
 
+from webapp.lines import in_use
 from webapp.plain.jsontext import rfc3339
 from webapp.publish import service as publisher
 from webapp.records import outbox, tablets
@@ -68,7 +69,7 @@ def _batches(session: Session, now: datetime) -> Iterator[tuple[str | None, outb
         (None, now, (1,)),
     )
     for route in publisher.current(session).routes:
-        base = publisher.base(session, route["pack"])
+        base = in_use.base(session, route["pack"])
         for label, clock, numbers in plans:
             items = [item for item in _items(route, base, clock) if item["seq"] in numbers]
             yield label, outbox.Batch(uuid.uuid4(), clock, "sample", items)

@@ -18,6 +18,8 @@ from webapp.lines import in_use
 from webapp.lines.posts import Json, stretch_along, unit_of
 from webapp.plain.fields import Moment
 from webapp.records.warnings import clearing, ending, service, steps
+from webapp.records.warnings import models as warnings_models
+from webapp.records.warnings import typed as typed_
 from webapp.records.warnings.clearing import Rule
 from webapp.store.db import reading, writing
 
@@ -69,7 +71,7 @@ def publish_command(who: str, data: Path | None, **typed: Any) -> None:
     given = _given(typed)
     given.setdefault("from_at", now.isoformat(timespec="seconds"))
 
-    def deed(session: Session) -> service.Warned:
+    def deed(session: Session) -> warnings_models.Warned:
         made = service.draft(session, given, who, now, uuid.uuid4())
         return service.publish(session, made.id, made.rev, who, now)
 
@@ -117,7 +119,7 @@ def end_command(warning: uuid.UUID, rev: int, data: Path | None, **typed: str) -
         "reference": typed["reference"].strip(),
     }
 
-    def deed(session: Session) -> service.Warned:
+    def deed(session: Session) -> warnings_models.Warned:
         rule = Rule.of(current_app.config)
         why = ending.Reasons(typed["override"].strip(), typed["set_aside"].strip())
         who = typed["who"]
@@ -147,7 +149,7 @@ def step_command(
         "reference": typed["reference"].strip(),
     }
 
-    def deed(session: Session) -> service.Warned:
+    def deed(session: Session) -> warnings_models.Warned:
         steps.note(session, warning, told, typed["who"], now)
         found = service.get(session, warning)
         assert found is not None  # its row was locked just now
@@ -174,13 +176,13 @@ def _given(typed: dict[str, Any]) -> dict[str, Any]:
     return {field: value for field, value in typed.items() if value is not None}
 
 
-def _do(data: Path | None, deed: Callable[[Session], service.Warned]) -> None:
+def _do(data: Path | None, deed: Callable[[Session], warnings_models.Warned]) -> None:
     app = open_data(data)
     try:
         with app.app_context(), writing() as session:
             warning = deed(session)
             line = _line(warning, in_use.bases(session).get(warning.line_key))
-    except service.WarningFaults as found:
+    except typed_.WarningFaults as found:
         faults = " ".join(_as_typed(fault) for fault in found.faults)
         raise click.ClickException(f"nothing was changed. {faults}") from None
     except ending.Missing as missing:
@@ -222,7 +224,7 @@ def _as_typed(fault: str) -> str:
     return f"{', '.join(names)}: {rest}"
 
 
-def _line(warning: service.Warned, base: Json | None) -> str:
+def _line(warning: warnings_models.Warned, base: Json | None) -> str:
     parts = [
         f"{warning.id}  rev {warning.rev}  {warning.status}",
         f"{warning.line_key} {warning.direction}",

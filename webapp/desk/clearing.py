@@ -22,7 +22,15 @@ from webapp.desk.warning_shared import (
     rule,
     this_minute,
 )
-from webapp.records.warnings import clearing, controlled_stop, ending, overview, service, steps
+from webapp.records.warnings import (
+    clearing,
+    controlled_stop,
+    ending,
+    overview,
+    service,
+    steps,
+    typed,
+)
 from webapp.store.db import reading, writing
 from webapp.web import forms as desk_fields
 from webapp.web.access import needs, who
@@ -68,8 +76,8 @@ def _stepped(
     try:
         with writing() as session:
             work(session, datetime.now(UTC))
-    except service.WarningFaults as found:
-        warning_forms.mark(form, found.faults)
+    except typed.WarningFaults as found:
+        desk_fields.mark(form, found.faults)
         return again(), 422
     except steps.Over as over:
         return page_of(warning_id, str(over)), 409
@@ -100,8 +108,8 @@ def end(warning_id: uuid.UUID) -> Answer:
         if missing.apart:
             form.aside.errors = [APART]
         return _end_page(warning_id, form), 422
-    except service.WarningFaults as found:
-        warning_forms.mark(form, found.faults)
+    except typed.WarningFaults as found:
+        desk_fields.mark(form, found.faults)
         return _end_page(warning_id, form), 422
     except service.NoSuchWarning as error:
         raise none() from error

@@ -13,10 +13,10 @@ from werkzeug.wrappers import Response
 from wtforms import SelectField, SelectMultipleField, StringField
 from wtforms.validators import InputRequired
 
+from webapp.lines import in_use
 from webapp.lines.posts import Lines, name_of, place_along
 from webapp.records import not_enrolled, outbox, tablets
 from webapp.records.not_enrolled_rows import HeldItem
-from webapp.records.warnings import service as warnings
 from webapp.store.db import reading, writing
 from webapp.web.access import needs, who
 from webapp.web.forms import NEEDED, short
@@ -90,7 +90,7 @@ def _page(form: Bulk, trouble: str | None = None) -> str:
     aside, number = request.args.get("show") == "aside", _number(request.args.get("page", "1"))
     with reading() as session:
         page = not_enrolled.page(session, number, aside=aside)
-        lines = Lines(warnings.bases(session))
+        lines = Lines(in_use.bases(session))
         return render_template(
             "not-enrolled.html", page=page, aside=aside, form=form, trouble=trouble,
             rows=[_shown(row, lines) for row in page.rows], full=not_enrolled.full(session),
@@ -156,7 +156,7 @@ def _one(no: int, form: TakeIn, trouble: str | None = None) -> str:
         form.tablet.choices = [("", "choose")] + [
             (str(name), label) for name, label in tablets.names_in_use(session)
         ]
-        shown = _shown(row, Lines(warnings.bases(session)))
+        shown = _shown(row, Lines(in_use.bases(session)))
         return render_template("not-enrolled-one.html", one=shown, form=form, trouble=trouble)
 
 

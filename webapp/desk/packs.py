@@ -14,8 +14,9 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 from wtforms import StringField, TextAreaField
 
+from webapp.lines import in_use
 from webapp.lines.advice import SPEED_UNITS
-from webapp.packs.service import KINDS, TOP, Comparison
+from webapp.packs.compare import KINDS, TOP, Comparison
 from webapp.plain.drawing import Picture
 from webapp.publish import proposals, service
 from webapp.publish.compare_picture import draw
@@ -23,7 +24,7 @@ from webapp.publish.compare_words import change_words
 from webapp.publish.models import PackProposal
 from webapp.publish.proposals import NoSuchProposal, NotPossible, Spell
 from webapp.publish.service import LONGEST_REASON, NothingToWithdraw
-from webapp.records.places import service as places
+from webapp.records.places import register as register_
 from webapp.store.db import reading, writing
 from webapp.web.access import needs, open_to_all, who
 from webapp.web.forms import NEEDED, short, zone
@@ -104,7 +105,7 @@ def _history(session: Session, route: str) -> dict[str, Any]:
     spells = proposals.history(session, route)
     if not spells:
         raise Problem(404, "no_such_line", "No pack of this line was ever in use.")
-    name = service.base(session, spells[0].pack)["route"]["name"]
+    name = in_use.base(session, spells[0].pack)["route"]["name"]
     return {"route": route, "name": name, "spells": spells, "mine": proposals}
 
 
@@ -117,7 +118,7 @@ def build(route: str) -> Answer:
         return _asked(form, route, "Build and compare")
     try:
         with writing() as session:
-            register = places.entries(session, route)
+            register = register_.entries(session, route)
             said = _reason(form)
             row = proposals.ask_build(session, route, register, who(), said, datetime.now(UTC))
             number = row.id
@@ -197,7 +198,7 @@ def _shown(number: int, trouble: str | None) -> str:
 
 def _compared(session: Session, row: PackProposal) -> dict[str, Any]:
     found = proposals.comparison(session, row, _today())
-    unit = SPEED_UNITS[service.base(session, str(row.pack))["route"]["speed_unit"]]
+    unit = SPEED_UNITS[in_use.base(session, str(row.pack))["route"]["speed_unit"]]
     return {
         "found": found,
         "why": proposals.reasons(session, row, found) if row.state == "proposed" else [],
@@ -299,8 +300,8 @@ def _missing(none: NoSuchProposal) -> NoReturn:
 
 def _lines(session: Session) -> list[Line]:
     index = service.current(session)
-    bases = {str(one["key"]): service.base(session, str(one["pack"])) for one in index.routes}
-    changes = places.waiting(session, bases)
+    bases = {str(one["key"]): in_use.base(session, str(one["pack"])) for one in index.routes}
+    changes = register_.waiting(session, bases)
     names = {str(one["key"]): str(one["name"]) for one in index.routes}
     names |= {
         str(one["route"]): str(one["name"])

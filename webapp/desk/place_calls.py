@@ -10,11 +10,12 @@ from flask import Response
 
 from webapp.desk import place_forms
 from webapp.desk.places import read
+from webapp.lines import in_use
 from webapp.lines.posts import Json
+from webapp.packs.register import fit_listed
 from webapp.plain.fields import Strict, Text
 from webapp.plain.jsontext import rfc3339
-from webapp.records.places import service
-from webapp.records.warnings import service as warnings
+from webapp.records.places import register, service
 from webapp.store.db import reading, writing
 from webapp.web import if_match
 from webapp.web.access import needs, who
@@ -82,13 +83,13 @@ class PlaceChanges(Strict):
 def everyone(asked: Json) -> Json:
     """Give the listed places along their lines; `after` of the answer goes on."""
     try:
-        after = None if asked["after"] is None else service.Cursor.read(asked["after"])
+        after = None if asked["after"] is None else register.Cursor.read(asked["after"])
     except ValueError as error:
         said = "`after` leads nowhere. Begin anew without it."
         raise Problem(410, "bad_cursor", said) from error
     with reading() as session:
-        bases = warnings.bases(session)
-        page = service.page(session, bases, None, after)
+        bases = in_use.bases(session)
+        page = register.page(session, bases, None, after)
     items = [_as_json(one, bases.get(one.line_key)) for one in page.places]
     return {"items": items, "after": str(page.more) if page.more else None}
 
@@ -120,8 +121,10 @@ def change(typed: Json, place_id: uuid.UUID) -> Response:
     said = place_forms.columns({name: str(before[name]) for name in place_forms.TYPED} | typed)
     try:
         with writing() as session:
-            bases, now = warnings.bases(session), datetime.now(UTC)
-            service.change(session, bases, place_id, before["rev"], said, who(), now)
+            bases, now = in_use.bases(session), datetime.now(UTC)
+            service.change(
+                session, bases, place_id, before["rev"], said, who(), now, fit=fit_listed
+            )
     except service.PlaceFaults as found:
         raise if_match.misfit(found.faults) from found
     except service.Stale as late:
@@ -143,7 +146,7 @@ def _content(name: uuid.UUID) -> Json:
     return _as_json(place, bases[place.line_key])
 
 
-def _as_json(place: service.Place, base: Json | None) -> Json:
+def _as_json(place: register.Place, base: Json | None) -> Json:
     said = {} if base is None else place_forms.kept_fields(place, base)
     gone = place.retired_at
     return {

@@ -13,7 +13,8 @@ from wtforms.validators import Optional
 
 from webapp.lines.posts import Json, place_along, unit_of
 from webapp.records.places import treatments
-from webapp.records.places.service import Place, Proposal
+from webapp.records.places.proposals import Proposal
+from webapp.records.places.register import Place
 from webapp.web.forms import NEEDED, When, short
 
 

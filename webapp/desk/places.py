@@ -10,9 +10,11 @@ from flask import Blueprint, current_app, redirect, render_template, request, ur
 from werkzeug.wrappers import Response
 
 from webapp.desk import place_forms
+from webapp.lines import in_use
 from webapp.lines.posts import Json, Lines, how_to_type, stretch_along, unit_of
-from webapp.records.places import service, treatments, words
-from webapp.records.warnings import service as warnings
+from webapp.packs.register import fit_listed
+from webapp.records.places import proposals as proposals_
+from webapp.records.places import register, service, treatments, words
 from webapp.store import audit
 from webapp.store.db import reading, writing
 from webapp.web.access import needs, who
@@ -35,9 +37,9 @@ def everyone() -> str:
     if show not in SHOWN:
         raise Problem(422, "bad_list", "This address is incomplete. Open /desk/places anew.")
     with reading() as session:
-        bases = warnings.bases(session)
-        page = service.page(session, bases, line, after, retired=show == "retired")
-        waiting = service.waiting(session, bases)
+        bases = in_use.bases(session)
+        page = register.page(session, bases, line, after, retired=show == "retired")
+        waiting = register.waiting(session, bases)
         proposals = _proposals(session, bases)
     return render_template(
         "places.html", page=page, show=show, line=line, after=after, kinds=SHOWN,
@@ -58,7 +60,7 @@ def one(place_id: uuid.UUID) -> Answer:
 def new() -> Answer:
     """List a place by hand, or accept a proposal."""
     with reading() as session:
-        bases = warnings.bases(session)
+        bases = in_use.bases(session)
         wanted = request.values.get("proposal") or ""
         proposal = _proposal(session, bases, wanted) if wanted else None
     base = bases.get(proposal.line if proposal else str(request.values.get("line") or ""))
@@ -72,13 +74,13 @@ def new() -> Answer:
 
 
 def _listed(
-    form: place_forms.PlaceForm, base: Json, proposal: service.Proposal | None
+    form: place_forms.PlaceForm, base: Json, proposal: proposals_.Proposal | None
 ) -> Answer:
     numbers = [row.server_no for row in proposal.reports] if proposal else []
     try:
         with writing() as session:
             said, now = place_forms.typed(form), datetime.now(UTC)
-            made = service.enlist(session, base, said, who(), now, numbers)
+            made = service.enlist(session, base, said, who(), now, numbers, fit=fit_listed)
     except service.PlaceFaults as found:
         mark(form, found.faults)
         return _form(form, base, proposal=proposal), 422
@@ -98,7 +100,16 @@ def change(place_id: uuid.UUID) -> Answer:
     try:
         with writing() as session:
             version, said = form.version.data or 0, place_forms.typed(form)
-            service.change(session, bases, place_id, version, said, who(), datetime.now(UTC))
+            service.change(
+                session,
+                bases,
+                place_id,
+                version,
+                said,
+                who(),
+                datetime.now(UTC),
+                fit=fit_listed,
+            )
     except service.PlaceFaults as found:
         mark(form, found.faults)
         return _form(form, base, place), 422
@@ -146,7 +157,7 @@ def treated(place_id: uuid.UUID) -> Answer:
         data={"done_at": local(now.replace(second=0, microsecond=0))}
     )
     with reading() as session:
-        place = _known(service.find(session, warnings.bases(session), place_id))
+        place = _known(register.find(session, in_use.bases(session), place_id))
     if form.validate_on_submit():
         try:
             with writing() as session:
@@ -167,7 +178,7 @@ def strike(place_id: uuid.UUID, treatment_id: uuid.UUID) -> Answer:
     """Take back a treatment that was told or typed wrongly; it stays in the log."""
     form = place_forms.StrikeForm()
     with reading() as session:
-        place = _known(service.find(session, warnings.bases(session), place_id))
+        place = _known(register.find(session, in_use.bases(session), place_id))
         log = treatments.of(session, place_id)
         session.expunge_all()
     standing = {one.row.id: one.row for one in log if one.struck is None}
@@ -195,7 +206,7 @@ def decline() -> Answer:
         faults = [f"{form[name].label.text}: {' '.join(e)}" for name, e in form.errors.items()]
         raise Problem(422, "bad_decline", f"{' '.join(faults)} Go back and send it again.")
     with writing() as session:
-        bases = warnings.bases(session)
+        bases = in_use.bases(session)
         proposal = _proposal(session, bases, str(form.proposal.data))
         if max(row.server_no for row in proposal.reports) != form.newest.data:
             raise _changed()
@@ -208,8 +219,8 @@ def _page_of(
     name: uuid.UUID, form: place_forms.Retire | None = None, trouble: str | None = None
 ) -> str:
     with reading() as session:
-        bases = warnings.bases(session)
-        place = _known(service.find(session, bases, name))
+        bases = in_use.bases(session)
+        place = _known(register.find(session, bases, name))
         log = treatments.of(session, name)
         live = [one.id for one in treatments.live_there(session, place)]
         session.expunge_all()
@@ -222,7 +233,7 @@ def _page_of(
 
 
 def _form(
-    form: place_forms.PlaceForm, base: Json, place: service.Place | None = None, **more: Any
+    form: place_forms.PlaceForm, base: Json, place: register.Place | None = None, **more: Any
 ) -> str:
     return render_template(
         "place-form.html", form=form, base=base, place=place,
@@ -231,31 +242,31 @@ def _form(
     )  # fmt: skip
 
 
-def read(name: uuid.UUID) -> tuple[service.Place, dict[str, Json]]:
+def read(name: uuid.UUID) -> tuple[register.Place, dict[str, Json]]:
     with reading() as session:
-        bases = warnings.bases(session)
-        place = _known(service.find(session, bases, name))
+        bases = in_use.bases(session)
+        place = _known(register.find(session, bases, name))
     if place.line_key not in bases:
         raise Problem(409, "no_line", f"{place.line_key}: no pack of this line is in use.")
     return place, bases
 
 
-def _known(place: service.Place | None) -> service.Place:
+def _known(place: register.Place | None) -> register.Place:
     if place is None:
         raise Problem(404, "no_such_place", "No such place. /desk/places lists them.")
     return place
 
 
-def _rule() -> service.Rule:
-    return service.Rule.of(current_app.config)
+def _rule() -> proposals_.Rule:
+    return proposals_.Rule.of(current_app.config)
 
 
-def _proposals(session: Any, bases: dict[str, Json]) -> list[service.Proposal]:
+def _proposals(session: Any, bases: dict[str, Json]) -> list[proposals_.Proposal]:
     zone = current_app.config["DESK_ZONE"]
-    return service.found(session, bases, _rule(), datetime.now(UTC), zone)
+    return proposals_.found(session, bases, _rule(), datetime.now(UTC), zone)
 
 
-def _proposal(session: Any, bases: dict[str, Json], wanted: str) -> service.Proposal:
+def _proposal(session: Any, bases: dict[str, Json], wanted: str) -> proposals_.Proposal:
     """Return the proposal that holds the report with this number."""
     for proposal in _proposals(session, bases):
         if wanted in {str(row.server_no) for row in proposal.reports}:
@@ -269,9 +280,9 @@ def _changed() -> Problem:
     )
 
 
-def _cursor(text: str | None) -> service.Cursor | None:
+def _cursor(text: str | None) -> register.Cursor | None:
     try:
-        return None if text is None else service.Cursor.read(text)
+        return None if text is None else register.Cursor.read(text)
     except ValueError as error:
         raise Problem(
             422, "bad_cursor", "This address is incomplete. Open /desk/places anew."

@@ -8,8 +8,8 @@ from werkzeug.wrappers import Response
 from wtforms import BooleanField, StringField
 from wtforms.validators import DataRequired
 
+from webapp.publish.declared import declare
 from webapp.records import tablets
-from webapp.records.declared import declare
 from webapp.records.warnings import service as warnings
 from webapp.store import depot
 from webapp.store.db import reading, writing

@@ -11,10 +11,10 @@ from flask import Blueprint, current_app, redirect, render_template, request, ur
 from werkzeug.wrappers import Response
 
 from webapp.desk import restriction_forms
+from webapp.lines import in_use
 from webapp.lines.posts import Json, Lines, how_to_type
 from webapp.records.restrictions import service, words
 from webapp.records.restrictions.models import Restriction
-from webapp.records.warnings import service as warnings
 from webapp.store import audit
 from webapp.store.db import reading, writing
 from webapp.web.access import needs, who
@@ -44,7 +44,7 @@ def everyone() -> str:
     if show not in SHOWN:
         raise _incomplete()
     with reading() as session:
-        lines = Lines(warnings.bases(session))
+        lines = Lines(in_use.bases(session))
         after = _last(lambda name: service.find(session, name), show)
         page = service.page(session, show, now, after)
         return render_template(
@@ -58,7 +58,7 @@ def everyone() -> str:
 def new() -> Answer:
     """Keep one restriction as its notice says it."""
     with reading() as session:
-        bases = warnings.bases(session)
+        bases = in_use.bases(session)
     base = bases.get(str(request.values.get("line") or ""))
     if base is None:
         return render_template("restriction-line.html", bases=bases)
@@ -85,7 +85,7 @@ def one(restriction_id: uuid.UUID) -> str:
         row = service.find(session, restriction_id)
         if row is None:
             raise _none_such()
-        bases, entries = warnings.bases(session), audit.of(session, str(restriction_id))
+        bases, entries = in_use.bases(session), audit.of(session, str(restriction_id))
         session.expunge(row)
     history = words.history(entries, bases.get(row.line_key))
     return render_template(
@@ -175,7 +175,7 @@ def _form(
 def _read(name: uuid.UUID) -> tuple[Restriction, Json]:
     with reading() as session:
         row = service.find(session, name)
-        bases = warnings.bases(session)
+        bases = in_use.bases(session)
         if row is None:
             raise _none_such()
         session.expunge(row)

@@ -4,11 +4,11 @@ import uuid
 
 from flask import Blueprint, render_template, request
 
+from webapp.lines import in_use
 from webapp.lines.posts import Lines
 from webapp.records import seals
-from webapp.records.reports import service as reports
+from webapp.records.reports import lists
 from webapp.records.restrictions import service as restrictions
-from webapp.records.warnings import service as warnings
 from webapp.store.db import reading
 from webapp.web.access import needs
 from webapp.web.problem import Problem
@@ -24,7 +24,7 @@ def everyone() -> str:
     before = _before(request.args.get("before"))
     with reading() as session:
         page = seals.page(session, before)
-        lines = Lines(warnings.bases(session))
+        lines = Lines(in_use.bases(session))
         return render_template(
             "seals.html", page=page, before=before, fits=seals.fits, lines=lines
         )
@@ -38,7 +38,7 @@ def one(name: uuid.UUID) -> str:
         seal = seals.get(session, name)
         if seal is None:
             raise Problem(404, "no_seal", "There is no such seal. Look at the list of seals.")
-        arrived = reports.by_id(session, [uuid.UUID(one) for one in seal.body["unsent"]])
+        arrived = lists.by_id(session, [uuid.UUID(one) for one in seal.body["unsent"]])
         held = [uuid.UUID(one["id"]) for one in seal.body.get("restrictions", [])]
         noted = restrictions.by_id(session, held)
         return render_template(
@@ -47,7 +47,7 @@ def one(name: uuid.UUID) -> str:
             fits=seals.fits(seal),
             arrived={str(key): one for key, one in arrived.items()},
             noted={str(key): one for key, one in noted.items()},
-            lines=Lines(warnings.bases(session)),
+            lines=Lines(in_use.bases(session)),
         )
 
 

@@ -17,6 +17,7 @@ from wtforms import StringField, TextAreaField, ValidationError
 from webapp.plain import codes
 from webapp.publish import service as publisher
 from webapp.records import tablets
+from webapp.records.warnings import receipts
 from webapp.records.warnings import service as warnings
 from webapp.store.db import reading, writing
 from webapp.web.access import needs, who
@@ -148,12 +149,12 @@ def _page(form: NewTablet) -> str:
     after, wanted = _cursor(request.args.get("after")), _id(request.args.get("warning"))
     ended = request.args.get("ended") == "1"
     with reading() as session:
-        live = warnings.living(session)
+        live = receipts.living(session)
         lacking = _holders(session, wanted)
         page = tablets.page(session, after, lacking, ended=ended)
         ids = [tablet.id for tablet in page.tablets]
         found = _held(session, ids)
-        counts = warnings.counts_of(session, ids)
+        counts = receipts.counts_of(session, ids)
     return render_template(
         "tablets.html", page=page, form=form, live=live, wanted=wanted, ended=ended,
         after=after, counts=counts, **found,
@@ -173,7 +174,7 @@ def _one(device_id: uuid.UUID, form: BaseOf | None = None) -> str:
         if tablet is None:
             raise Problem(404, "no_such_tablet", "No tablet has this id. Go back to the list.")
         found = _held(session, [device_id])
-        held = warnings.held_by(session, device_id)
+        held = receipts.held_by(session, device_id)
     return render_template(
         "tablet.html", tablet=tablet, held=held, form=form or BaseOf(obj=tablet), **found
     )

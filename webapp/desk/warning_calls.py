@@ -11,8 +11,10 @@ from flask import Response
 from sqlalchemy.orm import Session
 
 from webapp.desk.warning_shared import may_publish, read, rule
+from webapp.lines import in_use
 from webapp.lines.in_use import Json
 from webapp.records.warnings import answering, ending, overview, schemas, service
+from webapp.records.warnings import typed as typed_
 from webapp.store.db import reading, writing
 from webapp.web import forms, if_match
 from webapp.web.access import needs, who
@@ -38,7 +40,7 @@ APART = (
 def everyone() -> Json:
     """Give the warnings that live and the drafts."""
     with reading() as session:
-        bases = service.bases(session)
+        bases = in_use.bases(session)
         rows = service.listed(session)
         return {"items": [overview.as_json(one, bases.get(one.line_key)) for one in rows]}
 
@@ -68,7 +70,7 @@ def draft(typed: Json) -> Response:
         with writing() as session:
             said = schemas.as_typed(typed)
             made = service.draft(session, said, who(), now, uuid.uuid4(), report).id
-    except service.WarningFaults as found:
+    except typed_.WarningFaults as found:
         raise if_match.misfit(found.faults) from found
     return if_match.answer(_content(made), 201)
 
@@ -127,7 +129,7 @@ def _done(before: Json, work: Callable[[Session, int, datetime], Any]) -> Respon
     try:
         with writing() as session:
             work(session, before["rev"], datetime.now(UTC))
-    except service.WarningFaults as found:
+    except typed_.WarningFaults as found:
         raise if_match.misfit(found.faults) from found
     except ending.Missing as missing:
         said = {"override": missing.words} if missing.words else {}

@@ -18,13 +18,10 @@ from wtforms import (
 from wtforms.fields.choices import SelectChoice
 from wtforms.validators import Optional
 
-from webapp.lines.in_use import Json, name_of
-from webapp.lines.posts import place_along, unit_of
+from webapp.lines.in_use import Json
+from webapp.lines.posts import name_of, place_along, unit_of
 from webapp.records.warnings.models import Warned
-from webapp.web.forms import NEEDED, When, short
-from webapp.web.forms import local as local
-from webapp.web.forms import mark as mark
-from webapp.web.forms import zone as zone
+from webapp.web.forms import NEEDED, When, local, short
 
 
 class Telling(FlaskForm):  # type: ignore[misc]

@@ -10,6 +10,7 @@ from flask import Blueprint, current_app, render_template, request
 from flask_login import current_user
 
 from webapp.desk import warning_forms
+from webapp.lines import in_use
 from webapp.lines.in_use import Json
 from webapp.plain.fields import written
 from webapp.records import tablets
@@ -28,7 +29,7 @@ def page_of(name: uuid.UUID, trouble: str | None = None) -> str:
     now, after = datetime.now(UTC), tablet_cursor(request.args.get("after"))
     with reading() as session:
         warning = known(service.get(session, name))
-        bases = service.bases(session)
+        bases = in_use.bases(session)
         base = bases.get(warning.line_key)
         (shown,) = overview.shown(session, [warning], bases, now)
         found: dict[str, Any] = {
@@ -71,7 +72,7 @@ def read(name: uuid.UUID) -> tuple[Warned, Json | None]:
     with reading() as session:
         warning = known(service.get(session, name))
         session.expunge(warning)
-        return warning, service.bases(session).get(warning.line_key)
+        return warning, in_use.bases(session).get(warning.line_key)
 
 
 def read_on_line(name: uuid.UUID) -> tuple[Warned, Json]:

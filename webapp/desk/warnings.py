@@ -20,10 +20,11 @@ from webapp.desk.warning_shared import (
     read_on_line,
     this_minute,
 )
+from webapp.lines import in_use
 from webapp.lines.in_use import Json
 from webapp.lines.posts import how_to_type
 from webapp.records.reports import service as reports
-from webapp.records.warnings import answering, overview, proposal, service
+from webapp.records.warnings import answering, overview, proposal, service, typed
 from webapp.records.warnings.models import Warned
 from webapp.store.db import reading, writing
 from webapp.web import forms as desk_fields
@@ -61,7 +62,7 @@ def one(warning_id: uuid.UUID) -> Answer:
 def new() -> Answer:
     """Make a warning by hand or from a report; who may publish can do so at once."""
     with reading() as session:
-        bases = service.bases(session)
+        bases = in_use.bases(session)
     if not bases:
         raise Problem(409, "no_line", NO_LINE)
     first = _proposed(bases) if request.method == "GET" else {}
@@ -90,8 +91,8 @@ def _made(form: warning_forms.WarningForm, base: Json) -> Answer:
             if at_once:
                 answering.publish(session, made.id, made.rev, who(), now, desk_fields.zone())
             warning_id = made.id
-    except service.WarningFaults as found:
-        warning_forms.mark(form, found.faults)
+    except typed.WarningFaults as found:
+        desk_fields.mark(form, found.faults)
         return _form(form, base), 422
     return redirect(url_for("warning_desk.one", warning_id=warning_id))
 
@@ -116,8 +117,8 @@ def _amended(form: warning_forms.WarningForm, warning: Warned, base: Json) -> An
     try:
         with writing() as session:
             service.amend(session, warning.id, form.version.data or 0, given, who(), now)
-    except service.WarningFaults as found:
-        warning_forms.mark(form, found.faults)
+    except typed.WarningFaults as found:
+        desk_fields.mark(form, found.faults)
         return _form(form, base, warning), 422
     except service.NothingChanged as same:
         form.form_errors.append(str(same))

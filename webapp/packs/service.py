@@ -11,76 +11,17 @@ from typing import Any
 
 from calc.model import Line, TableInput, Train
 from calc.table import Table, build_table
-from webapp.lines.lookup import look_up
-from webapp.lines.picture import begins_at, drawn_approach, drawn_usual
 from webapp.packs.abreast import Compute, Progress
 from webapp.packs.axes import TrainVariant, target_axis, train_axis
 from webapp.packs.build import build_route, compute_target, pack_parts
-from webapp.packs.compare import (
-    KINDS,
-    SECOND,
-    TOP,
-    Advice,
-    Card,
-    Comparison,
-    Parts,
-    StopChange,
-    compare,
-)
 from webapp.packs.confirming import write_confirmed
 from webapp.packs.doubts import Doubt, doubts
 from webapp.packs.faults import Fault, RouteFaults
-from webapp.packs.files import Pack, PackFile
+from webapp.packs.files import Pack
 from webapp.packs.model import Route
 from webapp.packs.read import read_route
-from webapp.packs.register import fit_listed
-from webapp.packs.source import NotASource, source_file, write_source
+from webapp.packs.source import source_file, write_source
 from webapp.packs.turned import line_ahead, train_as_planned, turn_for
-
-__all__ = [
-    "KINDS",
-    "SECOND",
-    "TOP",
-    "Advice",
-    "Card",
-    "Comparison",
-    "Doubt",
-    "Fault",
-    "NoSuchDoubt",
-    "NotASource",
-    "OneTarget",
-    "Pack",
-    "PackFile",
-    "Parts",
-    "Route",
-    "RouteFaults",
-    "StopChange",
-    "TrainVariant",
-    "begins_at",
-    "build_pack",
-    "build_source",
-    "check_folder",
-    "compare",
-    "confirm_doubts",
-    "demo_routes",
-    "doubt_lines",
-    "doubts",
-    "drawn_approach",
-    "drawn_usual",
-    "fit_listed",
-    "look_up",
-    "one_target",
-    "one_train",
-    "open_doubts",
-    "read_route",
-    "route_folder",
-    "route_key",
-    "target_keys",
-    "train_keys",
-    "turned_line",
-    "write_files",
-]
-
 
 Json = dict[str, Any]
 

@@ -23,8 +23,11 @@ from typing import IO, Any
 from flask import Flask
 from sqlalchemy import select, update
 
-from webapp.packs.service import Pack, RouteFaults, build_source, open_doubts
-from webapp.publish import proposals, service
+from webapp.lines import in_use
+from webapp.packs.faults import RouteFaults
+from webapp.packs.files import Pack
+from webapp.packs.service import build_source, open_doubts
+from webapp.publish import proposals
 from webapp.publish.models import PackProposal
 from webapp.publish.proposals import AT_WORK, BUILDING, FAILED, QUEUED, STOPPED, STOPPING
 from webapp.store.db import reading, writing
@@ -138,10 +141,10 @@ def _build(number: int) -> None:
 def _built(number: int) -> tuple[Pack, list[str]]:
     with reading() as session:
         row = proposals.find(session, number)
-        source: dict[str, Any] = service.content(session, str(row.source))
+        source: dict[str, Any] = in_use.content(session, str(row.source))
         register = list(row.register)
         last = proposals.last_pack(session, row.route)
-        former = service.base(session, last) if last else None
+        former = in_use.base(session, last) if last else None
     looked = 0.0
 
     def tell(what: str, done: int, of: int) -> None:

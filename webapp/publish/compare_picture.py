@@ -8,10 +8,10 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from webapp.lines import in_use
 from webapp.lines.advice import SPEED_UNITS
-from webapp.packs.service import Advice, Card, StopChange
+from webapp.packs.compare import Advice, Card, StopChange
 from webapp.plain.drawing import Frame, Picture, Stem, Stroke
-from webapp.publish import service
 
 Json = dict[str, Any]
 
@@ -28,7 +28,7 @@ def draw(session: Session, former: str, pack: str, one: StopChange) -> Picture |
     points = [pair for *_rest, pairs in drawn for pair in pairs]
     if not points:
         return None
-    base = service.base(session, pack)
+    base = in_use.base(session, pack)
     unit, dial = SPEED_UNITS[base["route"]["speed_unit"]], int(base["route"]["dial"])
     begins = [advice.brake for _w, _k, advice, _p in drawn if advice]
     far = max(400.0, 1.15 * max(begins, default=400))
@@ -72,9 +72,9 @@ def _step(far: float) -> int:
 
 def _curve(session: Session, sha: str, card: Card) -> list[tuple[float, float]]:
     """Return (metres from the mark, speed) of the advised curve up to its brake point."""
-    base = service.base(session, sha)
+    base = in_use.base(session, sha)
     train = _at(base["trains"], card.train_key)
-    pictures = service.pictures(session, sha, base["trains"][train]["key"])
+    pictures = in_use.pictures(session, sha, base["trains"][train]["key"])
     stop, state = _at(base["targets"], card.stop), _at(base["states"], card.state_key)
     season = card.season if base["targets"][stop]["listed"] else 0
     tenths = _of(pictures["advised"], season, stop, state)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
-from webapp.packs.service import KINDS, TOP, Advice, Card, Comparison, StopChange
+from webapp.packs.compare import KINDS, TOP, Advice, Card, Comparison, StopChange
 
 Json = dict[str, Any]
 ALL_THE_WAY = -1

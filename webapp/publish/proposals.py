@@ -15,10 +15,13 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from webapp.packs.service import Comparison, Pack, Parts, compare
+from webapp.lines import in_use
+from webapp.lines.rows import IndexRev, PackFile
+from webapp.packs.compare import Comparison, Parts, compare
+from webapp.packs.files import Pack
 from webapp.publish import service
 from webapp.publish.keys import DepotKey
-from webapp.publish.models import IndexRev, PackFile, PackProposal
+from webapp.publish.models import PackProposal
 from webapp.store import audit
 
 Json = dict[str, Any]
@@ -73,7 +76,7 @@ def last_pack(session: Session, route: str) -> str | None:
 
 def parts(session: Session, pack: str) -> Parts:
     """Return what a comparison reads of a stored pack."""
-    return Parts(service.base(session, pack), service.table(session, pack))
+    return Parts(in_use.base(session, pack), in_use.table(session, pack))
 
 
 def comparison(session: Session, row: PackProposal, today: date) -> Comparison:
@@ -157,7 +160,7 @@ def ask_build(
             f"folder: step-in-hand pack propose FOLDER --login {who}"
         )
     row = PackProposal(
-        route=route, name=str(service.base(session, last)["route"]["name"]), cause="desk",
+        route=route, name=str(in_use.base(session, last)["route"]["name"]), cause="desk",
         state=QUEUED, source=source, register=[dict(one) for one in register],
         made_by=who, made_at=now, reason=reason, doubts=[],
     )  # fmt: skip
@@ -182,7 +185,7 @@ def put_back(
         raise NotPossible(f"{route} never had a pack {pack[:8]}.")
     if pack == current_pack(session, route):
         raise NotPossible(f"Pack {pack[:8]} of {route} is in use.")
-    name = str(service.base(session, pack)["route"]["name"])
+    name = str(in_use.base(session, pack)["route"]["name"])
     row = PackProposal(
         route=route, name=name, cause="earlier", state=PROPOSED, made_by=who, made_at=now,
         reason=reason, pack=pack, former=last_pack(session, route), doubts=[], register=[],
@@ -345,7 +348,7 @@ def _spell(
 
 def source_of(session: Session, pack: str) -> str | None:
     """Return the name of a pack's source, None where it was made before sources were kept."""
-    found = service.content(session, pack).get("source")
+    found = in_use.content(session, pack).get("source")
     if found is None:
         return None
     kept = session.scalar(select(PackFile.sha).where(PackFile.sha == found))

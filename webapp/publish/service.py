@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import gzip
 import hashlib
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Protocol
@@ -13,23 +12,19 @@ from typing import Any, Protocol
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from webapp.lines import in_use
+from webapp.lines.rows import FeedClock, IndexRev, PackFile
 from webapp.plain.config import SettingsError
 from webapp.plain.jsontext import rfc3339
 from webapp.publish.keys import DepotKey, KeyFile, Signed, canonical
-from webapp.publish.models import FeedClock, IndexRev, PackFile
 from webapp.store import audit
 from webapp.store.db import insert_new, setting
-
-__all__ = ["DepotKey", "KeyFile"]
 
 INDEX_FORMAT = "step-in-hand/index"
 PROOF_FORMAT = "step-in-hand/proof"
 LONGEST_REASON = 200
 # More changes than a depot makes between two backups.
 SKIPPED = 1000
-# Parts of packs that stay in memory: a page asks for the same few again and again.
-MOST_HELD = 24
-_held: dict[tuple[str, str], dict[str, Any]] = {}
 
 
 class FileLike(Protocol):
@@ -160,7 +155,7 @@ def withdraw(
     if pack is not None and pack not in ever:
         raise NothingToWithdraw(f"{route!r} never had a pack {pack[:8]}")
     packs = ever if pack is None else {pack}
-    name = base(session, pack)["route"]["name"] if pack else (current_one or {})["name"]
+    name = in_use.base(session, pack)["route"]["name"] if pack else (current_one or {})["name"]
     gone = [one for one in former.routes if one["key"] == route and one["pack"] in packs]
     entry = {
         "route": route,
@@ -319,63 +314,6 @@ def renew_key(
     return key
 
 
-def stored_file(session: Session, sha: str) -> bytes | None:
-    """Return the gzip bytes of one pack file as they were built."""
-    return session.scalar(select(PackFile.gz).where(PackFile.sha == sha))
-
-
-def served_file(session: Session, sha: str) -> bytes | None:
-    """Return a stored file that tablets may fetch: a source is the depot's own."""
-    query = select(PackFile.gz).where(PackFile.sha == sha, PackFile.kind != "source")
-    return session.scalar(query)
-
-
-def known(session: Session, shas: Iterable[str]) -> set[str]:
-    """Return those of these manifests that were ever published here."""
-    wanted = set(shas)
-    if not wanted:
-        return set()
-    query = select(PackFile.sha).where(PackFile.sha.in_(wanted), PackFile.kind == "manifest")
-    return set(session.scalars(query))
-
-
-def content(session: Session, sha: str) -> Any:
-    """Return what is inside a published file or manifest."""
-    packed = stored_file(session, sha)
-    if packed is None:
-        raise LookupError(f"no published file is named {sha}")
-    return json.loads(gzip.decompress(packed))
-
-
-def base(session: Session, pack_sha: str) -> dict[str, Any]:
-    """Return the base of a published pack: its stops, trains, words."""
-    return _part(session, pack_sha, "base")
-
-
-def table(session: Session, pack_sha: str) -> dict[str, Any]:
-    """Return the table of a published pack."""
-    return _part(session, pack_sha, "table")
-
-
-def pictures(session: Session, pack_sha: str, train: str) -> dict[str, Any]:
-    """Return the pictures of one train of a published pack, and read no other train's."""
-    return _part(session, pack_sha, f"pictures-{train}")
-
-
-def _part(session: Session, pack_sha: str, name: str) -> dict[str, Any]:
-    """Read a part once: a pack never changes. What is returned is not to be changed either."""
-    if (pack_sha, name) not in _held:
-        files = content(session, pack_sha)["files"]
-        named = [file["sha256"] for file in files if file.get("name", file["kind"]) == name]
-        if not named:
-            raise LookupError(f"the pack {pack_sha} has no {name}")
-        found: dict[str, Any] = content(session, named[0])
-        if len(_held) >= MOST_HELD:
-            _held.clear()
-        _held[pack_sha, name] = found
-    return _held[pack_sha, name]
-
-
 def _newest(session: Session) -> IndexRev | None:
     return session.scalars(select(IndexRev).order_by(IndexRev.serial.desc()).limit(1)).first()
 
@@ -424,7 +362,7 @@ def _text(
 
 
 def _stored_entry(session: Session, sha: str) -> dict[str, Any]:
-    manifest = content(session, sha)
+    manifest = in_use.content(session, sha)
     rows = session.execute(select(PackFile.size, PackFile.gz).where(PackFile.sha == sha)).one()
     files = manifest["files"]
     return {

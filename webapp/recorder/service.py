@@ -16,8 +16,6 @@ from calc.recorder import Doubt, Grip, Trace, grip_from_trace
 from calc.recorder.trace import FASTEST, check_trace, falls_back
 from webapp.recorder.cells import CellFault, flag, moment, number, step
 
-__all__ = ["Fault", "Reading", "TraceFaults", "grip", "read_trace"]
-
 #: Columns a file must have, and those it may have; one of SPEEDS is a must.
 COLUMNS, SPEEDS = ("time", "step", "wsp"), {"speed_kmh": KMH, "speed_mph": MPH, "speed_mps": 1}
 PLACE = "at_m"

@@ -16,7 +16,9 @@ from calc.recorder.steps import (
     step_figures,
 )
 from webapp.lines.posts import how_to_type, place_on_line
-from webapp.packs.service import Route, TrainVariant, one_train, train_keys, turned_line
+from webapp.packs.axes import TrainVariant
+from webapp.packs.model import Route
+from webapp.packs.service import one_train, train_keys, turned_line
 from webapp.recorder.columns import Picked, picked, pressures
 from webapp.recorder.service import PLACE, read_trace
 

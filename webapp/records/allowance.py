@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from webapp.lines.advice import in_season, is_advised
-from webapp.packs.service import look_up
+from webapp.lines.lookup import look_up
 
 Json = dict[str, Any]
 

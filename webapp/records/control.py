@@ -10,12 +10,14 @@ from typing import Any
 from sqlalchemy import ForeignKey, Index, String, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
+from webapp.lines import in_use
 from webapp.lines.posts import Lines
 from webapp.plain.jsontext import rfc3339
-from webapp.publish import service as publisher
 from webapp.records import allowance
-from webapp.records.reports import service as reports
-from webapp.records.reports.service import Short
+from webapp.records.reports import lists
+from webapp.records.reports.lists import Short
+from webapp.records.warnings import models as warnings_models
+from webapp.records.warnings import receipts
 from webapp.records.warnings import service as warnings
 from webapp.store import audit
 from webapp.store.db import Base, UtcDateTime
@@ -81,7 +83,7 @@ class LivePlace:
     review_due: bool
     told_by: str
     reference: str
-    reach: warnings.Reach | None = None
+    reach: receipts.Reach | None = None
 
 
 @dataclass(frozen=True)
@@ -118,19 +120,22 @@ _held: dict[tuple[str, date], LineAllowance] = {}
 
 
 def lines(session: Session) -> Lines:
-    return Lines(warnings.bases(session))
+    return Lines(in_use.bases(session))
 
 
 def live(session: Session, now: datetime, known: Lines) -> list[LivePlace]:
     """Return the warnings in force in the order of their lines and places."""
     rows = [one for one in warnings.listed(session) if one.status == PUBLISHED]
     rows.sort(key=lambda one: (one.line_key, one.direction, one.from_m, str(one.id)))
-    reach = warnings.reach(session, rows)
+    reach = receipts.reach(session, rows)
     return [place_of(row, now, known, reach.get(row.id)) for row in rows]
 
 
 def place_of(
-    row: warnings.Warned, now: datetime, known: Lines, reach: warnings.Reach | None = None
+    row: warnings_models.Warned,
+    now: datetime,
+    known: Lines,
+    reach: receipts.Reach | None = None,
 ) -> LivePlace:
     """Put names in the place of a warning's keys."""
     return LivePlace(
@@ -154,7 +159,7 @@ def place_of(
 def wheels(session: Session, now: datetime) -> list[Wheels]:
     """Return the reports of suspected flats, those not looked at yet first."""
     looked_at = select(WheelCheck.report_id)
-    found = reports.with_flats(session, now - FLATS_SHOWN, looked_at, MOST)
+    found = lists.with_flats(session, now - FLATS_SHOWN, looked_at, MOST)
     ids = [one.id for one in found]
     rows = session.scalars(select(WheelCheck).where(WheelCheck.report_id.in_(ids)))
     checks = {row.report_id: row for row in rows}
@@ -172,7 +177,7 @@ def inspected(
     NoSuchRow
         If there is no such report.
     """
-    if report not in reports.by_id(session, [report]):
+    if report not in lists.by_id(session, [report]):
         raise NoSuchRow("No report with this id has arrived.")
     row = session.get(WheelCheck, report, with_for_update=True)
     old = {"by": row.inspected_by, "result": row.result} if row else {}
@@ -229,7 +234,7 @@ def unbar(session: Session, name: uuid.UUID, who: str, now: datetime) -> None:
 
 def allowances(session: Session, line: str | None, day: date) -> list[LineAllowance]:
     """Return what the trips of a line, or of the first one, are given on a day."""
-    routes = publisher.current(session).routes
+    routes = in_use.routes(session)
     chosen = [one for one in routes if line is None or one["key"] == line][:1]
     return [_allowance(session, route["pack"], day) for route in chosen]
 
@@ -237,8 +242,8 @@ def allowances(session: Session, line: str | None, day: date) -> list[LineAllowa
 def _allowance(session: Session, pack: str, day: date) -> LineAllowance:
     """Add up a line's trips once a day: a pack never changes."""
     if (pack, day) not in _held:
-        base = publisher.base(session, pack)
-        rows = allowance.trips(base, publisher.table(session, pack), day)
+        base = in_use.base(session, pack)
+        rows = allowance.trips(base, in_use.table(session, pack), day)
         if len(_held) >= MOST_HELD:
             _held.clear()
         _held[pack, day] = LineAllowance(base["route"]["name"], allowance.states(base), rows)

@@ -12,10 +12,11 @@ from webapp.lines.posts import Lines
 from webapp.records import control
 from webapp.records import not_enrolled as strangers
 from webapp.records.control import LivePlace, Wheels
-from webapp.records.reports import service as reports
-from webapp.records.reports.service import Doubt, Some
+from webapp.records.reports import lists, sequence
+from webapp.records.reports.lists import Some
+from webapp.records.reports.sequence import Doubt
 from webapp.records.restrictions import service as restrictions
-from webapp.records.restrictions.service import Restriction
+from webapp.records.restrictions.models import Restriction
 from webapp.records.warnings import service as warnings
 from webapp.store import audit
 from webapp.store.audit import Entry
@@ -178,10 +179,10 @@ def shift(session: Session, since: datetime, now: datetime) -> Shift:
         changes=[change(entry, known) for entry in done[:MOST_CHANGES]],
         more_changes=len(done) > MOST_CHANGES,
         refused=audit.count_since(session, since, REFUSED),
-        waiting=reports.unanswered(session, MOST_REPORTS),
+        waiting=lists.unanswered(session, MOST_REPORTS),
         apart=strangers.waiting(session),
         wheels=[one for one in control.wheels(session, now) if one.check is None],
-        gaps=reports.doubts(session),
+        gaps=sequence.doubts(session),
         restrictions=restrictions.live(session, now),
         lines=known,
     )

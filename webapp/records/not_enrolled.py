@@ -28,8 +28,6 @@ from webapp.records.not_enrolled_rows import HeldItem, Spent
 from webapp.store import audit
 from webapp.store.db import insert_new
 
-__all__ = ["HeldItem"]
-
 #: Kinds that are held; a count or a receipt says nothing to a person and waits on its tablet.
 HELD = ("report", "seal")
 OVERRUN, REPORTABLE, EXPECTED, GOOD, SEAL = 4, 3, 2, 1, 0

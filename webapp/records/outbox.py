@@ -21,6 +21,7 @@ from webapp.records import counts, idempotency, seals, tablets
 from webapp.records import not_enrolled as strangers
 from webapp.records.items import Arrival, Keep, Kind, Parked, Refused, Removed
 from webapp.records.outbox_schemas import ReportItem
+from webapp.records.reports import clocks
 from webapp.records.reports import service as reports
 from webapp.records.warnings import service as warnings
 from webapp.store import audit, depot
@@ -202,7 +203,7 @@ def _arrival(session: Session, batch: Batch, token: str | None, now: datetime) -
         offered=offered(batch),
         server_in_doubt=tablet is not None
         and tablet.valid
-        and reports.server_in_doubt(session, tablet.id, batch.sent_at, now),
+        and clocks.server_in_doubt(session, tablet.id, batch.sent_at, now),
     )
 
 

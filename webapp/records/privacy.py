@@ -13,14 +13,15 @@ from sqlalchemy.orm import Session
 
 from webapp.records import control, outbox, seals, tablets
 from webapp.records.people import service as people
-from webapp.records.reports import service as reports
+from webapp.records.reports import own as own_
+from webapp.records.reports import pare as pare_
 from webapp.records.warnings import service as warnings
 from webapp.store import audit
 from webapp.store.db import folder_of
 
-Due = reports.Due
-Held = reports.Held
-StillNeeded = reports.StillNeeded
+Due = pare_.Due
+Held = pare_.Held
+StillNeeded = pare_.StillNeeded
 
 
 @dataclass(frozen=True)
@@ -53,13 +54,13 @@ class Tidied:
 
 def due(session: Session, rules: Rules, now: datetime) -> Due:
     """Count what the next tidy would take, and what it leaves because it is needed."""
-    return reports.due(session, *rules.before(now), _needed())
+    return pare_.due(session, *rules.before(now), _needed())
 
 
 def tidy(session: Session, rules: Rules, who: str, now: datetime) -> Tidied:
     """Do what `due` counts, in one transaction, and write numbers into the audit."""
     people.forget_addresses(session, now)
-    done = Tidied(*reports.pare_old(session, *rules.before(now), _needed(), now))
+    done = Tidied(*pare_.pare_old(session, *rules.before(now), _needed(), now))
     if done.names or done.words:
         audit.record(session, now, who, "depot.tidied", "reports", {}, asdict(done))
     return done
@@ -78,7 +79,7 @@ def own(
     tablet = tablets.known(session, token)
     if tablet is None or not tablet.valid:
         return False, None
-    found = reports.own(session, tablet.id, name)
+    found = own_.own(session, tablet.id, name)
     if found is None:
         return True, None
     made, wheels = warnings.made_from(session, name), control.checked(session, name)
@@ -92,7 +93,7 @@ def own(
 
 def held(session: Session, number: int) -> Held | None:
     """Return what is held of a person about the report with this number."""
-    return reports.held(session, number)
+    return pare_.held(session, number)
 
 
 def pare(session: Session, found: Held, who: str, now: datetime) -> int:
@@ -103,7 +104,7 @@ def pare(session: Session, found: Held, who: str, now: datetime) -> int:
     StillNeeded
         While one of them waits for the desk.
     """
-    gone = reports.pare(session, found.id, who, now)
+    gone = pare_.pare(session, found.id, who, now)
     # On the disk before the commit: no older copy that is put back brings one of them back.
     folder_of(session).remove(gone)
     for name in gone:

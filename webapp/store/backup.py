@@ -8,7 +8,6 @@ import tempfile
 from datetime import UTC, datetime
 from pathlib import Path
 
-import webapp
 from webapp.plain import ondisk
 from webapp.plain.jsontext import rfc3339
 from webapp.store import archive, copies
@@ -21,7 +20,7 @@ class NoRoom(Exception):
     """The file cannot stand where it was asked for."""
 
 
-def make(data: Path, url: str, file: Path, *, with_key: bool) -> Manifest:
+def make(data: Path, url: str, file: Path, *, with_key: bool, version: str) -> Manifest:
     """Write the backup of this data folder and this database to `file`, which must be new.
 
     Everything is made in a folder beside `file`; the name appears last, so whatever goes
@@ -38,7 +37,7 @@ def make(data: Path, url: str, file: Path, *, with_key: bool) -> Manifest:
         members, rows = _gather(data, url, working, with_key=with_key)
         whole = working / "whole"
         whole.touch(mode=0o600)
-        archive.write(whole, members, now, webapp.__version__, rows)
+        archive.write(whole, members, now, version, rows)
         manifest = archive.manifest_of(whole)
         _sync(whole)
         whole.rename(file)

@@ -6,8 +6,10 @@ from typing import Any
 import marshmallow as ma
 from flask import Response, current_app, jsonify, request
 
+from webapp.lines import in_use
 from webapp.plain.config import SettingsError
 from webapp.plain.fields import Strict
+from webapp.publish import keys as keys_
 from webapp.publish import service
 from webapp.store.db import reading, writing
 from webapp.web.api import Blueprint
@@ -111,13 +113,13 @@ def proof(asked: dict[str, Any]) -> dict[str, str]:
 def pack_file(sha: str) -> Response:
     """Send one pack file or manifest; its name is its content, so it never changes."""
     with reading() as session:
-        packed = service.served_file(session, sha)
+        packed = in_use.served_file(session, sha)
     if packed is None:
         raise Problem(404, "no_such_file", "No published pack holds this file.")
     return answer(Stored("application/json", sha, packed), IMMUTABLE)
 
 
-def _signed_index() -> tuple[service.Index, service.DepotKey]:
+def _signed_index() -> tuple[service.Index, keys_.DepotKey]:
     """Return the newest index under the depot's key, signing it now where that is missing."""
     file = current_app.extensions["depot_key"]
     try:

@@ -9,7 +9,8 @@ from typing import Any
 from flask import Response, current_app, jsonify, request
 
 from webapp.records import tablets
-from webapp.records.warnings import schemas, service
+from webapp.records.warnings import feed as feed_
+from webapp.records.warnings import schemas
 from webapp.store.db import reading
 from webapp.web import tablet_cookie
 from webapp.web.api import Blueprint
@@ -30,13 +31,13 @@ def feed(asked: dict[str, Any]) -> Response:
     keep = timedelta(days=int(current_app.config["TOMBSTONE_DAYS"]))
     try:
         with reading() as session:
-            page = service.page(
+            page = feed_.page(
                 *(session, asked["since"], asked["mark"], now, keep),
                 epoch=asked["epoch"],
                 restored=asked["restored"] == "1",
             )
             tablet = tablets.known(session, tablet_cookie.token())
-    except service.Refresh as reason:
+    except feed_.Refresh as reason:
         raise Problem(410, reason.code, f"{reason} Ask again with since=0.") from reason
     content = dataclasses.asdict(page)
     if tablet is None or not tablet.valid:

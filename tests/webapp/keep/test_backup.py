@@ -407,7 +407,7 @@ def test_r72b_the_same_with_postgresql(
     with app.app_context():
         db.engine.dispose()
     file, url = tmp_path / "depot.zip", config.database_url(postgres_url, tmp_path)
-    made = backup.make(tmp_path / "data", url, file, with_key=True)
+    made = backup.make(tmp_path / "data", url, file, with_key=True, version="0.2.0")
     assert made.counts["report"] == 2 and made.database == archive.POSTGRESQL
     with pytest.raises(copies.StoreTrouble, match="not empty, and nothing is restored over"):
         restore.restore(file, tmp_path / "again", url, replace=True)
@@ -451,5 +451,5 @@ def test_without_the_client_of_postgresql_the_way_to_it_is_said(
     monkeypatch.setenv("PATH", "")
     url = config.database_url(postgres_url, tmp_path)
     with pytest.raises(copies.StoreTrouble, match="Install the PostgreSQL client"):
-        backup.make(tmp_path, url, tmp_path / "depot.zip", with_key=False)
+        backup.make(tmp_path, url, tmp_path / "depot.zip", with_key=False, version="0.2.0")
     assert left(tmp_path) == set()

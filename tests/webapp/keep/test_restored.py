@@ -18,8 +18,8 @@ from tests.support.reports import CHANGE, batch, item
 from webapp.commands import restore
 from webapp.plain import config
 from webapp.publish import service as publisher
+from webapp.publish.declared import declare
 from webapp.records import privacy
-from webapp.records.declared import declare
 from webapp.records.reports.models import Report
 from webapp.records.seals import Seal
 from webapp.store import backup, depot
@@ -46,7 +46,7 @@ class Place:
 
     def backed_up(self, name: str = "one.zip") -> Path:
         file = self.data.parent / name
-        backup.make(self.data, self.address, file, with_key=False)
+        backup.make(self.data, self.address, file, with_key=False, version="0.2.0")
         return file
 
     def put_back(self, file: Path) -> None:

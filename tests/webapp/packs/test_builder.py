@@ -17,7 +17,10 @@ from flask.testing import FlaskClient
 
 from tests.support.desk import account, entered, submit
 from tests.support.short_route import short_route
-from webapp.packs.service import Pack, build_pack
+from webapp.lines import in_use as in_use_
+from webapp.packs.files import Pack
+from webapp.packs.register import fit_listed
+from webapp.packs.service import build_pack
 from webapp.publish import builder, proposals, service
 from webapp.publish.models import PackProposal
 from webapp.records.places import service as places
@@ -43,7 +46,9 @@ def line(app: Flask, first: Pack) -> Flask:
         typed = {"name": "Fern cutting", "direction": "down", "state": "leaf"}
         typed |= {"season_from": "", "season_to": ""}
         typed |= {"from": "10m 00ch", "to": "10m 60ch", "reason": "trees", "source": "a test"}
-        places.enlist(session, service.base(session, first.sha256), typed, "a test", now)
+        places.enlist(
+            session, in_use_.base(session, first.sha256), typed, "a test", now, fit=fit_listed
+        )
     app.extensions["start_builder"] = builder.start
     app.config["DEMO"] = False
     return app
@@ -99,9 +104,9 @@ def test_asked_at_the_desk_it_is_built_approved_by_another_and_in_the_index(
     index = line.test_client().get("/api/index").get_json()
     assert [one["pack"] for one in index["routes"]] == [made.pack]
     with line.app_context(), reading() as session:
-        base = service.base(session, made.pack)
+        base = in_use_.base(session, made.pack)
         assert [one["name"] for one in base["listed"]] == ["Fern cutting"]
-        kept = service.content(session, str(proposals.source_of(session, made.pack)))
+        kept = in_use_.content(session, str(proposals.source_of(session, made.pack)))
     assert [one["name"] for one in kept["register"]] == ["Fern cutting"]
 
 

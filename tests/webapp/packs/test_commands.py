@@ -9,7 +9,8 @@ import pytest
 from click.testing import CliRunner
 
 from webapp.commands import packs
-from webapp.packs.build import Progress, build_route
+from webapp.packs.abreast import Progress
+from webapp.packs.build import build_route
 from webapp.packs.files import Pack
 from webapp.packs.model import Route
 from webapp.packs.service import demo_routes

@@ -21,16 +21,11 @@ from webapp.packs.base_file import Reach, base_file
 from webapp.packs.build import build_route
 from webapp.packs.doubt_line import doubt_line
 from webapp.packs.doubt_list import DoubtList
+from webapp.packs.doubts import Doubt, doubts
+from webapp.packs.faults import RouteFaults
 from webapp.packs.inferred import inferred_entries
 from webapp.packs.read import read_route
-from webapp.packs.service import (
-    Doubt,
-    NoSuchDoubt,
-    RouteFaults,
-    confirm_doubts,
-    demo_routes,
-    doubts,
-)
+from webapp.packs.service import NoSuchDoubt, confirm_doubts, demo_routes
 
 TODAY = date(2026, 10, 1)
 

@@ -15,10 +15,11 @@ from typing import Any
 
 import pytest
 
+from webapp.packs.doubts import doubts
 from webapp.packs.faults import RouteFaults
 from webapp.packs.model import Route
 from webapp.packs.read import read_route
-from webapp.packs.service import demo_routes, doubts
+from webapp.packs.service import demo_routes
 
 KEPT_TRIPS = ("o0710", "i0727")
 NUMBERS = ("at", "from", "to", "speed", "cars", "height", "gradient")

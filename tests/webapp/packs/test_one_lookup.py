@@ -18,6 +18,7 @@ from calc.model import TableInput
 from calc.table import Table
 from tests.webapp.packs.conftest import Built
 from webapp.commands.approach_work import card
+from webapp.lines import advice as advice_
 from webapp.lines.advice import first_line, is_advised
 from webapp.lines.lookup import look_up
 from webapp.lines.picture import drawn_approach, drawn_usual
@@ -138,7 +139,7 @@ def test_the_view_for_a_test_stop_says_the_same(demo: Built, tablet: Json) -> No
     base = demo.base
     for one in tablet["cells"]:
         target = base["targets"][one["target"]]
-        season = int(bool(target["listed"]) and controlled_stop.in_season(base, target, DAY))
+        season = int(bool(target["listed"]) and advice_.in_season(base, target, DAY))
         if one["season"] != season:
             continue
         cell = controlled_stop._Cell(base, demo.table, one["train"], one["state"], DAY, ())

@@ -13,9 +13,11 @@ import pytest
 
 from webapp.lines.advice import first_line
 from webapp.packs.base_file import base_file
+from webapp.packs.faults import RouteFaults
 from webapp.packs.fixed_words import FIXED_WORDS, LONGEST, softened
 from webapp.packs.model import Route
-from webapp.packs.service import RouteFaults, demo_routes, read_route
+from webapp.packs.read import read_route
+from webapp.packs.service import demo_routes
 
 ROOT = Path(__file__).parents[3]
 APP = """

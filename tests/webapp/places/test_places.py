@@ -19,11 +19,15 @@ from tests.support.queries import counted
 from tests.support.reports import CHANGE, batch, item
 from tests.support.warned import BASE, warn
 from webapp.commands import prepare
+from webapp.lines import in_use
 from webapp.packs.faults import RouteFaults
 from webapp.packs.read import read_route
+from webapp.packs.register import fit_listed
 from webapp.packs.service import demo_routes
 from webapp.plain import config
 from webapp.publish import service as publisher
+from webapp.records.places import proposals as proposals_
+from webapp.records.places import register as register_
 from webapp.records.places import service
 from webapp.records.places.register import place_id
 from webapp.records.reports import deeds
@@ -78,7 +82,7 @@ def enlist(client: FlaskClient, **changes: Any) -> Any:
 
 def entries(app: Flask) -> list[dict[str, Any]]:
     with app.app_context(), reading() as session:
-        return service.entries(session, "larch-valley")
+        return register_.entries(session, "larch-valley")
 
 
 def test_what_the_files_list_is_shown_with_its_source_and_nothing_is_kept(line: Flask) -> None:
@@ -192,10 +196,12 @@ def _ago(days: int) -> str:
     return (NOW - timedelta(days=days)).isoformat()
 
 
-def proposals(app: Flask, now: datetime | None = None) -> list[service.Proposal]:
+def proposals(app: Flask, now: datetime | None = None) -> list[proposals_.Proposal]:
     with app.app_context(), reading() as session:
-        bases = warnings.bases(session)
-        return service.found(session, bases, service.Rule(), now or datetime.now(UTC), "UTC")
+        bases = in_use.bases(session)
+        return proposals_.found(
+            session, bases, proposals_.Rule(), now or datetime.now(UTC), "UTC"
+        )
 
 
 def test_repeated_reports_propose_a_place_with_how_many_and_how_sure(line: Flask) -> None:
@@ -327,10 +333,10 @@ def test_a_declined_proposal_comes_again_only_by_new_reports(line: Flask) -> Non
 
 def test_the_register_is_read_page_by_page_with_few_questions(line: Flask) -> None:
     with line.app_context(), writing() as session:
-        base = warnings.bases(session)["larch-valley"]
+        base = in_use.bases(session)["larch-valley"]
         for n in range(120):
             said = {**TYPED, "name": f"Cutting {n}", "from": "25m 00ch", "to": "25m 40ch"}
-            service.enlist(session, base, said, "a test", NOW)
+            service.enlist(session, base, said, "a test", NOW, fit=fit_listed)
     client, seen, path = desk_client(line, "look"), [], "/desk/places"
     for _ in range(9):
         with counted(line) as asked:
@@ -381,9 +387,9 @@ def test_the_demo_is_built_anew_only_when_its_register_says_something(lone_app: 
     assert prepare._register_sha(lone_app, folder) == ""
     with lone_app.app_context(), writing() as session:
         publisher.publish(session, line_pack(route="kettle-bay"), NOW)
-        base = warnings.bases(session)["kettle-bay"]
+        base = in_use.bases(session)["kettle-bay"]
         said = {**TYPED, "from": "25m 00ch", "to": "25m 40ch"}
-        service.enlist(session, base, said, "a test", NOW)
+        service.enlist(session, base, said, "a test", NOW, fit=fit_listed)
     assert prepare._register_sha(lone_app, folder) != ""
 
 

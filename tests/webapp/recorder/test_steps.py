@@ -9,7 +9,8 @@ import pytest
 from click.testing import CliRunner
 
 from webapp.commands.cli import cli
-from webapp.packs.service import demo_routes, read_route
+from webapp.packs.read import read_route
+from webapp.packs.service import demo_routes
 from webapp.recorder.columns import picked, pressures, read_mapping
 from webapp.recorder.service import TraceFaults
 from webapp.recorder.steps import CannotSay, find, lines

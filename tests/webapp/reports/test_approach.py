@@ -18,6 +18,7 @@ from tests.support.fake_pack import FakePack
 from tests.support.queries import counted
 from tests.support.reports import item
 from tests.support.small_pack import _base, _file, _table
+from webapp.lines import in_use
 from webapp.plain import drawing
 from webapp.publish import service as publisher
 from webapp.records.reports import approach
@@ -57,9 +58,9 @@ def pack(*, base: dict[str, Any] | None = None, **changes: Any) -> FakePack:
 @pytest.fixture(autouse=True)
 def cold() -> Iterator[None]:
     """Each test begins as a server does: no part of a pack has been read."""
-    publisher._held.clear()
+    in_use._held.clear()
     yield
-    publisher._held.clear()
+    in_use._held.clear()
 
 
 def published(app: Flask, one: FakePack) -> str:
@@ -210,7 +211,7 @@ def test_one_trains_part_is_read_once(
     one = pack()
     drawn, bare = report(published(app, one)), report(one.sha256, target=None)
     read: list[str] = []
-    content = publisher.content
+    content = in_use.content
 
     def noted(session: Any, sha: str) -> Any:
         read.append(sha)

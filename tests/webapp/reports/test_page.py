@@ -26,6 +26,7 @@ from webapp.publish import service as publisher
 from webapp.records.reports import strip
 from webapp.records.reports.models import Note, Report
 from webapp.records.warnings import answering
+from webapp.records.warnings import models as warnings_models
 from webapp.records.warnings import service as warnings
 from webapp.store.audit import AuditEntry
 from webapp.store.db import reading, writing
@@ -312,7 +313,7 @@ def test_a_desk_that_publishes_answers_in_the_same_moment(
 )
 def test_trains_still_to_come_are_counted_else_the_next_days(clock: str, count: int) -> None:
     base = _base("larch-valley", "Larch Valley")
-    warning = warnings.Warned(direction="down", from_m=3600.0, to_m=4000.0)
+    warning = warnings_models.Warned(direction="down", from_m=3600.0, to_m=4000.0)
     now = datetime.fromisoformat(f"2026-11-25T{clock}+00:00")
     assert answering.booked(base, warning, now) == count
     late = {**base["trips"][0], "calls": [{"target": "fern-mill/down", "arrive": "24:10",

@@ -16,10 +16,10 @@ from sqlalchemy import select
 from tests.support.desk import desk_client, submit
 from tests.support.queries import counted
 from tests.support.small_pack import small_pack
+from webapp.lines import in_use
 from webapp.publish import service as publisher
 from webapp.records.restrictions import service
 from webapp.records.restrictions.models import Restriction
-from webapp.records.warnings import service as warnings
 from webapp.store.db import reading, writing
 
 NOW = datetime.now(UTC).replace(second=0, microsecond=0)
@@ -203,7 +203,7 @@ def test_every_page_says_that_the_notice_is_the_authority(line: Flask, path: str
 def test_the_lists_are_read_in_pages_that_lose_and_repeat_none(line: Flask, show: str) -> None:
     many, same = 2 * service.PAGE_SIZE + 5, {**TYPED, "from_at": NOW, "until_at": None}
     with line.app_context(), writing() as session:
-        (base,) = warnings.bases(session).values()
+        (base,) = in_use.bases(session).values()
         for n in range(many):
             said = {**same, "reference": f"sheet {n:03}."}
             name = service.note(session, base, said, "test", NOW)

@@ -24,7 +24,7 @@ from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE, batch, item
 from tests.support.seals import RESTRICTION, hashed, seal
 from webapp.records import privacy, seals
-from webapp.records.reports import service as reports
+from webapp.records.reports import sequence
 from webapp.records.reports.models import Report
 from webapp.records.restrictions.models import Restriction
 from webapp.records.seals import Seal, SealBody
@@ -140,7 +140,7 @@ def test_another_content_under_one_id_overwrites_nothing(app: Flask, send: Send)
 def test_its_number_is_no_gap_among_the_reports(app: Flask, send: Send) -> None:
     send(item(1), seal(2), item(3), item(5))
     with app.app_context(), reading() as session:
-        gaps = [(one.first, one.last) for one in reports.doubts(session)]
+        gaps = [(one.first, one.last) for one in sequence.doubts(session)]
     assert gaps == [(4, 4)], "the control: 4 never came"
 
 

@@ -294,7 +294,7 @@ def test_a_report_proposes_and_the_page_says_so(line: Flask, send: Send) -> None
 @settings(max_examples=60)
 def test_a_proposed_place_is_read_back_and_holds_the_report(at: float) -> None:
     from tests.support.warned import BASE
-    from webapp.records.warnings.typed import place_on_line
+    from webapp.lines.posts import place_on_line
 
     report = {"at_m": at, "target": None, "direction": "down", "server_no": 1,
               "found": "reportable", "happened": [], "rail_state": None}  # fmt: skip

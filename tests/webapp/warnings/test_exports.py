@@ -20,6 +20,7 @@ from tests.support.desk import desk_client
 from tests.support.warned import BASE, NOW, WHO, end, publish_line, warn
 from webapp.plain import csvtext
 from webapp.records.warnings import exports, service
+from webapp.records.warnings import models as warnings_models
 from webapp.store.db import reading, writing
 
 NS = {"c": exports.CAP}
@@ -55,7 +56,7 @@ def said(alert: Any, path: str) -> list[str]:
     return [one.text for one in alert.findall(parts, NS)]
 
 
-def amended(app: Flask, warned: service.Warned) -> None:
+def amended(app: Flask, warned: warnings_models.Warned) -> None:
     with app.app_context(), writing() as session:
         service.amend(session, warned.id, 2, {"reason": "worse"}, WHO, NOW)
 

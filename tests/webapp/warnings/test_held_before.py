@@ -16,7 +16,8 @@ from tests.support.desk import desk_client
 from tests.support.problems import assert_problem
 from tests.support.warned import NOW, WHO, end, publish_line, warn
 from tests.webapp.warnings.test_receipts import hand_in, receipt, tablet_at
-from webapp.records.declared import declare
+from webapp.publish.declared import declare
+from webapp.records.warnings import models as warnings_models
 from webapp.records.warnings import service
 from webapp.store.db import reading, writing
 
@@ -34,7 +35,7 @@ def declared(app: Flask) -> None:
         declare(session, WHO, NOW, {})
 
 
-def forgotten(app: Flask, warned: service.Warned) -> dict[str, Any]:
+def forgotten(app: Flask, warned: warnings_models.Warned) -> dict[str, Any]:
     """As a tablet holds it, and as a depot that was put back does not know it."""
     name = warned.id
     body = app.test_client().get("/api/warnings?since=0").get_json()["items"][-1]
@@ -104,7 +105,7 @@ def test_it_is_told_again_and_its_end_reaches_every_tablet(line: Flask) -> None:
     hand_in(tablet, receipt(before=[held]))
     name = uuid.UUID(held["id"])
     with line.app_context(), reading() as session:
-        rev = session.get_one(service.Warned, name).rev
+        rev = session.get_one(warnings_models.Warned, name).rev
     with line.app_context(), writing() as session:
         with pytest.raises(service.Stale, match="Publish it again"):
             service.drop(session, name, rev, WHO, NOW)

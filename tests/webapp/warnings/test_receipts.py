@@ -17,6 +17,7 @@ from tests.support.reports import CHANGE, INSTALL, batch, item
 from tests.support.warned import WHO, end, publish_line, warn
 from webapp.records import tablets
 from webapp.records.tablets import Device
+from webapp.records.warnings import models as warnings_models
 from webapp.records.warnings import receipts, service
 from webapp.records.warnings.models import ReceiptItem
 from webapp.store.db import db, reading, writing
@@ -57,7 +58,7 @@ def hand_in(client: FlaskClient, *items: dict[str, Any]) -> list[dict[str, Any]]
     return list(answer.get_json()["results"])
 
 
-def reach(app: Flask, warned: service.Warned) -> receipts.Reach:
+def reach(app: Flask, warned: warnings_models.Warned) -> receipts.Reach:
     with app.app_context(), reading() as session:
         row = session.get_one(type(warned), warned.id)
         return receipts.reach(session, [row])[warned.id]

@@ -16,8 +16,10 @@ from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
 from tests.support.warned import BASE, NOW, WHO, end, publish_line, typed, warn
-from webapp.records.warnings import service
-from webapp.records.warnings.typed import fit, place_on_line, state_for_adhesion
+from webapp.lines.posts import place_on_line
+from webapp.records.warnings import feed, service
+from webapp.records.warnings import typed as typed_
+from webapp.records.warnings.typed import fit, state_for_adhesion
 from webapp.store.db import reading, writing
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
@@ -74,7 +76,7 @@ def test_amending_one_end_alone_is_refused(line: Flask) -> None:
     with (
         line.app_context(),
         writing() as session,
-        pytest.raises(service.WarningFaults) as refusal,
+        pytest.raises(typed_.WarningFaults) as refusal,
     ):
         service.amend(session, warned.id, warned.rev, {"from_place": "33m"}, WHO, NOW)
     assert "to_place" in refusal.value.faults[0]
@@ -119,7 +121,7 @@ def test_no_time_ends_a_warning(line: Flask) -> None:
     warn(line, review_at="2026-11-25T07:00:00Z")
     with line.app_context(), reading() as session:
         later = NOW + timedelta(days=400)
-        found = service.page(session, 0, "", later, timedelta(days=60))
+        found = feed.page(session, 0, "", later, timedelta(days=60))
         assert [item["status"] for item in found.items] == ["published"]
         assert len(service.listed(session)) == 1
 
@@ -173,7 +175,7 @@ def test_a_deed_that_fails_leaves_neither_number_nor_revision_nor_audit(
     ],
 )
 def test_what_is_wrong_is_named_with_its_cure(change: dict[str, Any], says: str) -> None:
-    with pytest.raises(service.WarningFaults) as refusal:
+    with pytest.raises(typed_.WarningFaults) as refusal:
         fit(typed(**change), {"larch-valley": BASE}, NOW)
     assert says in "\n".join(refusal.value.faults)
 
@@ -182,7 +184,7 @@ def test_all_faults_are_named_at_once() -> None:
     bad = typed(
         direction="left", state="soup", from_place="?", review_at="2026-01-01T00:00:00Z"
     )
-    with pytest.raises(service.WarningFaults) as refusal:
+    with pytest.raises(typed_.WarningFaults) as refusal:
         fit(bad, {"larch-valley": BASE}, NOW)
     assert len(refusal.value.faults) == 4
 

@@ -6,7 +6,8 @@ from datetime import UTC, datetime
 
 import pytest
 
-from webapp.records.weather.service import WeatherFaults, read_observations
+from webapp.records.weather.faults import WeatherFaults
+from webapp.records.weather.reader import read_observations
 
 HEAD = "time,air_c,humidity_percent,rain_mm,wind_mps,cloud_oktas,weather\n"
 ROW = "2026-10-25T05:00Z,8.5,93,0.2,1.5,8,drizzle\n"

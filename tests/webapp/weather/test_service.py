@@ -7,12 +7,13 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from webapp.packs.service import demo_routes, read_route
+from webapp.packs.read import read_route
+from webapp.packs.service import demo_routes
+from webapp.records.weather.faults import WeatherFaults
+from webapp.records.weather.reader import read_observations
 from webapp.records.weather.service import (
-    WeatherFaults,
     Where,
     chain_of,
-    read_observations,
     suggest_from_file,
     suggest_from_typed,
 )

@@ -5,53 +5,27 @@ from __future__ import annotations
 import re
 import unicodedata
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from webapp.packs import service as packs
 from webapp.records.places.models import DeclinedPlace, ListedPlace
-from webapp.records.places.proposals import Proposal, Rule, found
+from webapp.records.places.proposals import Proposal
 from webapp.records.places.register import (
     FACTS,
     Bases,
-    Cursor,
     Json,
-    Page,
     Place,
-    compared,
-    entries,
     facts,
     find,
-    page,
     place_id,
-    waiting,
 )
 from webapp.store import audit
 from webapp.store.db import insert_new
 
-__all__ = [
-    "Cursor",
-    "NothingChanged",
-    "Page",
-    "Place",
-    "PlaceFaults",
-    "Proposal",
-    "Rule",
-    "Stale",
-    "change",
-    "compared",
-    "decline",
-    "enlist",
-    "entries",
-    "find",
-    "found",
-    "page",
-    "retire",
-    "waiting",
-]
 MOST_KEYS = 500
 COLUMNS = (
     *("key", "name", "direction", "from", "to", "state"),
@@ -59,6 +33,9 @@ COLUMNS = (
 )
 # What the form calls two columns of listed.csv.
 FIELDS = {"from": "from_place", "to": "to_place"}
+
+#: Checks one typed place against the line: the place, or (column, sentence) of each fault.
+Fit = Callable[[Json, Mapping[str, str]], tuple[Any, list[tuple[str, str]]]]
 
 
 class PlaceFaults(Exception):
@@ -84,8 +61,12 @@ def enlist(
     who: str,
     now: datetime,
     reports: Sequence[int] = (),
+    *,
+    fit: Fit,
 ) -> uuid.UUID:
     """List a new place; ``reports`` are the numbers of those that proposed it.
+
+    ``fit`` checks what was typed as a row of listed.csv: `webapp.packs.register.fit_listed`.
 
     Raises
     ------
@@ -93,7 +74,7 @@ def enlist(
         With every fault of what was typed; nothing is kept then.
     """
     line = base["route"]["key"]
-    said = _fitted(base, {**typed, "key": "new"})
+    said = _fitted(fit, base, {**typed, "key": "new"})
     taken = {one["key"] for one in base.get("listed", [])}
     for key in _keys(said["name"]):
         if key in taken:
@@ -120,6 +101,8 @@ def change(
     typed: Mapping[str, str],
     who: str,
     now: datetime,
+    *,
+    fit: Fit,
 ) -> None:
     """Change what a place says; the first change lays a row over the route's files.
 
@@ -129,7 +112,7 @@ def change(
         Nothing is kept then.
     """
     place, row = _held(session, bases, name, rev, who, now)
-    said = _fitted(bases[place.line_key], {**typed, "key": place.key})
+    said = _fitted(fit, bases[place.line_key], {**typed, "key": place.key})
     old = facts(place)
     if said == old:
         raise NothingChanged("Nothing was changed, so nothing was kept.")
@@ -201,8 +184,8 @@ def _held(
     return place, row
 
 
-def _fitted(base: Json, typed: Mapping[str, str]) -> Json:
-    listed, faults = packs.fit_listed(base, {column: typed[column] for column in COLUMNS})
+def _fitted(fit: Fit, base: Json, typed: Mapping[str, str]) -> Json:
+    listed, faults = fit(base, {column: typed[column] for column in COLUMNS})
     if listed is None:
         raise PlaceFaults([f"{FIELDS.get(name, name)}: {said}" for name, said in faults])
     names = [name for name in FACTS if name not in ("from_m", "to_m")]

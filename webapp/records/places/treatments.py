@@ -15,6 +15,7 @@ from webapp.plain.fields import CLOCKS_DIFFER
 from webapp.plain.jsontext import rfc3339
 from webapp.records.places.models import Treatment
 from webapp.records.places.register import Json, Place
+from webapp.records.warnings import models as warnings_models
 from webapp.records.warnings import service as warnings
 from webapp.store import audit
 
@@ -114,7 +115,7 @@ def of(session: Session, place: uuid.UUID) -> list[Noted]:
     return [Noted(row, struck.get(row.id)) for row in rows if row.outcome != STRUCK]
 
 
-def live_there(session: Session, place: Place) -> list[warnings.Warned]:
+def live_there(session: Session, place: Place) -> list[warnings_models.Warned]:
     """Return the live warnings of a place that was treated since they began.
 
     Each may be told the step "treated"; a person does it, at the warning.

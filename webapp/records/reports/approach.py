@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from webapp.lines.advice import SPEED_UNITS, first_line, in_season, is_advised
-from webapp.packs.service import begins_at, drawn_approach, drawn_usual, look_up
+from webapp.lines.lookup import look_up
+from webapp.lines.picture import begins_at, drawn_approach, drawn_usual
 from webapp.plain.drawing import STROKES, Frame, Picture, Stem, Stroke
 
 Json = dict[str, Any]

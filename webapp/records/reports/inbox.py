@@ -12,8 +12,8 @@ from typing import Any
 from sqlalchemy import ColumnElement, Select, func, select, tuple_
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
+from webapp.lines import in_use
 from webapp.plain.jsontext import rfc3339
-from webapp.publish import service as publish
 from webapp.records.reports import near
 from webapp.records.reports.desk import DeskReport, for_desk
 from webapp.records.reports.filters import Faults, Filter, conditions
@@ -52,7 +52,7 @@ class Waiting:
 
 def lines(session: Session) -> dict[str, Json]:
     """Return the base of each line's current pack, by line."""
-    packs = {str(one["key"]): one["pack"] for one in publish.current(session).routes}
+    packs = in_use.packs(session)
     bases = bases_of(session, packs.values())
     return {line: bases[pack] for line, pack in packs.items() if pack in bases}
 

@@ -12,9 +12,8 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from webapp.lines import posts
+from webapp.lines import in_use, posts
 from webapp.lines.posts import row_of
-from webapp.publish import service as publish
 
 Json = dict[str, Any]
 
@@ -38,9 +37,9 @@ def bases_of(session: Session, packs: Iterable[str]) -> dict[str, Json]:
     What tablets name is asked for in one question, however many packs they invent.
     """
     found = {}
-    for pack in sorted(publish.known(session, packs)):
+    for pack in sorted(in_use.known(session, packs)):
         with contextlib.suppress(LookupError):
-            found[pack] = publish.base(session, pack)
+            found[pack] = in_use.base(session, pack)
     return found
 
 

@@ -11,12 +11,13 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from webapp.lines import in_use
 from webapp.lines.posts import Lines
 from webapp.plain.fields import by_clock
-from webapp.publish import service as publish
 from webapp.records.reports import answers, approach, desk, inbox, near, sequence, strip
 from webapp.records.reports.models import Note, Report
 from webapp.records.reports.names import bases_of
+from webapp.records.warnings import models as warnings_models
 from webapp.records.warnings import service as warnings
 
 Json = dict[str, Any]
@@ -77,7 +78,6 @@ def gather(session: Session, name: uuid.UUID, zone: str) -> Page | None:
     own = bases_of(session, [row.pack_sha] if row.pack_sha else [])
     base = own.get(row.pack_sha or "") or known.get(row.line_key)
     rows = [one for one in warnings.listed(session) if _on_it(one, row)]
-    index = publish.current(session)
     day = by_clock(row.observed_est_at, ZoneInfo(zone)).date().isoformat()
     notes = session.scalars(select(Note).where(Note.report_id == name).order_by(Note.id))
     return Page(
@@ -86,20 +86,20 @@ def gather(session: Session, name: uuid.UUID, zone: str) -> Page | None:
         list(notes),
         answers.of(session, name),
         [_live(one, Lines(known), row) for one in rows],
-        _pack(index, row, own),
+        _pack(in_use.packs(session), row, own),
         _strip(base, row, around, rows),
-        _approach(session, index, report.body, row, own, day),
+        _approach(session, report.body, row, own, day),
         _doubts(session, row),
         row.line_key in known,
         bool(known),
     )
 
 
-def _on_it(one: warnings.Warned, row: Report) -> bool:
+def _on_it(one: warnings_models.Warned, row: Report) -> bool:
     return one.status == "published" and one.line_key == row.line_key
 
 
-def _live(one: warnings.Warned, known: Lines, row: Report) -> Live:
+def _live(one: warnings_models.Warned, known: Lines, row: Report) -> Live:
     line = one.line_key
     state, way = known.state(line, one.plan_state), known.direction(line, one.direction)
     where = known.stretch(line, one.from_m, one.to_m)
@@ -107,15 +107,14 @@ def _live(one: warnings.Warned, known: Lines, row: Report) -> Live:
     return Live(one.id, f"{state}, {way}", where, one.report_id in own)
 
 
-def _pack(index: publish.Index, row: Report, own: Mapping[str, Json]) -> Pack | None:
+def _pack(packs: Mapping[str, str], row: Report, own: Mapping[str, Json]) -> Pack | None:
     if row.pack_sha is None:
         return None
-    used = {str(one["pack"]) for one in index.routes}
-    return Pack(row.pack_sha, row.pack_sha in own, row.pack_sha in used)
+    return Pack(row.pack_sha, row.pack_sha in own, row.pack_sha in packs.values())
 
 
 def _strip(
-    base: Json | None, row: Report, around: list[Near], rows: list[warnings.Warned]
+    base: Json | None, row: Report, around: list[Near], rows: list[warnings_models.Warned]
 ) -> strip.Strip | None:
     """Draw what is counted along the line as this pack counts it."""
     at = None if base is None else strip.mark_of(base, row.at_m, row.target)
@@ -136,7 +135,6 @@ def _strip(
 
 def _approach(
     session: Session,
-    index: publish.Index,
     body: Json,
     row: Report,
     own: Mapping[str, Json],
@@ -147,14 +145,14 @@ def _approach(
     try:
         if pack is None:
             raise approach.NotDrawn("the report names no pack.")
-        gone = next((one for one in index.withdrawn if pack in one["packs"]), None)
+        gone = in_use.withdrawn(session, pack)
         if gone is not None:
             raise approach.NotDrawn(f"the pack in hand is withdrawn: {gone['reason']}")
         if pack not in own:
             raise approach.NotDrawn("the pack in hand is not kept here.")
         cell = approach.cell(own[pack], body, row.line_key, day)
-        table = publish.table(session, pack)
-        pictures = publish.pictures(session, pack, body["train"])
+        table = in_use.table(session, pack)
+        pictures = in_use.pictures(session, pack, body["train"])
         return approach.draw(own[pack], table, pictures, cell, row.at_m)
     except approach.NotDrawn as why:
         return approach.Approach(None, [f"Not drawn: {why}"])

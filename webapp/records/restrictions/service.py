@@ -18,14 +18,11 @@ from sqlalchemy import Select, select, tuple_
 from sqlalchemy.orm import Session
 
 from calc.units import speed_from_kmh, speed_from_mph
+from webapp.lines import in_use
 from webapp.lines.posts import Json, how_to_type, place_on_line
 from webapp.plain.fields import CLOCKS_DIFFER
 from webapp.plain.jsontext import rfc3339
-from webapp.publish import service as publisher
-from webapp.records.restrictions.lowering import InForce as InForce
-from webapp.records.restrictions.lowering import in_force as in_force
-from webapp.records.restrictions.lowering import lowered as lowered
-from webapp.records.restrictions.models import Restriction as Restriction
+from webapp.records.restrictions.models import Restriction
 from webapp.store import audit
 
 UNITS = {"mph": "mph", "kmh": "km/h"}
@@ -114,11 +111,11 @@ def _after(
 
 def told(session: Session) -> list[Json]:
     """Return all that nobody has ended, on the lines in use, as tablets get them."""
-    packs = {route["key"]: route["pack"] for route in publisher.current(session).routes}
+    packs = in_use.packs(session)
     row = Restriction
     query = select(row).where(row.ended_at.is_(None), row.line_key.in_(packs))
     found = session.scalars(query.order_by(row.line_key, row.from_m, row.id))
-    return [_item(one, publisher.base(session, packs[one.line_key])) for one in found]
+    return [_item(one, in_use.base(session, packs[one.line_key])) for one in found]
 
 
 def _item(row: Restriction, base: Json) -> Json:

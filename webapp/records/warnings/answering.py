@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from webapp.lines import in_use
 from webapp.lines.in_use import Json
-from webapp.records.reports import service as reports
+from webapp.records.reports import answers
 from webapp.records.warnings import service
 from webapp.records.warnings.models import Warned
 
@@ -28,7 +28,7 @@ def publish(
     if warning.report_id is not None:
         base = in_use.bases(session).get(warning.line_key)
         count = 0 if base is None else booked(base, warning, now.astimezone(zone))
-        reports.warned(session, warning.report_id, count, who, now)
+        answers.warned(session, warning.report_id, count, who, now)
     return warning
 
 

@@ -16,7 +16,8 @@ from sqlalchemy.orm import Session
 from webapp.lines import in_use
 from webapp.lines.advice import SPEED_UNITS, first_line, in_season, is_advised
 from webapp.lines.in_use import Json
-from webapp.packs.service import look_up
+from webapp.lines.lookup import look_up
+from webapp.records.restrictions import lowering
 from webapp.records.restrictions import service as restrictions
 from webapp.records.warnings.models import Warned
 
@@ -91,7 +92,7 @@ def view(
     state = state if state and state in pickable else str(pickable[0])
     others = _others(session, warning)
     told = restrictions.told(session)
-    live = restrictions.in_force(base, warning.direction, told, datetime.now(UTC))
+    live = lowering.in_force(base, warning.direction, told, datetime.now(UTC))
     cell = _Cell(base, table, trains.index(train), chain.index(state), day, live)
     stops = in_use.stops_within(base, warning.direction, warning.from_m, warning.to_m)
     return View(
@@ -111,7 +112,7 @@ class _Cell:
     train: int
     state: int
     day: str
-    restricted: Sequence[restrictions.InForce]
+    restricted: Sequence[lowering.InForce]
 
 
 def _others(session: Session, warning: Warned) -> list[Warned]:
@@ -157,7 +158,7 @@ def _advice(cell: _Cell, target: Json, state: int) -> Advice:
     plain = look_up(base, cell.table, **ask, speed=None)
     # As the card shows it: a restriction lowers speeds, never a mark.
     where = (season, index, state, cell.train)
-    found, by = restrictions.lowered(base, cell.table, where, plain, cell.restricted)
+    found, by = lowering.lowered(base, cell.table, where, plain, cell.restricted)
     name = base["states"][state]["name"]
     words = first_line(base, found, target, base["trains"][cell.train])
     if not is_advised(found):

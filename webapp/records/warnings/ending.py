@@ -10,6 +10,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from webapp.records.warnings import models as warnings_models
 from webapp.records.warnings import service, steps
 from webapp.records.warnings.clearing import Rule
 
@@ -43,7 +44,7 @@ def end(
     rule: Rule,
     who: str,
     now: datetime,
-) -> service.Warned:
+) -> warnings_models.Warned:
     """End it in this transaction, or ask; the steps cannot change in between.
 
     ``told`` holds `told_by`, `told_at` and `reference`. Raises `Missing`, and what

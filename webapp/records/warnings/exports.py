@@ -12,7 +12,7 @@ from xml.etree import ElementTree as ET
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
-from webapp.lines import in_use
+from webapp.lines import in_use, posts
 from webapp.lines.in_use import Json
 from webapp.lines.posts import point_at, stretch_along, unit_of
 from webapp.plain import csvtext, geojson
@@ -181,7 +181,7 @@ def _alert(
 
 def _info(alert: ET.Element, body: Json, base: Json | None, training: bool) -> None:
     where = stretch_along(body["from_m"], body["to_m"], unit_of(base))
-    state = in_use.name_of(base, "states", body["state"])
+    state = posts.name_of(base, "states", body["state"])
     info = ET.SubElement(alert, f"{{{CAP}}}info")
     _text(info, "language", "en")
     _text(info, "category", "Transport")
@@ -206,7 +206,7 @@ def _info(alert: ET.Element, body: Json, base: Json | None, training: bool) -> N
         )
     area = ET.SubElement(info, f"{{{CAP}}}area")
     line = (base or {}).get("route", {}).get("name", body["line"])
-    way = in_use.name_of(base, "directions", body["direction"])
+    way = posts.name_of(base, "directions", body["direction"])
     _text(area, "areaDesc", f"{line}, {way}, {where}")
     points = stretch(base, body["datum"], body["from_m"], body["to_m"])
     if points:

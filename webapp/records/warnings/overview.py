@@ -10,7 +10,7 @@ from datetime import datetime
 from sqlalchemy import Select, func, select, tuple_
 from sqlalchemy.orm import Session
 
-from webapp.lines import in_use
+from webapp.lines import in_use, posts
 from webapp.lines.in_use import Json
 from webapp.lines.posts import place_along, stretch_along, unit_of
 from webapp.plain.jsontext import rfc3339
@@ -141,9 +141,9 @@ def _shown(
         rev=row.rev,
         status=row.status,
         line=(base or {}).get("route", {}).get("name", row.line_key),
-        direction=in_use.name_of(base, "directions", row.direction),
+        direction=posts.name_of(base, "directions", row.direction),
         place=stretch_along(row.from_m, row.to_m, unit_of(base)),
-        state=in_use.name_of(base, "states", row.plan_state),
+        state=posts.name_of(base, "states", row.plan_state),
         reason=row.reason,
         from_at=row.from_at,
         review_at=row.review_at,
@@ -176,9 +176,9 @@ def as_json(row: Warned, base: Json | None) -> Json:
 
 def title(warning: Warned, base: Json | None) -> str:
     """Return what a warning is about, in a few words."""
-    state = in_use.name_of(base, "states", warning.plan_state)
+    state = posts.name_of(base, "states", warning.plan_state)
     place = stretch_along(warning.from_m, warning.to_m, unit_of(base))
-    return f"{state}, {place}, {in_use.name_of(base, 'directions', warning.direction)}"
+    return f"{state}, {place}, {posts.name_of(base, 'directions', warning.direction)}"
 
 
 def history(session: Session, name: uuid.UUID, base: Json | None) -> list[Deed]:

@@ -15,7 +15,7 @@ from typing import Any
 from sqlalchemy import Select, delete, func, select
 from sqlalchemy.orm import Session
 
-from webapp.lines import in_use
+from webapp.lines import in_use, posts
 from webapp.lines.posts import stretch_along, unit_of
 from webapp.records import tablets
 from webapp.records.items import Arrival, Kept
@@ -263,9 +263,9 @@ def _living(row: Warned, base: in_use.Json | None) -> Living:
         row.id,
         row.rev,
         (base or {}).get("route", {}).get("name", row.line_key),
-        in_use.name_of(base, "directions", row.direction),
+        posts.name_of(base, "directions", row.direction),
         stretch_along(row.from_m, row.to_m, unit_of(base)),
-        in_use.name_of(base, "states", row.plan_state),
+        posts.name_of(base, "states", row.plan_state),
     )
 
 

@@ -19,37 +19,9 @@ from sqlalchemy.orm import Session
 from webapp.lines.in_use import bases
 from webapp.records.items import Arrival, Kept, Kind
 from webapp.records.warnings import receipts, schemas
-from webapp.records.warnings.feed import Page, Refresh, page
 from webapp.records.warnings.models import Warned, WarningClock, WarningRev
-from webapp.records.warnings.receipts import Reach, counts_of, held_by, living, reach
-from webapp.records.warnings.typed import Facts, WarningFaults, fit, state_for_adhesion
+from webapp.records.warnings.typed import Facts, WarningFaults, fit
 from webapp.store import audit
-
-__all__ = [
-    "RECEIPTS",
-    "NoSuchWarning",
-    "NothingChanged",
-    "Page",
-    "Reach",
-    "Refresh",
-    "Stale",
-    "Warned",
-    "WarningFaults",
-    "amend",
-    "bases",
-    "counts_of",
-    "draft",
-    "end",
-    "get",
-    "held_by",
-    "holders",
-    "listed",
-    "living",
-    "page",
-    "publish",
-    "reach",
-    "state_for_adhesion",
-]
 
 DRAFT, PUBLISHED, ENDED = "draft", "published", "ended"
 TABLET = "a tablet"

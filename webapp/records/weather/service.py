@@ -17,20 +17,8 @@ from calc.weather.rain import after_dry_hours
 from calc.weather.season import day_of_year
 from calc.weather.suggest import Suggestion, suggest
 from webapp.records.weather.faults import WeatherFault, WeatherFaults, faults_of
-from webapp.records.weather.reader import HOUR, Observed, hour_from, read_observations
+from webapp.records.weather.reader import HOUR, Observed, hour_from
 from webapp.records.weather.rows import TypedSchema
-
-__all__ = [
-    "Observed",
-    "Suggestion",
-    "WeatherFault",
-    "WeatherFaults",
-    "Where",
-    "chain_of",
-    "read_observations",
-    "suggest_from_file",
-    "suggest_from_typed",
-]
 
 #: How far back the file is looked at. [h]
 LOOK_BACK = 24 * 7

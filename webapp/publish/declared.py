@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from webapp.publish import service as publisher
 from webapp.records import outbox
-from webapp.records.reports import service as reports
+from webapp.records.reports import pare
 from webapp.store import depot
 from webapp.store.db import Base, folder_of
 
@@ -36,7 +36,7 @@ def declare(
     highest = {kind: max(folder.given(kind), top(session, kind)) for kind in NUMBERED}
     skip = 0 if numbers_known else depot.SKIPPED
     folder.raise_to({kind: n + skip for kind, n in highest.items()})
-    gone = reports.pare_again(session, folder.removed(), now)
+    gone = pare.pare_again(session, folder.removed(), now)
     for name in gone:
         outbox.forget(session, name)
     serial = publisher.skip_ahead(session, now, folder.given(INDEX))
