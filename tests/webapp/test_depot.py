@@ -288,14 +288,14 @@ def test_a_database_that_goes_while_a_batch_is_written_is_noticed_before_the_ans
     tablet.get("/")
     from webapp.tablet import outbox
 
-    real = outbox.service.hand_in
+    real = outbox.outbox.hand_in
 
     def taken(*args: Any) -> Any:
         found = real(*args)
         gone(tmp_path / "data" / "step-in-hand.sqlite3")
         return found
 
-    monkeypatch.setattr(outbox.service, "hand_in", taken)
+    monkeypatch.setattr(outbox.outbox, "hand_in", taken)
     assert post(tablet, item(1)).status_code == 503
 
 

@@ -177,7 +177,7 @@ def test_the_former_address_leads_to_it(lone_app):
 
 def test_page_says_what_does_not_hold(lone_app, monkeypatch):
     failing = Checks({"CONFIRMED": "seen"}, (Family("some", (example(ours=9.0),)),))
-    monkeypatch.setattr(service, "stored", lambda: failing)
+    monkeypatch.setattr(checks, "stored", lambda: failing)
     text = lone_app.test_client().get("/checks").get_data(as_text=True)
     assert "1 of 1 checks do not hold" in text
     assert "a length: does not hold" in text

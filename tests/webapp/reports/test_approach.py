@@ -217,7 +217,7 @@ def test_one_trains_part_is_read_once(
         read.append(sha)
         return content(session, sha)
 
-    monkeypatch.setattr(publisher, "content", noted)
+    monkeypatch.setattr(in_use, "content", noted)
     shown(app, send, drawn)
     shas = dict(zip(("manifest", "base", "table", "unit-4", "unit-9"), one.files, strict=True))
     assert shas["unit-4"].sha256 in read and shas["unit-9"].sha256 not in read
