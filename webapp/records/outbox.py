@@ -21,7 +21,7 @@ from webapp.records import counts, idempotency, seals, tablets
 from webapp.records import not_enrolled as strangers
 from webapp.records.items import Arrival, Keep, Kind, Parked, Refused, Removed
 from webapp.records.outbox_schemas import ReportItem
-from webapp.records.reports import clocks
+from webapp.records.reports import clocks, together
 from webapp.records.reports import service as reports
 from webapp.records.warnings import service as warnings
 from webapp.store import audit, depot
@@ -149,11 +149,11 @@ def _take_together(session: Session, arrival: Arrival, items: list[Any]) -> dict
     """Keep the new reports of an enrolled tablet at once; whatever is odd is left out."""
     if not arrival.enrolled:
         return {}
-    sent: dict[int, reports.Sent] = {}
+    sent: dict[int, together.Sent] = {}
     for index, raw in enumerate(items):
         if isinstance(raw, dict) and raw.get("kind") == "report":
             with contextlib.suppress(ma.ValidationError):
-                sent[index] = reports.Sent(
+                sent[index] = together.Sent(
                     KINDS["report"].schema.load(raw), raw, fingerprint(raw)
                 )
     if len(sent) < 2:

@@ -14,59 +14,15 @@ from sqlalchemy.orm import Session
 
 from webapp.plain.fields import Id, Integer
 from webapp.records.items import Arrival, Kept, Parked, Removed
-from webapp.records.reports.answers import warned
-from webapp.records.reports.clocks import server_in_doubt
-from webapp.records.reports.lists import Short, Some, by_id, unanswered, with_flats
-from webapp.records.reports.met import Met, met_since
 from webapp.records.reports.models import ClosedNumber, Refusal, Report, ReportWords
-from webapp.records.reports.own import own
 from webapp.records.reports.pare import (
     NO_FINGERPRINT,
-    Due,
-    Held,
-    StillNeeded,
-    due,
-    held,
-    pare,
-    pare_again,
-    pare_old,
 )
 from webapp.records.reports.rank import happened, urgency
 from webapp.records.reports.search import searched
-from webapp.records.reports.sequence import Doubt, doubts
 from webapp.records.reports.together import Sent, arrived, insert_all, not_there
 from webapp.store import depot
 from webapp.store.db import insert_new
-
-__all__ = [
-    "Doubt",
-    "Due",
-    "Held",
-    "Met",
-    "Sent",
-    "Short",
-    "Some",
-    "StillNeeded",
-    "by_id",
-    "close_number",
-    "count",
-    "doubts",
-    "due",
-    "held",
-    "keep",
-    "keep_together",
-    "known",
-    "met_since",
-    "note_refused",
-    "own",
-    "pare",
-    "pare_again",
-    "pare_old",
-    "server_in_doubt",
-    "unanswered",
-    "warned",
-    "with_flats",
-]
 
 SEQ = Integer(validate=ma.validate.Range(1, 2**31 - 1))
 LONGEST_REASON = 500
