@@ -5,7 +5,7 @@ from pathlib import Path
 from flask import Blueprint, Response, redirect, render_template, url_for
 from flask.typing import ResponseReturnValue
 
-from webapp.pages.checks import service, show
+from webapp.pages.checks import checks, service, show
 from webapp.store.db import reading
 from webapp.web import stored
 from webapp.web.stored import REVALIDATE, answer, reading_sheet
@@ -23,8 +23,8 @@ def page() -> Response:
     """Show every check beside its source, and every number without one."""
     with reading() as session:
         lines, groups = service.assumptions(session)
-    checks = service.stored()
-    text = render_template("checks.html", checks=checks, lines=lines, groups=groups)
+    known = checks.stored()
+    text = render_template("checks.html", checks=known, lines=lines, groups=groups)
     return answer(stored.page(text), REVALIDATE)
 
 

@@ -24,8 +24,7 @@ from webapp.plain.config import PROPOSE
 from webapp.plain.fields import by_clock
 from webapp.records.places.models import DeclinedPlace, ListedPlace
 from webapp.records.places.register import Bases, Json, Place, listed_now
-from webapp.records.reports import service as reports
-from webapp.records.reports.service import Met
+from webapp.records.reports.met import Met, met_since
 
 # Own choice: a report names where the train was, the slippery rail lies round it.
 NEAR_M = 200.0
@@ -99,7 +98,7 @@ def found(
 ) -> list[Proposal]:
     """Return what the reports of the last weeks propose, most reports first."""
     since = now - timedelta(weeks=rule.weeks)
-    met = reports.met_since(session, since)
+    met = met_since(session, since)
     shut = _shut(session, bases)
     proposals, days = [], ZoneInfo(zone)
     for line, base in bases.items():
