@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .asked import CLOCK_AHEAD, DEW_HOURS
 from .findings import NEAR_DEW, NEAR_DEW_INCIDENT_HOURS, TRACE
 from .rail_temperature import RailSurface
 from .rain import RainRules
@@ -11,7 +12,13 @@ from .sun import LOW_SUN
 
 def assumptions() -> tuple[tuple[str, str, str], ...]:
     """Return (what, value, basis) of every assumption, values as they are used."""
-    return (*_of_rail(RailSurface()), *_of_rain(RainRules()), *_of_season(), *_of_signs())
+    return (
+        *_of_rail(RailSurface()),
+        *_of_rain(RainRules()),
+        *_of_season(),
+        *_of_signs(),
+        *_of_asked(),
+    )
 
 
 def _of_rail(rail: RailSurface) -> tuple[tuple[str, str, str], ...]:
@@ -72,4 +79,20 @@ def _of_signs() -> tuple[tuple[str, str, str], ...]:
             "assumption: high humidity lowers friction whatever the rail temperature",
         ),
         ("a slide or a slip at the start", "one state worse", "common practice, no source"),
+    )
+
+
+def _of_asked() -> tuple[tuple[str, str, str], ...]:
+    return (
+        (
+            "nothing seen, but dew may lie along the line",
+            f"{DEW_HOURS[0]}:00 to {DEW_HOURS[1]}:00 while the sun is low",
+            "assumption, after the hours of more incidents",
+        ),
+        (
+            "a clock may be ahead of the sun by",
+            f"{CLOCK_AHEAD} h",
+            "assumption: summer time, a line far west in its zone",
+        ),
+        ("steady rain for an hour or more washes a rail", "yes", "assumption"),
     )

@@ -18,6 +18,18 @@ from .sun import rail_keeps_night
 NEAR_DEW, NEAR_DEW_INCIDENT_HOURS = 2.0, 3.0
 #: Rain that a weather word tells of where the gauge shows none. Assumption: a trace. [mm]
 TRACE = 0.1
+#: Every reason a finding may have.
+REASONS = (
+    *("dry", "dew-likely", "first-rain", "light-rain", "steady-rain", "drying", "mist"),
+    *("near-dew", "dew", "leaf-residue", "frozen-rain", "frost-seen", "snow", "frost", "leaf"),
+)
+#: The reason of each kind of rain.
+_RAIN = {
+    Wetting.FIRST: "first-rain",
+    Wetting.LIGHT: "light-rain",
+    Wetting.STEADY: "steady-rain",
+    Wetting.DRYING: "drying",
+}
 
 
 @dataclass(frozen=True)
@@ -65,9 +77,22 @@ class Place:
 
 @dataclass(frozen=True)
 class Finding:
-    """One condition of the rail and why it is thought so."""
+    """One condition of the rail and why it is thought so.
+
+    Attributes
+    ----------
+    condition : str
+        One of `chain.CONDITIONS`.
+    code : str
+        The reason without its figures, one of `REASONS`; a screen has words for each.
+    words : str
+        The reason in English, with its figures.
+    wetting : Wetting or None
+        What rain has made of the rail, where it is rain.
+    """
 
     condition: str
+    code: str
     words: str
     wetting: Wetting | None = None
 
@@ -102,7 +127,7 @@ def look(now: Hour, rain: Sequence[float | None], place: Place) -> Look:
     wet = wetting(_with_word(now, rain))
     if wet is None:
         unknown.append("rain of the last hours: not known")
-    findings = _from_rain(wet, now) + _from_word(now)
+    findings = from_rain(wet, now) + from_word(now)
     moist = now.moisture
     if now.air is None or moist is None:
         unknown.append("air temperature or humidity: not known, so no dew point")
@@ -120,22 +145,26 @@ def _with_word(now: Hour, rain: Sequence[float | None]) -> list[float | None]:
     return [*rain[:-1], TRACE if wet else rain[-1]]
 
 
-def _from_rain(wet: Wetting | None, now: Hour) -> list[Finding]:
+def from_rain(wet: Wetting | None, now: Hour) -> list[Finding]:
+    """Return what the rain of the last hours does to the rail."""
     if wet is None or wet is Wetting.NONE:
         return []
     if now.air is not None and now.air <= 0.0:
-        return [Finding("frost", f"{wet.value}, and the air at or below 0 °C", wet)]
+        return [
+            Finding("frost", "frozen-rain", f"{wet.value}, and the air at or below 0 °C", wet)
+        ]
     condition = "wet" if wet is Wetting.STEADY else "damp"
-    return [Finding(condition, wet.value, wet)]
+    return [Finding(condition, _RAIN[wet], wet.value, wet)]
 
 
-def _from_word(now: Hour) -> list[Finding]:
+def from_word(now: Hour) -> list[Finding]:
+    """Return what the word for this hour's weather says of the rail."""
     if now.word == "mist":
-        return [Finding("damp", "mist")]
+        return [Finding("damp", "mist", "mist")]
     if now.word == "frost":
-        return [Finding("frost", "frost seen")]
+        return [Finding("frost", "frost-seen", "frost seen")]
     if now.word == "snow":
-        return [Finding("frost", "snow; it takes brake force too: local instructions")]
+        return [Finding("frost", "snow", "snow; it takes brake force too: local instructions")]
     return []
 
 
@@ -152,18 +181,24 @@ def _from_air(
     dew = float(dew_point_from_humidity(air, moist))
     frost = float(frost_point_from_humidity(air, moist))
     if rail <= 0.0 and (rail <= frost or rail <= dew):
-        return [Finding("frost", f"rail near {rail:.1f} °C by a simple model: frost forms")]
+        return [
+            Finding(
+                "frost", "frost", f"rail near {rail:.1f} °C by a simple model: frost forms"
+            )
+        ]
     if wet is Wetting.STEADY:
         return []
     if rail <= dew:
         words = f"rail near {rail:.1f} °C by a simple model, dew point {dew:.1f} °C: dew forms"
-        return [Finding("damp", words)]
+        return [Finding("damp", "dew", words)]
     often = place.hour is not None and incident_hour(place.hour)
     near = NEAR_DEW_INCIDENT_HOURS if often else NEAR_DEW
     if air - dew > near:
         return []
     when = ", at an hour of more incidents" if often else ""
-    return [Finding("damp", f"air within {air - dew:.1f} K of its dew point{when}")]
+    return [
+        Finding("damp", "near-dew", f"air within {air - dew:.1f} K of its dew point{when}")
+    ]
 
 
 def _rail_temperature(

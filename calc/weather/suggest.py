@@ -75,10 +75,10 @@ def suggest(
         If an input cannot be; a missing one is unknown and said so.
     """
     seen = look(now, rain, place)
-    findings = list(seen.findings) + _leaf(seen.findings, place)
+    findings = list(seen.findings) + from_season(seen.findings, place)
     index = _worst(chain, findings)
     if index is None and seen.dry_is_known:
-        findings = [Finding("dry", "no rain, and the air is far from its dew point")]
+        findings = [Finding("dry", "dry", "no rain, and the air is far from its dew point")]
         index = _worst(chain, findings)
     worse = worsen(chain, index, signs)
     ordered = sorted(findings, key=lambda f: -chain.index(f.condition))
@@ -98,7 +98,7 @@ def _worst(chain: Chain, findings: Sequence[Finding]) -> int | None:
     return max((chain.index(finding.condition) for finding in findings), default=None)
 
 
-def _leaf(findings: Sequence[Finding], place: Place) -> list[Finding]:
+def from_season(findings: Sequence[Finding], place: Place) -> list[Finding]:
     """Return what the leaf-fall season makes of a rail that is not dry.
 
     An unknown season counts as leaf-fall: the worse of the two.
@@ -106,7 +106,8 @@ def _leaf(findings: Sequence[Finding], place: Place) -> list[Finding]:
     if not findings or place.in_season is False:
         return []
     if place.leafy:
-        return [Finding("leaf", "moisture on a line with leaf fall")]
+        return [Finding("leaf", "leaf", "moisture on a line with leaf fall")]
     if any(finding.wetting is Wetting.STEADY for finding in findings):
-        return [Finding("damp", "leaf-fall season: steady rain on leaf residue is not 'wet'")]
+        words = "leaf-fall season: steady rain on leaf residue is not 'wet'"
+        return [Finding("damp", "leaf-residue", words)]
     return []

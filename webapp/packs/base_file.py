@@ -9,6 +9,7 @@ from webapp.packs.axes import PackTarget, TrainVariant
 from webapp.packs.fixed_words import FIXED_WORDS
 from webapp.packs.inferred import inferred_entries
 from webapp.packs.model import Landmark, Listed, Route, TrainType, Trip
+from .proposals import proposals_block
 
 Json = dict[str, Any]
 
@@ -84,6 +85,7 @@ def base_file(
         "assumptions": _assumptions(route),
         "words": {**FIXED_WORDS, **route.words.get("en", {})},
         **_signed_words(route),
+        **proposals_block(route),
         # A surveyed line has no such list, so that its pack keeps the name it had.
         **({"inferred": inferred} if inferred else {}),
     } | _brief_lists(route, targets)

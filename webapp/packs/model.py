@@ -60,6 +60,8 @@ class Settings:
     buffer_gap_m: float
     trip_allowance_words: str
     mark_here: bool = False
+    #: Whether leaves fall on the line; None: nobody said.
+    leaf_fall: bool | None = None
 
 
 @dataclass(frozen=True)

@@ -55,6 +55,7 @@ class SettingsTable(Strict):
     buffer_gap_m = Number(0, 20, unit="m")
     trip_allowance_words = Text()
     mark_here = Truth(load_default=False)
+    leaf_fall = Truth(load_default=None)
 
 
 class StateKey(Key):
