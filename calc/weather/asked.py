@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import product
 
 from .chain import Chain
-from .findings import TRACE, Finding, Place, from_rain, from_word
+from .findings import TRACE, Finding, from_rain, from_word
 from .observation import Hour
 from .rain import wetting
 from .season import in_days, leaf_fall_days
@@ -80,15 +80,30 @@ def all_answers() -> tuple[Asked, ...]:
     return tuple(Asked(*each) for each in product(*(answers for _, answers in QUESTIONS)))
 
 
-def propose(
-    chain: Chain, asked: Asked, month: int, hour: int, leafy: bool, latitude: float
-) -> Proposal:
-    """Return the rail state that answers, month and hour propose.
+@dataclass(frozen=True)
+class Around:
+    """What date and place add to the answers.
+
+    Attributes
+    ----------
+    dew : bool
+        Whether dew may lie where nobody looks.
+    in_season : bool or None
+        Whether it is the season of falling leaves; None: not known for this latitude.
+    leafy : bool
+        Whether leaves fall on this line.
+    """
+
+    dew: bool
+    in_season: bool | None
+    leafy: bool
+
+
+def around(month: int, hour: int, leafy: bool, latitude: float) -> Around:
+    """Return what date and place add.
 
     Parameters
     ----------
-    chain : Chain
-    asked : Asked
     month : int
         1 to 12; its worst day counts.
     hour : int
@@ -102,6 +117,25 @@ def propose(
     ------
     ValueError
         If there is no such month, hour or latitude.
+    """
+    if not 1 <= month <= 12 or not 0 <= hour <= 23:
+        raise ValueError(f"there is no month {month} or no hour {hour}")
+    first, last = _MONTHS[month - 1]
+    season = leaf_fall_days(latitude)
+    in_season = (
+        None if season is None else any(in_days(d, *season) for d in range(first, last + 1))
+    )
+    return Around(dew_may_lie(month, hour, latitude), in_season, leafy)
+
+
+def propose(chain: Chain, asked: Asked, here: Around) -> Proposal:
+    """Return the rail state that answers, date and place propose.
+
+    Parameters
+    ----------
+    chain : Chain
+    asked : Asked
+    here : Around
 
     Notes
     -----
@@ -110,12 +144,10 @@ def propose(
     may lie out of sight the answer is damp, not leaf film: an own look weighs more than a
     likelihood, and listed places have their own state (assumption).
     """
-    if not 1 <= month <= 12 or not 0 <= hour <= 23:
-        raise ValueError(f"there is no month {month} or no hour {hour}")
     findings = _seen(asked)
     if findings:
-        findings += from_season(findings, _place(month, leafy, latitude))
-    elif dew_may_lie(month, hour, latitude):
+        findings += from_season(findings, here.in_season, here.leafy)
+    elif here.dew:
         findings = [Finding("damp", "dew-likely", "dew may lie where nobody looked")]
     else:
         findings = [Finding("dry", "dry", "nothing wet was seen")]
@@ -133,14 +165,6 @@ def dew_may_lie(month: int, hour: int, latitude: float) -> bool:
     return any(
         rail_keeps_night(day, latitude, each) for day in _MONTHS[month - 1] for each in hours
     )
-
-
-def _place(month: int, leafy: bool, latitude: float) -> Place:
-    """Return a day of the month in leaf fall, if it has one."""
-    first, last = _MONTHS[month - 1]
-    season = leaf_fall_days(latitude)
-    days = [day for day in range(first, last + 1) if season and in_days(day, *season)]
-    return Place(day=days[0] if days else first, leafy=leafy, season=season)
 
 
 def _seen(asked: Asked) -> list[Finding]:

@@ -75,7 +75,7 @@ def suggest(
         If an input cannot be; a missing one is unknown and said so.
     """
     seen = look(now, rain, place)
-    findings = list(seen.findings) + from_season(seen.findings, place)
+    findings = list(seen.findings) + from_season(seen.findings, place.in_season, place.leafy)
     index = _worst(chain, findings)
     if index is None and seen.dry_is_known:
         findings = [Finding("dry", "dry", "no rain, and the air is far from its dew point")]
@@ -98,14 +98,16 @@ def _worst(chain: Chain, findings: Sequence[Finding]) -> int | None:
     return max((chain.index(finding.condition) for finding in findings), default=None)
 
 
-def from_season(findings: Sequence[Finding], place: Place) -> list[Finding]:
+def from_season(
+    findings: Sequence[Finding], in_season: bool | None, leafy: bool | None
+) -> list[Finding]:
     """Return what the leaf-fall season makes of a rail that is not dry.
 
     An unknown season counts as leaf-fall: the worse of the two.
     """
-    if not findings or place.in_season is False:
+    if not findings or in_season is False:
         return []
-    if place.leafy:
+    if leafy:
         return [Finding("leaf", "leaf", "moisture on a line with leaf fall")]
     if any(finding.wetting is Wetting.STEADY for finding in findings):
         words = "leaf-fall season: steady rain on leaf residue is not 'wet'"

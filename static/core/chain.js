@@ -4,6 +4,8 @@
  * @import {Base, Prep, RailState} from "./types.js"
  */
 
+import { heldTo } from "./proposal.js";
+
 const HOUR = 3600_000;
 /** Signs that show the worst state a driver may set off in; each of the others is one worse. */
 const FILM_SIGNS = ["leaves", "dull"];
@@ -21,7 +23,8 @@ export function pickable(base) {
 }
 
 /**
- * State to plan with now. A choice older than the company's hours, or made for another
+ * State to plan with now: the driver's, or what was proposed while nothing is said for a better one.
+ * A choice older than the company's hours, or made for another
  * train, counts as one worse, and so does each of the driver's signs; never better, and
  * never one that nobody may set off in.
  * @param {Base} base
@@ -38,7 +41,7 @@ export function plannedState(base, prep, now) {
   const signs = prep.signs ?? [];
   const film = signs.some((sign) => FILM_SIGNS.includes(sign));
   const steps = signs.filter((sign) => !FILM_SIGNS.includes(sign)).length;
-  const index = film ? worst : chosen + steps + (raised ? 1 : 0);
+  const index = film ? worst : heldTo(base, prep, chosen, isOld(base, prep, now)) + steps + (raised ? 1 : 0);
   return { index: Math.min(index, worst), hours, raised };
 }
 

@@ -5,6 +5,7 @@
  * @import {Advice, Bar, Base, Prep, Row} from "./types.js"
  */
 
+import { askedBefore } from "./proposal.js";
 import { NOT_COMPUTED, noFigures } from "./table.js";
 
 export const SAND = /** @type {const} */ (["full", "low", "unknown", "isolated"]);
@@ -87,7 +88,7 @@ export function isRunOver(prep, now) {
  * @returns {Prep}
  */
 export function forAnotherRun(prep) {
-  return { ...prep, ...NOT_SAID, off: null, calls: {}, extra: [] };
+  return { ...prep, ...NOT_SAID, off: null, calls: {}, extra: [], asked: askedBefore(prep) };
 }
 
 /**

@@ -9,6 +9,7 @@
 
 import { isOld, plannedState } from "./chain.js";
 import { changedCalls, placeOf, reachesBack, startOf } from "./pattern.js";
+import { proposedIndex } from "./proposal.js";
 import { OTHER_FORMATION, barred, withoutWsp } from "./prepare.js";
 import { lowered, tripRestrictions } from "./restrictions.js";
 import { FLAG_NOTHING_ADDED, NO_STOP, NOT_COMPUTED, isAdvised, lookUp, noFigures, seasonOf, signOf } from "./table.js";
@@ -49,6 +50,7 @@ export function tripView(pack, prep, now, day, warned = null) {
     w9: planned.raised ? String(planned.hours) : null,
     changed: planned.raised && !isOld(base, prep, now),
     signs: prep.signs ?? [],
+    proposed: betterThan(base, prep, planned.index),
     off: prep.off ?? null,
     bar,
     withdrawn: false,
@@ -57,6 +59,17 @@ export function tripView(pack, prep, now, day, warned = null) {
     warnings,
     restrictions,
   };
+}
+
+/**
+ * Name of the proposed state, where the trip is planned with a better one.
+ * @param {Base} base
+ * @param {Prep} prep
+ * @param {number} planned
+ */
+function betterThan(base, prep, planned) {
+  const index = proposedIndex(base, prep);
+  return index > planned ? base.states[index].name : null;
 }
 
 /**

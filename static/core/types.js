@@ -28,12 +28,17 @@
  *   stop_before_m: number, note: string | null}} SignalStop
  * @typedef {{key: string, direction: string, words: string, at_m: number, note: string | null}} BrakeTest
  * @typedef {{what: string, direction: string | null, from_m: number, to_m: number, how: string}} Inferred
+ * @typedef {{leafy: boolean, looked_below: number, questions: {key: string, answers: string[]}[],
+ *   outcomes: {state: string, why: string[]}[], rows: number[][], at: number[][][]}} Proposals
+ * @typedef {{answers: Record<string, string>, at: number, state: string | null, why: string[],
+ *   reason: string | null}} Asked what was answered and when, the state it proposes and why; reason: why a
+ *   better one is taken for this trip
  * @typedef {{format: string, version: number, route: RouteInfo, directions: Direction[], places: Place[],
  *   targets: Target[], landmarks: Landmark[], gradients: [number, number, number][],
  *   limits: Record<string, [number, number, number][]>, listed: Listed[], states: RailState[], trains: Train[],
  *   trips: Trip[], geometry: [number, number, number][], settings: PackSettings,
  *   signals?: SignalStop[], brake_tests?: BrakeTest[], doors?: {target: string, cars: number, open_front: number}[],
- *   inferred?: Inferred[],
+ *   inferred?: Inferred[], proposals?: Proposals,
  *   assumptions: {what: string, value: string, basis: string}[], words: Record<string, string>,
  *   signed_words?: Record<string, Record<string, string>>}} Base
  * @typedef {{format: string, version: number, base: string, knots: number[],
@@ -56,7 +61,7 @@
  *   state: string | null, stateAt: number, trainChanged: boolean, answeredAt?: number,
  *   wsp?: "works" | "fault" | null, sand?: "full" | "low" | "unknown" | "isolated" | null, signs?: string[],
  *   off?: string | null, calls?: Record<string, import("./pattern.js").CallChange>, extra?: string[],
- *   brakeTest?: "good" | "weak" | null, since?: import("./since.js").Seen | null}} Prep null: not asked yet;
+ *   brakeTest?: "good" | "weak" | null, since?: import("./since.js").Seen | null, asked?: Asked | null}} Prep null: not asked yet;
  *   off: why advice is switched off for this trip; since: what the last Brief of this line showed
  * @typedef {{why: "wsp" | "weak" | "pattern" | "unsure" | "platform" | "off" | "isolated" | "formation" | "train",
  *   reason?: string}} Bar why a stop has no advice although the pack may have some
@@ -68,8 +73,9 @@
  *   says of a stop that is barred, never shown: it only tells which is worse
  * @typedef {{base: Base, pack: Pack, trip: Trip, direction: Direction, trainIndex: number | null,
  *   train: Train | null, state: number, stateName: string, w9: string | null, changed?: boolean,
- *   signs?: string[], off?: string | null, bar?: Bar | null, withdrawn: boolean, rows: Row[],
- *   calls: Row[], warnings: TripWarning[], restrictions: TripRestriction[]}} TripView bar: why
+ *   signs?: string[], proposed?: string | null, off?: string | null, bar?: Bar | null, withdrawn: boolean, rows: Row[],
+ *   calls: Row[], warnings: TripWarning[], restrictions: TripRestriction[]}} TripView proposed: state that was proposed, where the
+ *   driver took a better one; bar: why
  *   no stop of the trip has advice
  *
  * @typedef {{id: string, rev?: number, status?: string, line?: string, direction?: string, datum?: string,

@@ -15,6 +15,7 @@ import { startFollowing, stepByHand } from "../core/follow.js";
 import { changedCalls, sameStop } from "../core/pattern.js";
 import { cardIndex } from "../core/platforms.js";
 import { askedAgain, trainKnown, withTrain } from "../core/prepare.js";
+import { askedBefore, timeOf, withAnswer } from "../core/proposal.js";
 import { seenNow } from "../core/since.js";
 import { noteSeen } from "./holding.js";
 import { followRow, keep, recall, recallFollow } from "./keep.js";
@@ -46,7 +47,9 @@ export function preparing(store, kept) {
       const anew = (await recallFollow()) ? {} : { follow: startFollowing() };
       const { prep } = store.get();
       if (!prep) return null;
-      const next = { ...prep, state, stateAt: Date.now(), answeredAt: Date.now(), trainChanged: false };
+      // What was said for a better state was said for that one.
+      const asked = prep.asked && state !== prep.state ? { ...prep.asked, reason: null } : (prep.asked ?? null);
+      const next = { ...prep, asked, state, stateAt: Date.now(), answeredAt: Date.now(), trainChanged: false };
       return { rows: { prep: next }, shown: { prep: next, ...anew } };
     }),
     /** @param {Partial<Pick<Prep, "wsp" | "sand" | "brakeTest" | "off">>} answer */
@@ -58,6 +61,14 @@ export function preparing(store, kept) {
       const others = (prep.signs ?? []).filter((one) => one !== sign);
       return { ...prep, signs: on ? [...others, sign] : others };
     }),
+    /** What the driver sees of the weather. @param {string} key @param {string} answer */
+    look: (key, answer) => change((prep) => {
+      const { pack, clockOffset } = store.get();
+      const now = Date.now();
+      return pack ? withAnswer(pack.base, prep, { key, answer, when: timeOf(now, clockOffset, pack.fetchedAt), now }) : prep;
+    }),
+    /** Why a better state than proposed. @param {string} reason */
+    better: (reason) => change((prep) => (prep.asked ? { ...prep, asked: { ...prep.asked, reason } } : prep)),
     /** @param {string} target @param {CallChange | null} how */
     changeCall: (target, how) => kept(() => patternChanged(store, (prep) => {
       const { [target]: _, ...others } = prep.calls ?? {};
@@ -114,7 +125,7 @@ async function tripChosen(store, trip, between, duty) {
     route, pack: pack.sha, trip: trip.key, ...trainKnown(prep, again),
     state: prep?.state ?? null, stateAt: prep?.stateAt ?? 0, signs: prep?.signs ?? [],
     trainChanged: prep !== null && prep.state !== null && (again || prep.trainChanged),
-    off: null, calls: {}, extra: [], since, answeredAt: Date.now(),
+    off: null, calls: {}, extra: [], since, asked: same ? (prep?.asked ?? null) : askedBefore(prep), answeredAt: Date.now(),
   };
   const at = duty && atTrip(duty, trip.key);
   return {

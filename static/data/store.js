@@ -26,6 +26,7 @@
  *   chooseTrain: (change: Partial<Pick<Prep, "formation" | "isolated">>) => Promise<boolean>,
  *   chooseState: (state: string) => Promise<boolean>, refresh: () => void,
  *   answer: (answer: Partial<Pick<Prep, "wsp" | "sand" | "brakeTest" | "off">>) => Promise<boolean>,
+ *   look: (key: string, answer: string) => Promise<boolean>, better: (reason: string) => Promise<boolean>,
  *   trainChanged: () => Promise<boolean>, sign: (sign: string, on: boolean) => Promise<boolean>,
  *   changeCall: (target: string, how: import("../core/pattern.js").CallChange | null) => Promise<boolean>,
  *   extraCall: (target: string, on: boolean) => Promise<boolean>, briefShown: () => Promise<void>, cardShown: (row: import("../core/types.js").Row, moved: boolean) => void,

@@ -9,8 +9,10 @@
 import { SIGNS, pickable, plannedState } from "../core/chain.js";
 import { OTHER_FORMATION, SAND, WSP, allAsked } from "../core/prepare.js";
 import { formations, isolatedChoices } from "../core/trip.js";
+import { proposedIndex } from "../core/proposal.js";
 import { button, h, radios, tick } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
+import { betterPart, proposalPart } from "./brief-proposal.js";
 import { signWords } from "./rail-words.js";
 
 const w = words.brief;
@@ -190,18 +192,21 @@ function help(text) {
 function rail(store, base, prep) {
   const planned = plannedState(base, prep, Date.now());
   const signs = prep.signs ?? [];
+  const marked = base.states[proposedIndex(base, prep)]?.key;
   return h(
     "div",
     {},
+    proposalPart(store, base, prep),
     radios({
       name: "rail",
       legend: w.rail,
       written: true,
-      choices: pickable(base).map((state) => ({ value: state.key, words: state.name })),
+      choices: pickable(base).map((state) => ({ value: state.key, words: state.name, help: state.key === marked ? words.weather.mark : undefined })),
       // Old, or chosen for another train: asked again, so that the same one can be chosen anew.
       value: planned?.raised ? null : prep.state,
       pick: (state) => store.act.chooseState(state),
     }),
+    betterPart(store, base, prep),
     planned?.raised ? help(raisedWords(base, prep, planned)) : null,
     help(w.railAsk),
     h(

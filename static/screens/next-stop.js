@@ -16,6 +16,7 @@ import { followLine } from "../core/trip.js";
 import { stayAwake } from "../elements/awake.js";
 import { button, fill, h } from "../elements/dom.js";
 import { untouched } from "../elements/touch.js";
+import { withProposal } from "./rail-words.js";
 import { words } from "../words/chosen.js";
 import { drawMark } from "./mark-here.js";
 import { nextTripButton } from "./next-trip.js";
@@ -156,7 +157,7 @@ function footOf({ view, follow }) {
   }
   if (view.off) return "";
   const name = view.stateName.toLowerCase();
-  if (view.w9 === null) return words.frame.planned(name);
+  if (view.w9 === null) return withProposal(view, words.frame.planned(name));
   return view.changed ? words.frame.w9train(name) : words.frame.w9(view.w9, name);
 }
 

@@ -11,12 +11,21 @@ export function signWords(signs) {
   return signs.map((sign) => words.prepare.signWords[sign] ?? sign).join(", ");
 }
 
+/**
+ * What was proposed is told wherever a better state is planned.
+ * @param {TripView} view
+ * @param {string} planned
+ */
+export function withProposal({ proposed }, planned) {
+  return proposed ? words.weather.plannedBetter(planned, proposed.toLowerCase()) : planned;
+}
+
 /** @param {TripView} view */
 export function railWords(view) {
   const state = view.stateName.toLowerCase();
   if (view.w9 !== null) return view.changed ? words.frame.w9train(state) : words.frame.w9(view.w9, state);
   const signs = view.signs ?? [];
-  return signs.length > 0 ? words.frame.plannedSigns(state, signWords(signs)) : words.frame.planned(state);
+  return withProposal(view, signs.length > 0 ? words.frame.plannedSigns(state, signWords(signs)) : words.frame.planned(state));
 }
 
 /**

@@ -3,6 +3,7 @@ import { outbox } from "./de-outbox.js";
 import { mark, report, say, seal, where } from "./de-report.js";
 import { de as enrol } from "./enrol.js";
 import { prepare } from "./de-prepare.js";
+import { weather } from "./de-weather.js";
 import { de as figures } from "./figures.js";
 import { de as strip } from "./strip.js";
 
@@ -17,6 +18,7 @@ export const words = {
   enrol,
   figures,
   prepare,
+  weather,
   language: {
     code: "de",
     unsigned: "Die festen Sätze W1 bis W10 sind auf Deutsch von keinem Unternehmen unterschrieben.",

@@ -8,6 +8,7 @@ import { mark, report, say, seal, where } from "./en-report.js";
 import { outbox } from "./en-outbox.js";
 import { en as enrol } from "./enrol.js";
 import { prepare } from "./en-prepare.js";
+import { weather } from "./en-weather.js";
 import { en as figures } from "./figures.js";
 import { en as strip } from "./strip.js";
 
@@ -199,6 +200,7 @@ export const words = {
   where,
   outbox,
   prepare,
+  weather,
   screen: {
     title: "Screen, hand and language",
     light: "Light",

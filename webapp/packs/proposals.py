@@ -11,7 +11,7 @@ from functools import lru_cache
 from statistics import fmean
 from typing import Any
 
-from calc.weather.asked import QUESTIONS, all_answers, propose
+from calc.weather.asked import QUESTIONS, Around, all_answers, around, propose
 from calc.weather.chain import CONDITIONS, Chain
 
 from .model import Route
@@ -39,13 +39,17 @@ def _table(chain: Chain, latitude: float) -> Json:
     outcomes: dict[tuple[int, tuple[str, ...]], int] = {}
     rows: dict[tuple[int, ...], int] = {}
 
-    def row(month: int, hour: int, leafy: bool) -> int:
-        found = [propose(chain, one, month, hour, leafy, latitude) for one in all_answers()]
+    @lru_cache
+    def row(here: Around) -> int:
+        found = [propose(chain, one, here) for one in all_answers()]
         numbers = tuple(outcomes.setdefault((p.index, p.why), len(outcomes)) for p in found)
         return rows.setdefault(numbers, len(rows))
 
     at = [
-        [[row(month, hour, leafy) for hour in range(24)] for month in range(1, 13)]
+        [
+            [row(around(month, hour, leafy, latitude)) for hour in range(24)]
+            for month in range(1, 13)
+        ]
         for leafy in (False, True)
     ]
     return {
