@@ -21,6 +21,15 @@ def assumptions() -> tuple[tuple[str, str, str], ...]:
     )
 
 
+def assumptions_of_questions() -> tuple[tuple[str, str, str], ...]:
+    """Return those that the four questions of the Brief rest on."""
+    return (*_of_rain(RainRules()), *_of_season(), _of_sun(), *_of_asked())
+
+
+def _of_sun() -> tuple[str, str, str]:
+    return ("sun above which the rail counts as warmed", f"{LOW_SUN:g} degrees", "assumption")
+
+
 def _of_rail(rail: RailSurface) -> tuple[tuple[str, str, str], ...]:
     return (
         ("emissivity of a rail", f"{rail.emissivity:g}", "assumption: rusty sides"),
@@ -35,7 +44,7 @@ def _of_rail(rail: RailSurface) -> tuple[tuple[str, str, str], ...]:
             "McAdams's formula for a plate, from memory",
         ),
         ("heat stored in the rail", "none", "assumption: late in the night"),
-        ("sun above which the rail counts as warmed", f"{LOW_SUN:g} degrees", "assumption"),
+        _of_sun(),
     )
 
 

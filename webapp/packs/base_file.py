@@ -9,7 +9,7 @@ from webapp.packs.axes import PackTarget, TrainVariant
 from webapp.packs.fixed_words import FIXED_WORDS
 from webapp.packs.inferred import inferred_entries
 from webapp.packs.model import Landmark, Listed, Route, TrainType, Trip
-from .proposals import proposals_block
+from webapp.packs.proposals import proposals_block
 
 Json = dict[str, Any]
 

@@ -14,7 +14,7 @@ from typing import Any
 from calc.weather.asked import QUESTIONS, Around, all_answers, around, propose
 from calc.weather.chain import CONDITIONS, Chain
 
-from .model import Route
+from webapp.packs.model import Route
 
 Json = dict[str, Any]
 

@@ -6,11 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from calc.feel.assumptions import assumptions as feel_assumptions
 from calc.recorder.assumptions import assumptions as recorder_assumptions
-from calc.risk.assumptions import assumptions as risk_assumptions
 from calc.slide.assumptions import assumptions as slide_assumptions
-from calc.weather.assumptions import assumptions as weather_assumptions
+from calc.weather.assumptions import assumptions_of_questions
 from webapp.pages.checks.desk_app import assumptions as desk_assumptions
 from webapp.pages.checks.tablet_app import assumptions as app_assumptions
 
@@ -73,11 +71,12 @@ def grouped(bases: Iterable[dict[str, Any]]) -> list[Group]:
 
 
 def of_the_program() -> list[Group]:
-    """Return what calculation and app themselves assume, whatever the line."""
+    """Return what calculation and app themselves assume, whatever the line.
+
+    What no page and no command uses is not here.
+    """
     parts = (
-        ("Running brake test", feel_assumptions()),
-        ("Damp rail", weather_assumptions()),
-        ("Risk, a model estimate", risk_assumptions()),
+        ("Rail state proposed in the Brief", assumptions_of_questions()),
         ("Slides, disc and tread", slide_assumptions()),
         ("Grip from a recorder", recorder_assumptions()),
         ("The tablet app", app_assumptions()),
