@@ -13,7 +13,6 @@ from typing import Any
 
 from calc.weather.asked import QUESTIONS, Around, all_answers, around, propose
 from calc.weather.chain import CONDITIONS, Chain
-
 from webapp.packs.model import Route
 
 Json = dict[str, Any]
