@@ -27,7 +27,11 @@ def assumptions_of_questions() -> tuple[tuple[str, str, str], ...]:
 
 
 def _of_sun() -> tuple[str, str, str]:
-    return ("sun above which the rail counts as warmed", f"{LOW_SUN:g} degrees", "assumption")
+    return (
+        "sun above which the rail counts as warmed",
+        f"{LOW_SUN:g} degrees",
+        "assumption: no source",
+    )
 
 
 def _of_rail(rail: RailSurface) -> tuple[tuple[str, str, str], ...]:
@@ -55,10 +59,14 @@ def _of_rain(rain: RainRules) -> tuple[tuple[str, str, str], ...]:
             f"{rain.steady_rate:g} mm in the hour",
             "end of slight rain in British forecasts, from memory",
         ),
-        ("rain of one spell that has washed it", f"{rain.washed:g} mm", "assumption"),
+        (
+            "rain of one spell that has washed it",
+            f"{rain.washed:g} mm",
+            "assumption: no source",
+        ),
         ("dry for so long, a rain is the first", f"{rain.dry_hours} h", "assumption: a day"),
-        ("dry hours that do not end a spell", f"{rain.gap_hours} h", "assumption"),
-        ("a rail dries after rain for", f"{rain.drying_hours} h", "assumption"),
+        ("dry hours that do not end a spell", f"{rain.gap_hours} h", "assumption: no source"),
+        ("a rail dries after rain for", f"{rain.drying_hours} h", "assumption: no source"),
         ("drizzle that a gauge does not show", f"{TRACE:g} mm", "assumption: a trace"),
     )
 
@@ -96,12 +104,12 @@ def _of_asked() -> tuple[tuple[str, str, str], ...]:
         (
             "nothing seen, but dew may lie along the line",
             f"{DEW_HOURS[0]}:00 to {DEW_HOURS[1]}:00 while the sun is low",
-            "assumption, after the hours of more incidents",
+            "assumption: after the hours of more incidents",
         ),
         (
             "a clock may be ahead of the sun by",
             f"{CLOCK_AHEAD} h",
             "assumption: summer time, a line far west in its zone",
         ),
-        ("steady rain for an hour or more washes a rail", "yes", "assumption"),
+        ("steady rain for an hour or more washes a rail", "yes", "assumption: no source"),
     )
