@@ -19,7 +19,7 @@ FINE = Asked("none", "days", "no", "no")
 #: Answers of a question from the milder to the worse, where the order is beyond dispute.
 WORSE = (
     *(("dew", "no", "yes"), ("frost", "no", "yes"), ("rain", "steady", "light")),
-    *(("rain", "none", "light"), ("rain", "none", "steady"), ("dry", "days", "unknown")),
+    *(("rain", "none", "light"), ("dry", "days", "unknown")),
     *(("dry", "day", "hours"), ("dry", "days", "hours")),
 )
 PLACES = {
