@@ -1,8 +1,28 @@
 """A batch of cases: every target x season x rail state x train at once, on one grid.
 
-The grid counts distance before the mark in equal cells and reaches past the mark as far
-as the farthest limit. Arrays are (cells, cases); a plan axis goes in front where there
-is one. Nothing is looped per case.
+The line before one stop, laid on the grid; the train comes from the right::
+
+      limit      mark                                             <- the train
+        |         |                                                      |
+    ----+----+----+----+----+----+----+----+----+--  ...  --+----+----+--
+    node 0    1    2    3    4    5    6    7    8
+    cell    0    1    2    3    4    5    6    7
+        <- before ->
+
+**Nodes** are points, **cells** the stretches between them: cell n lies between node n
+(nearer) and node n + 1 (farther out). ``before`` cells lie past the mark, as far as the
+farthest limit of the batch, so node n is (n - before) cells before the mark; places are
+counted that way, as distances before the mark, because a brake is begun before
+something. **u** is the square of speed [m2/s2]: a constant deceleration a changes it by
+2 a for each metre, so a curve swept outward from the mark is a running sum over cells,
+with no square root and no time, and one sweep serves every approach speed. **phi** is
+the share of the weight that stands on wheelsets which brake in the step (1 where all
+do): only those can slide, and only their rotating mass stops with them. **Rows** are
+lines of a table over u (`calc.speed_tables`): what differs between cases without
+depending on the place, such as the force of one step of one train.
+
+Arrays are (cells, cases) or (nodes, cases); the axis of the plans that are compared goes
+in front where there is one. A case's column is its **lane**. Nothing is looped per case.
 """
 
 from __future__ import annotations
@@ -34,7 +54,10 @@ Flags = NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class CaseIndex:
-    """Which target, season, state and train each case of a batch is."""
+    """Which target, season, state and train each case of a batch is; (cases,) of int.
+
+    Each is the place in the list that the calculation was given; season 1 is in season.
+    """
 
     target: Ints
     season: Ints
@@ -60,7 +83,22 @@ class Batch:
     margin : numpy.ndarray
         From mark to limit. [m]
     goal : numpy.ndarray
-        Square of the speed to have at the mark. [m2/s2]
+        Square of the speed to have at the mark, u there. [m2/s2]
+    rotating, length : numpy.ndarray
+        Rotating mass as a share of static mass; of the train. [-, m]
+    ramp, release_ramp, dead_time : numpy.ndarray
+        Rates at which brake force builds up and falls, and the wait before. [m/s3, s]
+    step_share : numpy.ndarray, shape (cases, steps)
+        phi of each step. [-]
+    force, resistance, adhesion, asked, sliding : SpeedTable
+        Over u: brake force, resistance and adhesion, and the deceleration on the level
+        when nothing or everything slides. A row a train and step (force, asked), a
+        train, a state, and a state, train and step (sliding).
+    state_rows : numpy.ndarray of int, shape (cases,)
+        Where each case's state begins among the rows of ``sliding``.
+    steps : int
+        Steps of the train that has most: rows of force a train.
+    settings : Settings
     """
 
     index: CaseIndex
@@ -102,11 +140,14 @@ class Batch:
         return np.asarray((np.asarray(node) - self.before) * self.cell, dtype=np.float64)
 
     def force_row(self, step: Ints | int) -> Ints:
-        """Return the row of brake force of a step for each case."""
+        """Return the row of ``force`` of a step for each case; shape of ``step``, cases."""
         return np.asarray(self.index.train * self.steps + step, dtype=np.int64)
 
     def held(self, row: Ints, place: tuple[Ints, Floats]) -> Floats:
-        """Return the rail force per unit weight a wheelset can have. [m/s2]."""
+        """Return the rail force per unit weight a wheelset can have. [m/s2].
+
+        ``row`` is one of ``adhesion``, ``place`` found there; shapes as `SpeedTable.at`.
+        """
         return np.asarray(self.settings.eta * GRAVITY * self.adhesion.at(row, place))
 
     def decelerate(
@@ -114,8 +155,9 @@ class Batch:
     ) -> tuple[Floats, Floats]:
         """Return actual and asked deceleration in one cell at full step force. [m/s2].
 
-        Off listed places both are read from tables in which force, resistance and rail
-        are already put together; only the gradient is the cell's own.
+        All in the one cell ``node``; ``u``, ``force_row`` and ``phi`` (..., cases). Off
+        listed places both are read from tables in which force, resistance and rail are
+        already put together; only the gradient is the cell's own.
         """
         place = self.force.place_of(u)
         grade = self.grade[node]
@@ -152,7 +194,10 @@ class Batch:
         return deceleration(brake, rest, self.rotating, phi, held, share, low)
 
     def coasting(self, node: Ints, u: Floats) -> Floats:
-        """Return the deceleration with power and brake off, each lane in its cell."""
+        """Return the deceleration with power and brake off, each lane in its cell. [m/s2].
+
+        ``node`` and ``u`` (..., cases); below 0 where the line falls steeply enough.
+        """
         lane = np.arange(self.cases)
         place = self.force.place_of(u)
         rest = self.resistance.at(self.index.train, place)
@@ -163,10 +208,17 @@ class Batch:
 def make_batch(given: TableInput, index: CaseIndex, top_speed: float) -> Batch:
     """Lay the cases of one direction on a grid.
 
+    Parameters
+    ----------
+    given : TableInput
+    index : CaseIndex
+    top_speed : float
+        Fastest that any table over u is read at. [m/s]
+
     Raises
     ------
     ValueError
-        If a train has no mass or a profile no stretch.
+        If a case has no mark, a limit before it, a train no mass or a profile no stretch.
     """
     cell = given.settings.cell
     margin = np.array(
@@ -245,7 +297,10 @@ def _lay_cells(
 def with_listed(
     batch: Batch, given: TableInput, extend: Floats | None = None, point: bool = False
 ) -> Batch:
-    """Return the batch with listed places lengthened, or laid under the front alone."""
+    """Return the batch with listed places lengthened, or laid under the front alone.
+
+    ``extend`` is how far each train's places go on past their end, (trains,). [m]
+    """
     grade, share, row = _lay_cells(
         given, batch.index, batch.before, batch.cells, extend=extend, point=point
     )

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .advised import Advised, work_out
 from .approach import meeting, slowed_for_boards, speed_envelope
-from .batch import Batch, CaseIndex, Floats, make_batch
+from .batch import Batch, CaseIndex, Floats, Ints, make_batch
 from .choice import Choice, choose
 from .cover import ceilings, recovery_curve
 from .family import (
@@ -24,7 +26,7 @@ from .hand import worse_ceilings
 from .joins import Joins, joins, value_at
 from .model import TableInput
 from .order import one_state_worse
-from .result import Table
+from .result import NO_STOP, NOT_COMPUTED, OK
 
 #: Targets worked out in one batch.
 TARGETS_AT_ONCE = 2
@@ -43,22 +45,44 @@ class Usual:
     seconds: Floats
 
 
+@dataclass(frozen=True)
+class Part:
+    """The figures of some cases of a table.
+
+    Attributes
+    ----------
+    case : dict of numpy.ndarray of int, shape (n,)
+        Target, season, state and train of each row of the figures.
+    figures : dict of numpy.ndarray, shape (n, ...)
+        By the name of their column; the rest of the axes as the column has them.
+    """
+
+    case: dict[str, Ints]
+    figures: dict[str, NDArray[Any]]
+
+
 def work_chunk(
     given: TableInput,
     targets: Iterable[int],
-    table: Table,
     faster: frozenset[tuple[int, int]] = frozenset(),
-) -> None:
-    """Work out some targets and write them into the table.
+) -> tuple[Part, ...]:
+    """Work out some targets of a table; nothing where no train has a mark at them.
 
-    ``faster`` names pairs of target and train that meet their brake point faster than
-    a train does that slows softly for the boards before it.
+    Parameters
+    ----------
+    given : TableInput
+    targets : iterable of int
+        Worked out in one batch; which ones go together changes no figure but where the
+        shared horizon ends.
+    faster : frozenset of (int, int)
+        Pairs of target and train that meet their brake point faster than a train does
+        that slows softly for the boards before it.
     """
     speeds = np.asarray(given.speeds)
     given = _shortened(given, list(targets))
     index = _cases(given, list(targets))
     if index.target.size == 0:
-        return
+        return ()
     batch = make_batch(given, index, 1.3 * float(speeds[-1]))
     usual = _usual(given, index, speeds)
     family = make_family(given)
@@ -78,7 +102,9 @@ def work_chunk(
     most = allowed_steps(batch, given)
     choice = choose(batch, given, family, scores, most, cost[0])
     advised = work_out(batch, family, choice, starts, ceiling, last, speeds)
-    _write(given, batch, table, family, choice, advised, usual)
+    rows, case = _with_season(index)
+    worked = figures(given, batch, family, choice, advised, usual)
+    return (Part(case, {name: values[rows] for name, values in worked.items()}),)
 
 
 def soft_distance(given: TableInput, target: int) -> float:
@@ -207,84 +233,74 @@ def _envelopes(
     return [(known[pair], distance) for pair in pairs]
 
 
-def _write(
+def figures(
     given: TableInput,
     batch: Batch,
-    table: Table,
     family: Family,
     choice: Choice,
     advised: Advised,
     usual: Usual,
-) -> None:
-    """Put a batch's results in their places; a missing season takes the other's."""
-    at = (batch.index.target, batch.index.season, batch.index.state, batch.index.train)
+) -> dict[str, NDArray[Any]]:
+    """Return each column of a batch that is made with its cases, (cases, ...).
+
+    This is where a new column gets its formula. Curves stand at the batch's nodes from
+    the mark outward. What needs a stand is not known at a lower speed to run through.
+    """
     plan = np.maximum(choice.plan, 0)
-    speeds = np.asarray(given.speeds)[:, None]
-    table.step[at] = family.step[plan]
-    table.run_in[at] = np.where(family.run_in, family.near_speed, 0.0)[plan]
-    table.ease_at[at] = np.where(family.eased, family.near_speed, 0.0)[plan]
-    table.aim_short[at] = family.aim[plan]
-    single = family.near_speed[plan] == 0
-    table.last_step[at] = np.where(single, family.step[plan], 0)
-    table.expect_wsp[at] = choice.expect_wsp
-    table.less_cover[at] = choice.less_cover
-    asked = (given.settings.quiet_from >= 0) & (batch.goal == 0)
-    table.no_state_in_hand[at] = ~choice.in_hand & asked
-    table.status[at] = np.where(np.isfinite(advised.brake), 0, 2).T
-    table.status[at] = np.where((choice.plan < 0)[:, None], 1, table.status[at])
-    late = given.settings.late
+    speeds, late = np.asarray(given.speeds)[:, None], given.settings.late
     brake = advised.brake + late * speeds
-    table.brake[at] = brake.T
     lost = advised.seconds + late - usual.seconds - (brake - usual.brake) / speeds
-    table.seconds[at] = lost.T
+    single = family.near_speed[plan] == 0
     stops = batch.goal == 0
-    table.cover[at] = np.where(stops, advised.cover, np.nan).T
     nodes = slice(batch.before, None)
-    shown = (*at, slice(0, batch.cells + 1 - batch.before))
-    table.advised[shown] = advised.curve[nodes].T
-    table.ceiling[shown] = np.where(stops, advised.ceiling, np.nan)[nodes].T
-    table.cover_by_onset[shown] = np.where(stops, advised.onset, np.nan)[nodes].T
-    table.handle_distance[at] = np.where(single, np.nan, advised.handle.distance)
-    table.handle_speed[at] = np.where(single, np.nan, advised.handle.speed)
-    table.after_speed[at] = np.where(single, np.nan, advised.after_speed)
-    table.last_distance[at] = advised.last.distance
-    short = (batch.index.target, batch.index.train)
-    table.usual[short] = usual.brake.T
-    table.usual_curve[(*short, shown[-1])] = usual.curve.speed[nodes].T
-    _copy_season(given, batch, table)
+    status = np.where(np.isfinite(advised.brake), OK, NOT_COMPUTED)
+
+    def at_a_stand(values: Floats) -> Floats:
+        return np.where(stops, values, np.nan)
+
+    def released(values: Floats) -> Floats:
+        return np.where(single, np.nan, values)
+
+    return {
+        "status": np.where(choice.plan < 0, NO_STOP, status).T,
+        "brake": brake.T,
+        "seconds": lost.T,
+        "cover": at_a_stand(advised.cover).T,
+        "usual": usual.brake.T,
+        "step": family.step[plan],
+        "last_step": np.where(single, family.step[plan], 0),
+        "run_in": np.where(family.run_in, family.near_speed, 0.0)[plan],
+        "ease_at": np.where(family.eased, family.near_speed, 0.0)[plan],
+        "aim_short": family.aim[plan],
+        "expect_wsp": choice.expect_wsp,
+        "less_cover": choice.less_cover,
+        "no_state_in_hand": ~choice.in_hand & stops & (given.settings.quiet_from >= 0),
+        "advised": advised.curve[nodes].T,
+        "ceiling": at_a_stand(advised.ceiling)[nodes].T,
+        "cover_by_onset": at_a_stand(advised.onset)[nodes].T,
+        "usual_curve": usual.curve.speed[nodes].T,
+        "handle_distance": released(advised.handle.distance),
+        "handle_speed": released(advised.handle.speed),
+        "after_speed": released(advised.after_speed),
+        "last_distance": advised.last.distance,
+    }
 
 
-def _copy_season(given: TableInput, batch: Batch, table: Table) -> None:
-    """Give the season the figures out of season where no place is listed for it."""
-    pairs = list(zip(batch.index.target.tolist(), batch.index.train.tolist(), strict=True))
-    seasonal = {pair for pair, season in zip(pairs, batch.index.season, strict=True) if season}
-    for target, train in set(pairs):
-        if (target, train) in seasonal:
-            continue
-        for name in SEASONAL:
-            column = getattr(table, name)
-            column[target, 1, :, train] = column[target, 0, :, train]
+def _with_season(index: CaseIndex) -> tuple[Ints, dict[str, Ints]]:
+    """Return rows of a batch and the case each is for.
 
-
-#: Columns of a table with a season axis that a chunk writes.
-SEASONAL = (
-    "status",
-    "brake",
-    "seconds",
-    "cover",
-    "step",
-    "last_step",
-    "run_in",
-    "ease_at",
-    "aim_short",
-    "expect_wsp",
-    "less_cover",
-    "no_state_in_hand",
-    "advised",
-    "ceiling",
-    "cover_by_onset",
-    "handle_distance",
-    "handle_speed",
-    "after_speed",
-    "last_distance",
-)
+    Where no place is listed for the season alone, the figures out of season are those of
+    the season too: their rows come twice.
+    """
+    pairs = list(zip(index.target.tolist(), index.train.tolist(), strict=True))
+    seasonal = {pair for pair, season in zip(pairs, index.season, strict=True) if season}
+    both = np.flatnonzero([pair not in seasonal for pair in pairs])
+    rows = np.concatenate([np.arange(index.target.size), both])
+    season = np.concatenate([index.season, np.ones(both.size, dtype=np.int64)])
+    case = {
+        "target": index.target[rows],
+        "season": season,
+        "state": index.state[rows],
+        "train": index.train[rows],
+    }
+    return rows, case

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +12,24 @@ from .approach import meeting, speed_envelope
 from .forward import Runs, drive
 from .model import TableInput
 from .order import ever_since, never_less, next_pickable
-from .result import NO_STOP, NOT_COMPUTED, OK, Flags, Floats, Ints, Table
+from .result import (
+    CASE,
+    COLUMNS,
+    FALLS,
+    FREE,
+    NO_STOP,
+    NODE,
+    NOT_COMPUTED,
+    OK,
+    RISES,
+    SETTLED,
+    SPEED,
+    Column,
+    Flags,
+    Floats,
+    Ints,
+    Table,
+)
 
 #: How far past the mark, and short of it, a forward run may stand and still count as
 #: reaching it [m]. Assumption: a door's width past, a few steps short.
@@ -29,35 +47,62 @@ def settle(given: TableInput, table: Table) -> Table:
     A worse rail state, or a place listed in season, never gets a later brake point, a
     heavier step or a higher speed; no advice is later than the usual approach. An
     advice whose forward run does not reach the mark is withdrawn: not computed.
+
+    Raises
+    ------
+    ValueError
+        If a column that is made here was left as it came.
     """
-    usual = table.usual[:, None, None, :, :]
-    trains = given.trains
-    brake = np.fmax(table.brake, np.where(table.status == OK, usual, np.nan))
-    brake = never_less(brake, trains)
-    status = _ordered_status(given, table, brake)
-    ok = status == OK
-    advised = -never_less(-np.fmin(table.advised, table.usual_curve[:, None, None]), trains)
-    table = replace(
-        table,
-        status=status,
-        brake=np.where(ok, brake, np.nan),
-        seconds=np.where(ok, np.fmax(never_less(table.seconds, trains), 0.0), np.nan),
-        cover=np.where(ok, table.cover, np.nan),
-        step=np.minimum.accumulate(np.minimum.accumulate(table.step, axis=2), axis=1),
-        advised=advised,
-    )
+    before = table
+    table = replace(table, status=_ordered_status(given, table), **_ordered(given, table))
+    table = _only_advised(table, table.status)
     table = replace(table, approach_speed=_approach_speeds(given, table))
     table = replace(table, nothing_added=_nothing_added(given, table))
     forward = _driven(given, table)
     moved = _drawn_back(given, table, forward)
     changed = (np.nan_to_num(moved.brake) != np.nan_to_num(table.brake)).any(axis=-1)
     forward = np.where(changed, _driven(given, moved, changed), forward)
-    return _hand_driven(given, _withdraw_undriven(given, moved, forward))
+    table = _hand_driven(given, _withdraw_undriven(given, moved, forward))
+    for column in COLUMNS:
+        if column.made == SETTLED and getattr(table, column.name) is getattr(
+            before, column.name
+        ):
+            raise ValueError(f"table column {column.name!r} has no formula in calc.settle")
+    return table
 
 
-def _ordered_status(given: TableInput, table: Table, brake: Floats) -> NDArray[np.uint8]:
+def _ordered(given: TableInput, table: Table) -> dict[str, NDArray[Any]]:
+    """Return every column that has an order along the chain, in that order."""
+    out = {}
+    for column in COLUMNS:
+        if column.along == FREE:
+            continue
+        values = getattr(table, column.name)
+        own = values.astype(np.float64)
+        bound = getattr(table, column.bound)[:, None, None] if column.bound else np.nan
+        if column.along == RISES:
+            own = np.fmax(never_less(np.fmax(own, bound), given.trains), column.least)
+        else:
+            own = -never_less(-np.fmin(own, bound), given.trains)
+        out[column.name] = own.astype(values.dtype)
+    return out
+
+
+def _only_advised(table: Table, status: NDArray[np.uint8]) -> Table:
+    """Take away every figure of an approach that has no advice."""
+    ok = status == OK
+    figures = {
+        one.name: np.where(ok, getattr(table, one.name), np.nan)
+        for one in COLUMNS
+        if one.axes == (*CASE, SPEED) and one.name != "status"
+    }
+    return replace(table, status=status, **figures)
+
+
+def _ordered_status(given: TableInput, table: Table) -> NDArray[np.uint8]:
     """Once a case has no advice at a speed, no worse case has one."""
-    status = np.where((table.status == OK) & ~np.isfinite(brake), NOT_COMPUTED, table.status)
+    lost = (table.status == OK) & ~np.isfinite(table.brake)
+    status = np.where(lost, NOT_COMPUTED, table.status)
     gone = ever_since(status == NO_STOP, given.trains)
     unknown = ever_since(status == NOT_COMPUTED, given.trains) & ~gone
     out = np.where(gone, NO_STOP, np.where(unknown, NOT_COMPUTED, status))
@@ -222,18 +267,26 @@ def _drawn_back(given: TableInput, table: Table, forward: Floats) -> Table:
     """
     lacks = -forward
     moved = np.where((lacks > LEAST_DRAWN_BACK) & (lacks < MOST_DRAWN_BACK), lacks, 0.0)
-    advised = table.advised.copy()
+    out: dict[str, NDArray[Any]] = {}
+    for one in COLUMNS:
+        if one.moves:
+            farther = _moved_out(table, one, moved)
+            sign = -1.0 if one.along == FALLS else 1.0
+            ordered = sign * never_less(sign * farther, given.trains)
+            out[one.name] = farther if one.along == FREE else ordered
+    return _only_advised(replace(table, **out), table.status)
+
+
+def _moved_out(table: Table, column: Column, moved: Floats) -> Floats:
+    """Return distances before the mark, or curves over them, moved outward. [m]."""
+    values: Floats = getattr(table, column.name)
+    if column.axes[-1] != NODE:
+        return np.asarray(values + column.fit(moved))
+    out = values.copy()
     for case in zip(*np.nonzero(moved), strict=True):
         nearer = np.maximum(table.nodes - moved[case], 0.0)
-        advised[case] = np.interp(nearer, table.nodes, table.advised[case])
-    brake = never_less(table.brake + moved[..., None], given.trains)
-    return replace(
-        table,
-        brake=np.where(table.status == OK, brake, np.nan),
-        advised=-never_less(-advised, given.trains),
-        handle_distance=table.handle_distance + moved,
-        last_distance=table.last_distance + moved,
-    )
+        out[case] = np.interp(nearer, table.nodes, values[case])
+    return out
 
 
 def _past_allowed(given: TableInput) -> Floats:
@@ -248,12 +301,4 @@ def _withdraw_undriven(given: TableInput, table: Table, forward: Floats) -> Tabl
     missed &= ~((forward <= SHORT_OF_MARK) & (forward >= -allowed))
     gone = ever_since(missed, given.trains)[..., None] & (table.status == OK)
     status = np.where(gone, NOT_COMPUTED, table.status).astype(np.uint8)
-    ok = status == OK
-    return replace(
-        table,
-        status=status,
-        brake=np.where(ok, table.brake, np.nan),
-        seconds=np.where(ok, table.seconds, np.nan),
-        cover=np.where(ok, table.cover, np.nan),
-        forward_stop=forward,
-    )
+    return _only_advised(replace(table, forward_stop=forward), status)

@@ -2,14 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .check import check_input
-from .chunk import TARGETS_AT_ONCE, soft_distance, work_chunk
+from .chunk import TARGETS_AT_ONCE, Part, soft_distance, work_chunk
 from .model import TableInput
-from .result import NO_STOP, NOT_COMPUTED, OK, Floats, Table
+from .result import (
+    CHUNK,
+    COLUMNS,
+    NO_STOP,
+    NODE,
+    NOT_COMPUTED,
+    OK,
+    SPEED,
+    Column,
+    Table,
+)
 from .settle import settle, unmet
 from .worked import as_worked
 
@@ -28,11 +41,17 @@ def build_table(
     progress : callable, optional
         Told how many targets are done, and of how many.
 
+    Returns
+    -------
+    Table
+        Axes and units stand with the columns in `calc.result`.
+
     Raises
     ------
     ValueError
         If the input describes nothing that could run: no mass, no stretch, a limit
-        before its mark, states whose adhesion does not fall along the chain.
+        before its mark, states whose adhesion does not fall along the chain; or if a
+        column of the table was worked out by nobody.
     """
     check_input(given)
     given = as_worked(given)
@@ -41,52 +60,79 @@ def build_table(
     if count == 0:  # a direction in which no train stops
         return table
     order = sorted(range(count), key=lambda target: soft_distance(given, target))
-    for begin in range(0, count, TARGETS_AT_ONCE):
-        end = min(begin + TARGETS_AT_ONCE, count)
-        work_chunk(given, order[begin:end], table)
-        if progress is not None:
-            progress(end, count)
+
+    def parts() -> Iterator[Part]:
+        for begin in range(0, count, TARGETS_AT_ONCE):
+            end = min(begin + TARGETS_AT_ONCE, count)
+            yield from work_chunk(given, order[begin:end])
+            if progress is not None:
+                progress(end, count)
+
+    table = laid(table, parts())
     faster = unmet(given, table)
     again = [target for target in order if any(target == pair[0] for pair in faster)]
-    for begin in range(0, len(again), TARGETS_AT_ONCE):
-        work_chunk(given, again[begin : begin + TARGETS_AT_ONCE], table, faster)
+    few = range(0, len(again), TARGETS_AT_ONCE)
+    table = laid(
+        table,
+        (
+            part
+            for at in few
+            for part in work_chunk(given, again[at : at + TARGETS_AT_ONCE], faster)
+        ),
+    )
     return settle(given, table)
 
 
 def empty_table(given: TableInput) -> Table:
-    """Return a table in which nothing is computed yet."""
-    shape = (len(given.targets), 2, len(given.states), len(given.trains))
-    short = (shape[0], shape[3])
+    """Return a table in which nothing is computed yet: each cell holds its column's empty."""
     nodes = np.arange(0.0, given.settings.horizon + 1e-9, given.settings.cell)
-    speeds = len(given.speeds)
+    size = {
+        "target": len(given.targets),
+        "season": 2,
+        "state": len(given.states),
+        "train": len(given.trains),
+        SPEED: len(given.speeds),
+        NODE: nodes.size,
+    }
+    cells = {
+        one.name: np.full(
+            tuple(size[axis] for axis in one.axes), one.untouched(given.settings)
+        )
+        for one in COLUMNS
+    }
+    return Table(nodes=nodes, **cells)
 
-    def nan(*axes: int) -> Floats:
-        return np.full(axes, np.nan)
 
-    return Table(
-        status=np.full((*shape, speeds), NOT_COMPUTED, dtype=np.uint8),
-        brake=nan(*shape, speeds),
-        seconds=nan(*shape, speeds),
-        cover=nan(*shape, speeds),
-        usual=nan(*short, speeds),
-        step=np.zeros(shape, dtype=np.int64),
-        last_step=np.zeros(shape, dtype=np.int64),
-        run_in=np.zeros(shape),
-        ease_at=np.zeros(shape),
-        aim_short=np.zeros(shape),
-        expect_wsp=np.zeros(shape, dtype=bool),
-        nothing_added=np.zeros(shape, dtype=bool),
-        less_cover=np.zeros(shape, dtype=bool),
-        no_state_in_hand=np.full(shape, given.settings.quiet_from >= 0),
-        approach_speed=nan(*shape),
-        nodes=nodes,
-        advised=nan(*shape, nodes.size),
-        ceiling=nan(*shape, nodes.size),
-        cover_by_onset=nan(*shape, nodes.size),
-        usual_curve=nan(*short, nodes.size),
-        handle_distance=nan(*shape),
-        handle_speed=nan(*shape),
-        after_speed=nan(*shape),
-        last_distance=nan(*shape),
-        forward_stop=nan(*shape),
+def laid(table: Table, parts: Iterable[Part]) -> Table:
+    """Return the table with the figures of some cases put in their places.
+
+    A curve of a part may be shorter than the table's nodes: the rest stays as it was.
+
+    Raises
+    ------
+    ValueError
+        If a part lacks a column that is made with the cases, or has one that isn't.
+    """
+    cells = {one.name: getattr(table, one.name).copy() for one in COLUMNS}
+    for part in parts:
+        _check_names(part)
+        for one in COLUMNS:
+            if one.made == CHUNK:
+                _put(cells[one.name], one, part)
+    return replace(table, **cells)
+
+
+def _put(cells: NDArray[Any], column: Column, part: Part) -> None:
+    values = part.figures[column.name]
+    at: tuple[Any, ...] = tuple(
+        part.case[axis] for axis in column.axes if axis not in (SPEED, NODE)
     )
+    shown = slice(0, values.shape[-1])
+    cells[(*at, shown) if column.axes[-1] == NODE else at] = values
+
+
+def _check_names(part: Part) -> None:
+    wanted = {one.name for one in COLUMNS if one.made == CHUNK}
+    for name in sorted(wanted ^ part.figures.keys()):
+        told = "has no formula in" if name in wanted else "isn't a column of Table, but in"
+        raise ValueError(f"table column {name!r} {told} calc.chunk.figures")

@@ -141,6 +141,42 @@ def passed_on(source: str) -> list[str]:
     return faults
 
 
+def frozen_writes(source: str) -> list[str]:
+    """Name the lines that write into an array of another object, or of a frozen one's own."""
+    tree = ast.parse(source)
+    frozen = [
+        inner
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ClassDef)
+        and any("frozen=True" in ast.unparse(one) for one in node.decorator_list)
+        for inner in ast.walk(node)
+    ]
+    found = []
+    for node in ast.walk(tree):
+        targets = node.targets if isinstance(node, ast.Assign) else []
+        targets = [node.target] if isinstance(node, ast.AugAssign) else targets
+        for target in targets:
+            held = isinstance(target, ast.Subscript) and isinstance(
+                target.value, ast.Attribute
+            )
+            if held and (node in frozen or not ast.unparse(target).startswith("self.")):
+                found.append(f"writes into {ast.unparse(target)} (line {node.lineno})")
+    return found
+
+
+def import_circles(modules: dict[str, str]) -> list[str]:
+    """Name the modules of a package that import each other in a circle, however guarded."""
+    arrows = {
+        name: {one for one in imported(source, name.rpartition(".")[0]) if one in modules}
+        for name, source in modules.items()
+    }
+    left = dict(arrows)
+    while gone := [name for name, to in left.items() if not to & left.keys() - {name}]:
+        for name in gone:
+            del left[name]
+    return sorted(left)
+
+
 def view_faults(source: str, package: str) -> list[str]:
     names = imported(source, package)
     faults = [f"imports {n}" for n in names if n.split(".")[0].endswith("sqlalchemy")]
@@ -234,6 +270,32 @@ STILL = {
     "test_folders_of_the_server_import_downward_only": set(),
     "test_no_module_passes_on_what_it_imports": set(),
 }
+
+
+@pytest.mark.parametrize("path", python_files("calc"), ids=ident)
+def test_calc_writes_into_no_array_of_a_frozen_object(path):
+    assert frozen_writes(path.read_text(encoding="utf-8")) == []
+
+
+def test_no_modules_of_calc_import_each_other_in_a_circle():
+    modules = {
+        ident(path).removesuffix(".py").replace("/", "."): path.read_text(encoding="utf-8")
+        for path in python_files("calc")
+        if path.name != "__init__.py"
+    }
+    assert import_circles(modules) == []
+
+
+def test_the_fences_of_calc_refuse_what_they_must():
+    assert frozen_writes("def f(table):\n    table.step[0] = 1\n")
+    assert frozen_writes("def f(table):\n    table.step[0] += 1\n")
+    own = "class A:\n    def f(self):\n        self.step[0] = 1\n"
+    assert not frozen_writes(own)
+    assert frozen_writes("@dataclass(frozen=True)\n" + own)
+    guarded = "if TYPE_CHECKING:\n    from .b import B\n"
+    circle = {"p.a": guarded, "p.b": "from .a import A", "p.c": "from .a import A"}
+    assert import_circles(circle) == ["p.a", "p.b", "p.c"]
+    assert import_circles(circle | {"p.a": ""}) == []
 
 
 def but(files: list[Path], test: str) -> list[object]:

@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
 from .handle import Hand, Orders
 from .model import Floats, SlideTrain
+from .now import Now
 from .wheels import Gear
-
-if TYPE_CHECKING:
-    from .run import Now
 
 #: Least deceleration a last application is begun for when the train runs in too fast
 #: [m/s2]; the default of `calc.model.Settings`.

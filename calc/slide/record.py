@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from .handle import Hand
-from .model import Flags, Floats, SlideRuns
+from .model import Flags, Floats, SlideRuns, SlideTrain
+from .now import Now
 from .result import SlideResult, Trace
-
-if TYPE_CHECKING:
-    from .run import Now, _Batch
 
 
 @dataclass
@@ -40,12 +37,45 @@ def nothing_slid(runs: int, wheelsets: int) -> Slid:
     return Slid(np.zeros(wide), np.zeros(wide), np.zeros(wide))
 
 
+@dataclass(frozen=True)
+class Ticked:
+    """One time step of a batch as it came out; arrays (runs,) or (runs, wheelsets).
+
+    Attributes
+    ----------
+    now : Now
+    hand : Hand
+    slid : Slid
+    tick : float
+        Length of the step. [s]
+    share : numpy.ndarray
+        The part of it that each run moved. [s]
+    level, held : numpy.ndarray
+        Brake force of each wheelset, and the rail force it could have. [m/s2]
+    sliding : numpy.ndarray of bool
+    metres, drag, climb : numpy.ndarray
+        Way, and what resistance and gradient took off. [m, m/s2, m/s2]
+    """
+
+    now: Now
+    hand: Hand
+    slid: Slid
+    tick: float
+    share: Floats
+    level: Floats
+    sliding: Flags
+    held: Floats
+    metres: Floats
+    drag: Floats
+    climb: Floats
+
+
 class Record:
     """Results of all runs, filled in batch by batch; and a trace where asked for."""
 
-    def __init__(self, runs: SlideRuns, wheelsets: int, tracing: bool) -> None:
-        count, wide = runs.speed.size, (runs.speed.size, wheelsets)
-        self.tracing = tracing
+    def __init__(self, runs: SlideRuns, train: SlideTrain, tracing: bool) -> None:
+        count, wide = runs.speed.size, (runs.speed.size, train.wheelsets)
+        self.train, self.tracing = train, tracing
         self.front, self.speed = runs.start.copy(), runs.speed.copy()
         self.seconds = np.zeros(count)
         self.metres = np.zeros(wide)
@@ -61,41 +91,33 @@ class Record:
             self.slide_at[now.live[new]] = now.front[new]
             self.slide_speed[now.live[new]] = now.speed[new]
 
-    def tick(
-        self,
-        batch: _Batch,
-        sliding: Flags,
-        held: Floats,
-        metres: Floats,
-        drag: Floats,
-        climb: Floats,
-    ) -> None:
+    def tick(self, step: Ticked) -> None:
         """Write down one time step."""
-        live = batch.now.live
-        self.seconds[live] += batch.share
-        work = (batch.now.slowing - drag - climb) * metres
-        self.brake[live] += work + batch.train.base.rotating * batch.now.slowing * metres
-        self.drag[live] += drag * metres
-        self.climb[live] += climb * metres
-        if sliding.any():
-            batch.slid.add(sliding, metres, batch.now.front[:, None] - batch.train.offsets)
+        now, metres = step.now, step.metres
+        self.seconds[now.live] += step.share
+        work = (now.slowing - step.drag - step.climb) * metres
+        self.brake[now.live] += work + self.train.base.rotating * now.slowing * metres
+        self.drag[now.live] += step.drag * metres
+        self.climb[now.live] += step.climb * metres
+        if step.sliding.any():
+            place = now.front[:, None] - self.train.offsets
+            step.slid.add(step.sliding, metres, place)
         if self.tracing:
-            self._trace(batch, sliding, held)
+            self._trace(step)
 
-    def _trace(self, batch: _Batch, sliding: Flags, held: Floats) -> None:
-        now, level = batch.now, batch.wheels.level
-        wide = np.broadcast_to(held, level.shape).copy()
+    def _trace(self, step: Ticked) -> None:
+        now = step.now
         row = (
-            batch.tick,
+            step.tick,
             now.front,
             now.speed,
             now.slowing,
-            batch.hand.step,
+            step.hand.step,
             now.step,
-            level.mean(axis=1),
-            level,
-            wide,
-            sliding,
+            step.level.mean(axis=1),
+            step.level,
+            np.broadcast_to(step.held, step.level.shape),
+            step.sliding,
         )
         self._rows.append(tuple(np.copy(value) for value in row))
 

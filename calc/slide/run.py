@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
-
 import numpy as np
 
 from ..constants import GRAVITY
@@ -12,9 +10,10 @@ from ..track import stepwise_integral
 from .check import check_slide
 from .handle import OFF, Hand, first_move, move_hand
 from .model import Flags, Floats, Ints, Rail, SlideRuns, SlideTrain
+from .now import Now
 from .plan import plan_speeds
 from .rails import RailReader
-from .record import Record, nothing_slid
+from .record import Record, Ticked, nothing_slid
 from .result import SlideResult
 from .sand import SandState, no_sand_yet, run_sand, sand_gain
 from .wheels import Gear, Wheels, held_by_rail, make_gear
@@ -25,22 +24,6 @@ TICK = 0.1
 LONGEST = 900.0
 #: Runs worked on together: their arrays then stay near the processor.
 TOGETHER = 1024
-
-
-@dataclass
-class Now:
-    """Where every run of a batch is; arrays (runs,)."""
-
-    live: Ints
-    front: Floats
-    speed: Floats
-    slowing: Floats
-    step: Ints
-    force_speed: Floats
-
-    def take(self, where: Flags) -> Now:
-        """Return some of the runs."""
-        return Now(**{f.name: getattr(self, f.name)[where] for f in fields(self)})
 
 
 def simulate(
@@ -83,7 +66,7 @@ def simulate(
     the way of a tick (2.7 m at 60 mph) may be stepped over by some wheelsets.
     """
     check_slide(train, line, rail, runs)
-    record = Record(runs, train.wheelsets, trace)
+    record = Record(runs, train, trace)
     gear = make_gear(train, 1.3 * max(float(runs.speed.max()), train.base.max_speed))
     size = runs.speed.size if trace else TOGETHER
     for begin in range(0, runs.speed.size, size):
@@ -171,7 +154,21 @@ class _Batch:
         sliding[now.speed <= 0] = False
         self._feel(sliding, record)
         metres = self._move(slowing)
-        record.tick(self, sliding, held, metres, drag, climb)
+        record.tick(
+            Ticked(
+                now,
+                self.hand,
+                self.slid,
+                self.tick,
+                self.share,
+                self.wheels.level,
+                sliding,
+                held,
+                metres,
+                drag,
+                climb,
+            )
+        )
 
     def _command(self, count: int) -> None:
         """Let the driver move the handle, and the dead time pass."""

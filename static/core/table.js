@@ -2,20 +2,25 @@
  * The safe look-up in a braking table. Gives the same answers as webapp/lines/lookup.py,
  * in integers wherever two languages could round differently.
  *
+ * What the columns are and how each is read between two knots stands in columns.js, which is
+ * written from the same list that Python reads.
+ *
  * @import {Base, Table, Target, Advice, PlainAdvice, BrakeMark} from "./types.js"
  * @typedef {{target: number, train: number, state: number, season: number, speed: number | null}} Query
  */
 
+import { ALL_THE_WAY, COLUMNS, FLAGS } from "./columns.js";
+
+export { ALL_THE_WAY };
 export const OK = 0;
 export const NO_STOP = 1;
 export const NOT_COMPUTED = 2;
-/** The table writes this where the cover reaches all the way to the limit. */
-export const ALL_THE_WAY = -1;
-export const FLAG_WSP = 1;
-export const FLAG_NOTHING_ADDED = 2;
-export const FLAG_LESS_COVER = 4;
+export const FLAG_WSP = FLAGS.expect_wsp;
+export const FLAG_NOTHING_ADDED = FLAGS.nothing_added;
+export const FLAG_LESS_COVER = FLAGS.less_cover;
 /** One rail state worse than chosen, this advice may not do. A pack of before says nothing of it. */
-export const FLAG_NO_STATE_IN_HAND = 8;
+export const FLAG_NO_STATE_IN_HAND = FLAGS.no_state_in_hand;
+const ANSWERED = COLUMNS.filter(({ answered }) => answered);
 
 /**
  * Advice for one approach, with the next worse rail state beside it.
@@ -51,24 +56,20 @@ function oneState(base, table, query) {
   const [low, high] = span;
   const status = Math.max(cell("status")[low], cell("status")[high]);
   if (status !== OK) return noFigures(status);
-  const brake = between(cell("brake"), table.knots, span);
-  return {
+  /** @type {Record<string, any>} */
+  const answer = {};
+  for (const { name, between: way, required } of ANSWERED) {
+    const there = required || name in table.columns;
+    answer[name] = there ? READ[way](cell(name), table.knots, span) : null;
+  }
+  /** @param {[number, number]} ceiling */
+  const worded = ([index, value]) => ({ words: base.landmarks[index].words, speed: value });
+  return /** @type {PlainAdvice} */ ({
+    ...answer,
     status: OK,
-    brake,
-    mark: brakeMark(base, target, mark, brake),
-    step: cell("step"),
-    run_in: cell("run_in"),
-    ease_at: cell("ease_at"),
-    aim_short: cell("aim_short"),
-    flags: cell("flags"),
-    seconds: Math.max(cell("seconds")[low], cell("seconds")[high]),
-    cover: leastCover(cell("cover")[low], cell("cover")[high]),
-    slick: cell("slick"),
-    speeds: cell("speeds").map((/** @type {[number, number]} */ [index, speed]) => ({
-      words: base.landmarks[index].words,
-      speed,
-    })),
-  };
+    mark: brakeMark(base, target, mark, answer.brake),
+    speeds: answer.speeds.map(worded),
+  });
 }
 
 /**
@@ -110,20 +111,9 @@ export function brakeAt(knots, brake, speed) {
  * @returns {PlainAdvice}
  */
 export function noFigures(status) {
-  return {
-    status,
-    brake: null,
-    mark: null,
-    step: null,
-    run_in: null,
-    ease_at: null,
-    aim_short: null,
-    flags: 0,
-    seconds: null,
-    cover: null,
-    slick: null,
-    speeds: [],
-  };
+  /** @type {any} */
+  const empty = Object.fromEntries(ANSWERED.map(({ name }) => [name, null]));
+  return { ...empty, status, mark: null, flags: 0, speeds: [] };
 }
 
 /**
@@ -163,6 +153,17 @@ function leastCover(one, other) {
   if (other === ALL_THE_WAY) return one;
   return Math.min(one, other);
 }
+
+/**
+ * How a column is read at a speed between two knots, by what columns.js says of it.
+ * @type {Record<string, (values: any, knots: number[], span: [number, number, number]) => any>}
+ */
+const READ = {
+  plain: (value) => value,
+  line: between,
+  most: (values, _, [low, high]) => Math.max(values[low], values[high]),
+  least: (values, _, [low, high]) => leastCover(values[low], values[high]),
+};
 
 /**
  * Snap a brake point outward to the last landmark the driver meets before it.

@@ -16,6 +16,7 @@ from playwright.sync_api import Playwright, Request, Route
 from tests.browser.packs import Depot, Modules, names
 from tests.browser.tablet import Tablet
 from tests.support.fake_pack import FakePack
+from tests.support.pack_schemas import schema
 from tests.support.server import Server
 from tests.support.small_pack import small_pack
 
@@ -83,8 +84,7 @@ def modules(one_page: Modules) -> Iterator[Modules]:
 
 def test_the_small_pack_has_the_shape_of_a_real_one():
     for file in small_pack().files:
-        shape = json.loads((ROOT / f"webapp/packs/schemas/{file.kind}.json").read_text())
-
+        shape = schema(file.kind)
         body = json.loads(gzip.decompress(file.gz))
         assert [
             e.message for e in jsonschema.Draft202012Validator(shape).iter_errors(body)

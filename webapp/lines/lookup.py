@@ -9,15 +9,14 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
-OK = 0
-NO_STOP = 1
-NOT_COMPUTED = 2
+from calc.result import LEAST, LINE, MOST, NO_STOP, NOT_COMPUTED, OK, PLAIN, WORST
+from webapp.lines.columns import ALL_THE_WAY, FILE_COLUMNS, FLAGS
 
-#: The table writes this where the cover reaches all the way to the limit.
-ALL_THE_WAY = -1
+__all__ = ["ALL_THE_WAY", "FLAGS", "NOT_COMPUTED", "NO_STOP", "OK", "approach_speed"]
+__all__ += ["brake_at", "look_up"]
 
 Json = dict[str, Any]
 
@@ -79,19 +78,15 @@ def _one_state(
     status = max(columns["status"][low], columns["status"][high])
     if status != OK:
         return _no_figures(status)
-    brake = _between(columns["brake"], table["knots"], span)
-    return {
+    answer: Json = {
+        one.name: _READ[one.between](columns[one.name], table["knots"], span)
+        if one.required or one.name in columns
+        else None
+        for one in _ANSWERED
+    }
+    return answer | {
         "status": OK,
-        "brake": brake,
-        "mark": _brake_mark(base, target, mark, brake),
-        "step": columns["step"],
-        "run_in": columns["run_in"],
-        "ease_at": columns["ease_at"],
-        "aim_short": columns["aim_short"],
-        "flags": columns["flags"],
-        "seconds": max(columns["seconds"][low], columns["seconds"][high]),
-        "cover": _least_cover(columns["cover"][low], columns["cover"][high]),
-        "slick": columns["slick"],
+        "mark": _brake_mark(base, target, mark, answer["brake"]),
         "speeds": [
             {"words": base["landmarks"][index]["words"], "speed": value}
             for index, value in columns["speeds"]
@@ -117,20 +112,8 @@ def brake_at(
 
 
 def _no_figures(status: int) -> Json:
-    empty = dict.fromkeys(
-        (
-            "brake",
-            "mark",
-            "step",
-            "run_in",
-            "ease_at",
-            "aim_short",
-            "seconds",
-            "cover",
-            "slick",
-        )
-    )
-    return {"status": status, **empty, "flags": 0, "speeds": []}
+    empty = dict.fromkeys((*(one.name for one in _ANSWERED), "mark"))
+    return empty | {"status": status, "flags": 0, "speeds": []}
 
 
 def _at(column: Any, cell: Sequence[int]) -> Any:
@@ -160,12 +143,23 @@ def _between(values: Sequence[int], knots: Sequence[int], span: tuple[int, int, 
     return -(-weighted // (v1 - v0))
 
 
-def _least_cover(one: int, other: int) -> int:
+def _least(one: int, other: int) -> int:
+    """Return the smaller of two covers; all the way is the largest there is."""
     if one == ALL_THE_WAY:
         return other
     if other == ALL_THE_WAY:
         return one
     return min(one, other)
+
+
+#: Columns that an answer holds, and how each is read at a speed between two knots.
+_ANSWERED = tuple(one for one in FILE_COLUMNS if one.answered and one.between != WORST)
+_READ: dict[str, Callable[[Any, Sequence[int], tuple[int, int, int]], Any]] = {
+    PLAIN: lambda value, knots, span: value,
+    LINE: _between,
+    MOST: lambda values, knots, span: max(values[span[0]], values[span[1]]),
+    LEAST: lambda values, knots, span: _least(values[span[0]], values[span[1]]),
+}
 
 
 def _brake_mark(base: Json, target: Json, mark: float, brake: int) -> Json | None:

@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from webapp.lines.columns import FLAGS
 from webapp.lines.lookup import OK, approach_speed, brake_at, look_up
 
 Json = dict[str, Any]
@@ -18,7 +19,7 @@ Points = list[list[float]]
 #: Season, target, rail state, train.
 Cell = tuple[int, int, int, int]
 #: Flag of a plan that is the usual approach: the card names no mark for it.
-NOTHING_ADDED = 2
+NOTHING_ADDED = FLAGS["nothing_added"]
 
 
 def drawn_approach(base: Json, table: Json, pictures: Json, cell: Cell) -> Json | None:

@@ -8,6 +8,7 @@ from typing import Any
 
 from calc.model import TableInput
 from calc.table import Table, build_table
+from webapp.lines.columns import check_columns
 from webapp.packs.abreast import Compute, Progress, compute_tables
 from webapp.packs.approach_column import approach_column
 from webapp.packs.axes import PackTarget, TrainVariant, target_axis, train_axis
@@ -117,6 +118,7 @@ def _half(
     columns["approach"] = approach_column(table, columns, knots, reach, route.head.mps)
     columns["speeds"] = speed_columns(route, table, columns, knots, here, reach)
     columns["slick"] = slick_column(route, len(here), len(trains))
+    check_columns(columns)
     return Half(direction, here, given, table, columns, reach)
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from webapp.lines.columns import FLAGS
 from webapp.lines.lookup import OK, look_up
-from webapp.packs.quantise import NO_STATE_IN_HAND
 
 Json = dict[str, Any]
 
@@ -46,5 +46,5 @@ def _trains(base: Json, table: Json, target: int, state: int) -> tuple[int, int]
         ]
         known = [one for one in seasons if one["status"] == OK]
         advised += bool(known)
-        bare += any(one["flags"] & NO_STATE_IN_HAND for one in known)
+        bare += any(one["flags"] & FLAGS["no_state_in_hand"] for one in known)
     return bare, advised

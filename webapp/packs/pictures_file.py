@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from calc.margins import cover_down
 from calc.table import Table
-from webapp.lines.lookup import ALL_THE_WAY
+from webapp.lines.columns import ALL_THE_WAY
 from webapp.packs.quantise import tenths_down
 
 Json = dict[str, Any]

@@ -1,7 +1,8 @@
 """Computed figures to the table's whole numbers, always earlier, slower, less.
 
-Only ``calc.margins`` rounds. Along the chain of rail states every figure is settled by
-a running maximum or minimum, so that a worse state never shows a later brake point.
+Which column is kept, and how, stands with the column (`calc.result`); ``calc.margins``
+rounds. Along the chain of rail states a running maximum keeps a worse state from showing
+a later brake point.
 """
 
 from __future__ import annotations
@@ -11,16 +12,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from calc.margins import brake_distance_out, cover_down, knots_raised, seconds_up, speed_down
-from calc.table import OK, Table
-from webapp.lines.lookup import ALL_THE_WAY
+from calc.margins import knots_raised, speed_down
+from calc.result import COLUMNS, LINE, MOST, OK, RISES, SPEED, WORST, Column, Kept, Table
+from webapp.lines.columns import ALL_THE_WAY
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 #: Axis of the rail states in (target, season, state, train, knot).
 STATE = 2
-
-EXPECT_WSP, NOTHING_ADDED, LESS_COVER, NO_STATE_IN_HAND = 1, 2, 4, 8
 
 
 def knots_for(fastest: int, dial: int) -> list[int]:
@@ -29,27 +28,46 @@ def knots_for(fastest: int, dial: int) -> list[int]:
 
 
 def knot_columns(table: Table, knots: list[int]) -> dict[str, Any]:
-    """Return the columns with a knot axis, (season, target, state, train, knot)."""
-    units = np.arange(1, table.brake.shape[-1] + 1)
-    usual = _raised(table.usual, units, knots)
-    brake = _chained_brake(table, units, knots, usual)
-    status = _knot_status(table, knots)
-    good = status == OK
-    return {
-        "status": _seasons_first(status).tolist(),
-        "brake": whole_or_none(_seasons_first(brake), _seasons_first(good)),
-        "seconds": whole_or_none(
-            _seasons_first(seconds_up(_worst(table.seconds, knots, np.fmax))),
-            _seasons_first(good),
-        ),
-        "cover": whole_or_none(
-            _seasons_first(_cover(_worst(table.cover, knots, np.fmin))), _seasons_first(good)
-        ),
-        "usual": whole_or_none(*_spread(usual, table.brake.shape)),
-    }
+    """Return the kept columns with a knot axis, (season, target, state, train, knot).
+
+    Null where an approach at the knot, or at a speed that is read from it, has no advice.
+    """
+    out: dict[str, Any] = {}
+    good = _seasons_first(_knot_status(table, knots) == OK)
+    for column in COLUMNS:
+        if column.kept is None or column.axes[-1] != SPEED:
+            continue
+        values = _at_knots(table, column, column.kept, knots)
+        if column.kept.between == WORST:
+            out[column.name] = _seasons_first(values).tolist()
+        elif "state" in column.axes:
+            out[column.name] = whole_or_none(_seasons_first(values), good)
+        else:
+            wide = _spread(values, table.brake.shape)
+            out[column.name] = whole_or_none(wide, np.isfinite(wide))
+    return out
 
 
-def _raised(values: Floats, units: Ints, knots: list[int]) -> Floats:
+def _at_knots(table: Table, column: Column, kept: Kept, knots: list[int]) -> Any:
+    """Return a column at the knots as it is kept, axes as in the table."""
+    if kept.between == WORST:
+        return _knot_status(table, knots)
+    values = getattr(table, column.name)
+    if kept.between == LINE:
+        raised = _raised(values, np.arange(1, values.shape[-1] + 1), knots, kept.grid)
+        if column.bound:
+            units = np.arange(1, values.shape[-1] + 1)
+            usual = _raised(getattr(table, column.bound), units, knots, kept.grid)
+            raised = np.fmax(raised, usual[:, None, None])
+        return np.fmax.accumulate(raised, axis=STATE) if column.along == RISES else raised
+    worst = _worst(values, knots, np.fmax if kept.between == MOST else np.fmin)
+    whole = kept.whole(worst, 1.0)
+    if not kept.endless:
+        return whole
+    return np.where(np.isposinf(worst), ALL_THE_WAY, np.nan_to_num(whole, posinf=0.0))
+
+
+def _raised(values: Floats, units: Ints, knots: list[int], grid: int) -> Floats:
     """Raise knots over every whole unit; ends without a figure repeat their neighbour.
 
     A repeated figure is never read: the knot's status says that it is none.
@@ -57,14 +75,7 @@ def _raised(values: Floats, units: Ints, knots: list[int]) -> Floats:
     filled = np.fmax.accumulate(values, axis=-1)
     backward = np.fmin.accumulate(filled[..., ::-1], axis=-1)[..., ::-1]
     filled = np.where(np.isnan(filled), backward, filled)
-    return np.asarray(knots_raised(filled, units, np.asarray(knots)))
-
-
-def _chained_brake(table: Table, units: Ints, knots: list[int], usual: Floats) -> Floats:
-    own = np.where(table.status == OK, table.brake, np.nan)
-    raised = _raised(own, units, knots)
-    raised = np.fmax(raised, usual[:, None, None])
-    return np.asarray(np.fmax.accumulate(raised, axis=STATE))
+    return np.asarray(knots_raised(filled, units, np.asarray(knots), grid))
 
 
 def _knot_status(table: Table, knots: list[int]) -> Ints:
@@ -90,17 +101,10 @@ def _worst(values: Floats, knots: list[int], worst: Any) -> Floats:
     return np.stack(parts, axis=-1)
 
 
-def _cover(metres: Floats) -> Floats:
-    """Round down; a lower speed has no cover, and none is what stands there."""
-    down = cover_down(np.where(np.isfinite(metres), metres, 0.0))
-    return np.asarray(np.where(np.isposinf(metres), ALL_THE_WAY, down))
-
-
-def _spread(usual: Floats, shape: tuple[int, ...]) -> tuple[Floats, NDArray[np.bool_]]:
+def _spread(usual: Floats, shape: tuple[int, ...]) -> Floats:
     """Repeat the usual brake point over seasons and states, as the table's layout asks."""
     wide = np.broadcast_to(usual[:, None, None], (*shape[:-1], usual.shape[-1]))
-    turned = _seasons_first(wide)
-    return turned, np.isfinite(turned)
+    return np.asarray(_seasons_first(wide))
 
 
 def _seasons_first(values: Any) -> Any:
@@ -115,26 +119,22 @@ def whole_or_none(values: Floats, good: NDArray[np.bool_]) -> Any:
 
 
 def plan_columns(table: Table, mps: float) -> dict[str, Any]:
-    """Return the columns without a knot axis, (season, target, state, train)."""
-    flags = (
-        EXPECT_WSP * table.expect_wsp
-        + NOTHING_ADDED * table.nothing_added
-        + LESS_COVER * table.less_cover
-        + NO_STATE_IN_HAND * table.no_state_in_hand
-    )
-    # Where the line falls a run-in gathers speed: the driver leaves the step slower.
-    left_at = np.where(table.run_in > 0, np.fmin(table.run_in, table.after_speed), 0.0)
-    whole = {
-        "step": table.step,
-        "last_step": table.last_step,
-        "run_in": speed_down(left_at, mps, 1),
-        "ease_at": speed_down(table.ease_at, mps, 1),
-        "aim_short": brake_distance_out(table.aim_short, 1.0),
-        "flags": flags,
-    }
+    """Return the kept columns without a knot axis, (season, target, state, train).
+
+    ``mps`` is one posted unit of speed. [m/s]
+    """
+    flags = np.zeros(table.step.shape, dtype=np.int64)
+    whole: dict[str, Any] = {}
+    for column in COLUMNS:
+        if column.bit:
+            flags = flags + column.bit * getattr(table, column.name)
+        elif column.kept is not None and column.axes[-1] != SPEED:
+            values = getattr(table, column.name)
+            values = column.kept.of(table) if column.kept.of else values
+            whole[column.name] = column.kept.whole(values, mps)
     return {
         name: np.nan_to_num(_seasons_first(values)).astype(np.int64).tolist()
-        for name, values in whole.items()
+        for name, values in (whole | {"flags": flags}).items()
     }
 
 

@@ -9,23 +9,16 @@ import json
 import math
 from collections.abc import Iterator
 from dataclasses import replace
-from pathlib import Path
-from typing import Any
 
 import jsonschema
 import pytest
 import rfc8785
 
+from tests.support.pack_schemas import schema
 from tests.webapp.packs.conftest import Built, built
 from webapp.lines.lookup import look_up
 from webapp.packs.files import LARGEST, PackTooLarge, pack_file
 from webapp.packs.model import Route
-
-SCHEMAS = Path(__file__).parents[3] / "webapp" / "packs" / "schemas"
-
-
-def schema(kind: str) -> dict[str, Any]:
-    return json.loads((SCHEMAS / f"{kind}.json").read_text(encoding="utf-8"))
 
 
 def cells(demo: Built) -> Iterator[tuple[int, int, int]]:
