@@ -166,10 +166,12 @@ def frozen_writes(source: str) -> list[str]:
 
 def import_circles(modules: dict[str, str]) -> list[str]:
     """Name the modules of a package that import each other in a circle, however guarded."""
-    arrows = {
-        name: {one for one in imported(source, name.rpartition(".")[0]) if one in modules}
-        for name, source in modules.items()
-    }
+    arrows = {}
+    for name, source in modules.items():
+        asked = imported(source, name.rpartition(".")[0])
+        # A module, or a name in one.
+        asked += [one.rpartition(".")[0] for one in asked]
+        arrows[name] = modules.keys() & set(asked)
     left = dict(arrows)
     while gone := [name for name, to in left.items() if not to & left.keys() - {name}]:
         for name in gone:

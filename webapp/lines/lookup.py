@@ -12,11 +12,8 @@ from bisect import bisect_right
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from calc.result import LEAST, LINE, MOST, NO_STOP, NOT_COMPUTED, OK, PLAIN, WORST
-from webapp.lines.columns import ALL_THE_WAY, FILE_COLUMNS, FLAGS
-
-__all__ = ["ALL_THE_WAY", "FLAGS", "NOT_COMPUTED", "NO_STOP", "OK", "approach_speed"]
-__all__ += ["brake_at", "look_up"]
+from calc.result import LEAST, LINE, MOST, NOT_COMPUTED, OK, PLAIN, WORST
+from webapp.lines.columns import ALL_THE_WAY, FILE_COLUMNS
 
 Json = dict[str, Any]
 

@@ -11,8 +11,9 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from calc.result import OK
 from webapp.lines.columns import FLAGS
-from webapp.lines.lookup import OK, approach_speed, brake_at, look_up
+from webapp.lines.lookup import approach_speed, brake_at, look_up
 
 Json = dict[str, Any]
 Points = list[list[float]]

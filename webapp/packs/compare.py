@@ -15,7 +15,9 @@ from functools import cached_property
 from itertools import product
 from typing import Any
 
-from webapp.lines.lookup import ALL_THE_WAY, OK, look_up
+from calc.result import OK
+from webapp.lines.columns import ALL_THE_WAY
+from webapp.lines.lookup import look_up
 from webapp.lines.posts import stretch_along, unit_of
 from webapp.packs.compare_hand import without_state_in_hand
 from webapp.packs.compare_line import LineChange, line_changes

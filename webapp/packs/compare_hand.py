@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from calc.result import OK
 from webapp.lines.columns import FLAGS
-from webapp.lines.lookup import OK, look_up
+from webapp.lines.lookup import look_up
 
 Json = dict[str, Any]
 

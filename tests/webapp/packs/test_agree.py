@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 
 from tests.webapp.packs.conftest import Built
-from webapp.lines.lookup import ALL_THE_WAY, look_up
+from webapp.lines.columns import ALL_THE_WAY
+from webapp.lines.lookup import look_up
 
 ROOT = Path(__file__).parents[3]
 MODULE = ROOT / "static" / "core" / "table.js"

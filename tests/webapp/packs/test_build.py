@@ -41,7 +41,7 @@ def test_a_schema_can_fail() -> None:
     found = [
         e.message for e in jsonschema.Draft202012Validator(schema("table")).iter_errors(cell)
     ]
-    assert "7 is not a multiple of 5" in found
+    assert "7 is not valid under any of the given schemas" in found, "no multiple of 5"
     assert any("0 is less than the minimum of 1" in message for message in found)
     assert list(jsonschema.Draft202012Validator(schema("base")).iter_errors({}))
 

@@ -52,7 +52,7 @@ def test_a_pack_from_before_a_later_column_is_read_without_it(
     demo: Built, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A column that is not in every pack answers null where a pack lacks it."""
-    from webapp.packs import columns, lookup
+    from webapp.lines import columns, lookup
 
     later = columns.FileColumn("later", "added later", {"type": "integer"}, required=False)
     monkeypatch.setattr(lookup, "_ANSWERED", (*lookup._ANSWERED, later))
