@@ -32,7 +32,6 @@ SAME = {
 }
 
 
-@pytest.mark.thorough
 @pytest.mark.parametrize("module", sorted(SAME))
 def test_every_small_mistake_is_found(module: str, tmp_path: Path) -> None:
     shutil.copytree(ROOT / "static", tmp_path / "static")
