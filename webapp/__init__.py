@@ -12,7 +12,7 @@ from jinja2 import StrictUndefined
 from webapp import desk, ops, tablet
 from webapp.pages import checks, guide, lessons
 from webapp.plain import config as settings
-from webapp.store import db as store
+from webapp.store import db as database
 from webapp.web import api as http_api
 from webapp.web import depot_guard, document, logs, problem, security
 
@@ -31,8 +31,8 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.json = http_api.StrictJson(app)
-    store.attach(app)
-    Migrate(app, store.db, directory=str(store.MIGRATIONS), compare_type=True)
+    database.attach(app)
+    Migrate(app, database.db, directory=str(database.MIGRATIONS), compare_type=True)
     app.context_processor(lambda: {"demo": app.config["DEMO"]})
     security.attach(app)
     problem.attach(app)

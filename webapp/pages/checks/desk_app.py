@@ -12,14 +12,20 @@ PRACTICE = "assumption: common practice, no source; a company's setting"
 NUMBERS: dict[str, tuple[str, str, str]] = {
     "webapp.records.reports.near:NEAR_M": ("another report is near by within", "1 km", OWN),
     "webapp.records.reports.near:NEAR": ("and within", "3 h", OWN),
-    "webapp.records.warnings.proposal:SPREAD_M": (
-        "a warning proposed from a report reaches to both sides of its place",
-        "400 m",
+    "webapp.records.warnings.proposal:BEHIND_M": (
+        "a warning proposed from a report reaches so far back from its place",
+        "600 m",
         OWN,
     ),
+    "webapp.records.warnings.proposal:AHEAD_M": ("and so far ahead of it", "200 m", OWN),
     "webapp.records.warnings.proposal:BEFORE_STOP_M": (
-        "or, where only the stop is known, from so far before the mark",
+        "at a stop: from so far before the mark, to the mark",
         "800 m",
+        OWN,
+    ),
+    "webapp.records.warnings.proposal:PAST_M": (
+        "a train counts as at its stop when it stands past the mark by at most",
+        "400 m",
         OWN,
     ),
     "webapp.records.warnings.steps:NEAR_M": (
