@@ -19,8 +19,6 @@ from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE, batch, item, opened
 from webapp.records.outbox import fingerprint
 from webapp.records.reports import service as reports
-from webapp.records.reports import together as together_
-from webapp.store import db as db_
 from webapp.store.db import db
 
 Send = Callable[..., list[dict[str, Any]]]
@@ -142,7 +140,7 @@ def test_an_item_the_database_will_not_take_is_to_be_sent_again_and_spoils_no_ot
     send: Send, rows: Rows, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     items = [item(seq) for seq in range(1, 4)]
-    insert, together = db_.insert_new, together_.insert_all
+    insert, together = reports.insert_new, reports.insert_all
 
     def fail_with_two(session: Any, rows: Any) -> Any:
         """Kept together first: one that is refused sends each on its own way."""

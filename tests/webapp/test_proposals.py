@@ -22,7 +22,6 @@ from tests.support.small_pack import small_pack
 from webapp.commands import proposals as pack_commands
 from webapp.lines import in_use as in_use_
 from webapp.packs import compare
-from webapp.packs import service as packs_service
 from webapp.packs.files import Pack, close_pack, pack_file
 from webapp.publish import builder, compare_picture, proposals, service
 from webapp.publish.models import PackProposal
@@ -340,7 +339,7 @@ def test_the_desk_builds_from_the_last_source_and_compares(
 def test_a_build_is_stopped_and_resumed(
     line: Flask, fenn: FlaskClient, built: list[Json], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    number, whole = asked(line, fenn), packs_service.build_source
+    number, whole = asked(line, fenn), builder.build_source
 
     def stopped(content: Json, folder: Path, tell: Callable[[str, int, int], None]) -> Pack:
         with writing() as session:
@@ -359,7 +358,7 @@ def test_a_build_is_stopped_and_resumed(
 def test_a_killed_build_leaves_nothing_and_begins_again(
     line: Flask, fenn: FlaskClient, built: list[Json], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    number, whole = asked(line, fenn), packs_service.build_source
+    number, whole = asked(line, fenn), builder.build_source
 
     def killed(*_args: Any) -> Pack:
         raise KeyboardInterrupt
