@@ -23,6 +23,7 @@ from webapp.commands import proposals as pack_commands
 from webapp.lines import in_use as in_use_
 from webapp.packs import compare
 from webapp.packs.files import Pack, close_pack, pack_file
+from webapp.packs.register import fit_listed
 from webapp.publish import builder, compare_picture, proposals, service
 from webapp.publish.models import PackProposal
 from webapp.records.places import service as places
@@ -499,7 +500,7 @@ def test_the_register_goes_into_the_pack_and_its_changes_are_said(
     typed |= {"reason": "mist from the stream", "source": "this depot, letter 7"}
     with line.app_context(), writing() as session:
         base = in_use_.base(session, pack(listed=[WOOD]).sha256)
-        places.enlist(session, base, typed, "a test", NOW)
+        places.enlist(session, base, typed, "a test", NOW, fit=fit_listed)
     given: list[Any] = []
 
     def build(_folder: Path, register: Any) -> Pack:
