@@ -273,7 +273,7 @@ FAULTS = [
     Planted(
         "a setting nobody knows",
         text("route.toml", "short_stop_m = 5", "short_stop_m = 5\nshort_stop_ft = 16"),
-        *("route.toml", 32, "settings.short_stop_ft", "is not known here"),
+        *("route.toml", 31, "settings.short_stop_ft", "is not known here"),
         hides=True,
     ),
     Planted(
