@@ -57,7 +57,7 @@ def runs_at_any_speed(given, table, rng) -> Runs:
     for k in np.unique(knot):
         mine = tuple(axis[knot == k] for axis in at)
         speed[mine] = speeds[k]
-        runs.append(advice_runs(given, replace(table, approach_speed=speed), mine))
+        runs.append(advice_runs(given, replace(table, approach_speed=speed.copy()), mine))
     runs = Runs(
         **{f.name: np.concatenate([getattr(r, f.name) for r in runs]) for f in fields(Runs)}
     )
