@@ -176,7 +176,7 @@ def run(*arguments: str, **environment: str) -> subprocess.CompletedProcess[str]
         [sys.executable, "-m", "webapp.commands.cli", *arguments],
         capture_output=True,
         text=True,
-        timeout=30,
+        timeout=90,
         env={**os.environ, **environment},
         check=False,
     )
