@@ -300,7 +300,7 @@ def test_what_a_warning_changes_on_a_card_is_said_on_card_and_brief_after_a_rest
     tablet: Tablet, demo_server: Server, base: dict[str, Any], cab: Cab
 ):
     page = tablet.page
-    tablet.prepare("Damp")
+    tablet.prepare("Wet")
     tablet.go("Next stop")
     first = calls(base)[0]
     expect(page.locator(".line.name")).to_contain_text(first["name"].upper())
