@@ -70,7 +70,7 @@ class Kept:
         Whether a look-up hands the column to its caller.
     required : bool
         Whether every pack has it. A column added later is not in packs from before it:
-        the look-up then answers null.
+        the look-up then leaves it out.
     """
 
     between: str = PLAIN

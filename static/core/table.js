@@ -59,8 +59,7 @@ function oneState(base, table, query) {
   /** @type {Record<string, any>} */
   const answer = {};
   for (const { name, between: way, required } of ANSWERED) {
-    const there = required || name in table.columns;
-    answer[name] = there ? READ[way](cell(name), table.knots, span) : null;
+    if (required || name in table.columns) answer[name] = READ[way](cell(name), table.knots, span);
   }
   /** @param {[number, number]} ceiling */
   const worded = ([index, value]) => ({ words: base.landmarks[index].words, speed: value });
@@ -111,8 +110,9 @@ export function brakeAt(knots, brake, speed) {
  * @returns {PlainAdvice}
  */
 export function noFigures(status) {
+  const always = ANSWERED.filter(({ required }) => required);
   /** @type {any} */
-  const empty = Object.fromEntries(ANSWERED.map(({ name }) => [name, null]));
+  const empty = Object.fromEntries(always.map(({ name }) => [name, null]));
   return { ...empty, status, mark: null, flags: 0, speeds: [] };
 }
 

@@ -77,9 +77,8 @@ def _one_state(
         return _no_figures(status)
     answer: Json = {
         one.name: _READ[one.between](columns[one.name], table["knots"], span)
-        if one.required or one.name in columns
-        else None
         for one in _ANSWERED
+        if one.required or one.name in columns
     }
     return answer | {
         "status": OK,
@@ -109,7 +108,7 @@ def brake_at(
 
 
 def _no_figures(status: int) -> Json:
-    empty = dict.fromkeys((*(one.name for one in _ANSWERED), "mark"))
+    empty = dict.fromkeys((*(one.name for one in _ANSWERED if one.required), "mark"))
     return empty | {"status": status, "flags": 0, "speeds": []}
 
 
