@@ -28,6 +28,16 @@ SEAL = {
 
 
 def upgrade() -> None:
+    _audit_and_devices()
+    _published()
+    _reports()
+    # The one row whose lock gives published things their order.
+    op.execute("INSERT INTO feed_clock (id, n) VALUES (1, 0)")
+    for statement in SEAL[op.get_bind().dialect.name]:
+        op.execute(statement)
+
+
+def _audit_and_devices() -> None:
     op.create_table(
         "audit",
         sa.Column(
@@ -57,6 +67,9 @@ def upgrade() -> None:
         sa.PrimaryKeyConstraint("id", name=op.f("pk_device")),
         sa.UniqueConstraint("token_sha", name=op.f("uq_device_token_sha")),
     )
+
+
+def _published() -> None:
     op.create_table(
         "feed_clock",
         sa.Column("id", sa.Integer(), autoincrement=False, nullable=False),
@@ -78,6 +91,9 @@ def upgrade() -> None:
         sa.Column("gz", sa.LargeBinary(), nullable=False),
         sa.PrimaryKeyConstraint("sha", name=op.f("pk_pack_file")),
     )
+
+
+def _reports() -> None:
     op.create_table(
         "report",
         sa.Column(
@@ -119,10 +135,6 @@ def upgrade() -> None:
         batch_op.create_index(
             "ix_report_sequence", ["device_id", "install_id", "seq"], unique=False
         )
-    # The one row whose lock gives published things their order.
-    op.execute("INSERT INTO feed_clock (id, n) VALUES (1, 0)")
-    for statement in SEAL[op.get_bind().dialect.name]:
-        op.execute(statement)
 
 
 def downgrade() -> None:
