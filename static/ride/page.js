@@ -160,12 +160,14 @@ function tell(ride, w) {
 function really({ train, way, view }, w) {
   if (train.over) return w.over;
   const { distance_unit, speed_unit, mps_per_unit } = view.base.route;
-  const far = (/** @type {number} */ m) => (distance_unit === "km" ? `${(m / 1000).toFixed(1)} km` : `${(m / 1609.344).toFixed(1)} mi`);
+  const miles = (/** @type {number} */ m) => (distance_unit === "km" ? `${(m / 1000).toFixed(1)} km` : `${(m / 1609.344).toFixed(1)} mi`);
+  // Near the platform tenths of a mile would say nothing.
+  const far = (/** @type {number} */ m) => (m < 500 ? `${Math.round(m)} m` : miles(m));
   const index = way.stops.findLastIndex(({ near }) => train.s >= near);
   const here = way.stops[index];
   const name = (/** @type {number} */ one) => view.calls[one]?.target.name ?? "";
   const at = here && train.s <= here.far ? w.inPlatform(name(index))
-    : here && train.s - here.far < 300 ? w.past(`${Math.round(train.s - here.far)} m`, name(index))
+    : here && train.s - here.far < 300 ? w.past(far(train.s - here.far), name(index))
     : w.before(far((way.stops[index + 1]?.near ?? train.s) - train.s), name(index + 1));
   if (train.speed === 0) return w.standing(at);
   return w.running(`${Math.round(train.speed / mps_per_unit)} ${speedUnit(speed_unit)}`, at);
