@@ -20,7 +20,11 @@ SHORTEN = "if (long >= 0) return fitted(lines.with(long, "
 SAME = {
     "table": [
         (FIRST_KNOT, "<=", "the first knot itself is found below as well"),
-        ("if (required || name in table.columns)", "||", "every column that is answered is required now"),
+        (
+            "if (required || name in table.columns)",
+            "||",
+            "every column that is answered is required now",
+        ),
         (FIRST_KNOT, "0", "the speed is not used where both knots are one"),
     ],
     "card": [
