@@ -36,14 +36,14 @@ def drawn_approach(base: Json, table: Json, pictures: Json, cell: Cell) -> Json 
     season, target, state, train = cell
     ask = {"target": target, "train": train, "state": state, "season": season}
     advice = look_up(base, table, **ask, speed=None)
-    tenths = _of(pictures["advised"], season, target, state)
+    tenths = values_of(pictures["advised"], season, target, state)
     nothing = bool(advice["flags"] & NOTHING_ADDED)
     if advice["status"] != OK or not tenths or not (nothing or advice["mark"]):
         return None
     speed = math.ceil(approach_speed(base["targets"][target], table, cell) or 0)
     begins = begins_at(base, target, train, advice)
     line = _Line(base, target, train, speed, float(pictures["spacing_m"]))
-    ceiling = _of(pictures["ceiling"], season, target, state)
+    ceiling = values_of(pictures["ceiling"], season, target, state)
     return {
         "speed": speed,
         "advised": line.curve(tenths, begins),
@@ -55,7 +55,7 @@ def drawn_approach(base: Json, table: Json, pictures: Json, cell: Cell) -> Json 
 def drawn_usual(base: Json, table: Json, pictures: Json, cell: Cell) -> Json | None:
     """Return the usual approach of a train as fast as it comes here in a rail state."""
     season, target, state, train = cell
-    tenths = _of(pictures["usual"], target)
+    tenths = values_of(pictures["usual"], target)
     known = approach_speed(base["targets"][target], table, cell)
     if known is None or not tenths:
         return None
@@ -125,7 +125,8 @@ class _Line:
         return (low + (high - low) * (at - node * self.spacing) / self.spacing) / 10
 
 
-def _of(column: Any, *cell: int) -> list[int]:
+def values_of(column: Any, *cell: int) -> list[int]:
+    """Return what a column of pictures keeps for a case; nothing where it does not reach."""
     for index in cell:
         if index >= len(column):
             return []

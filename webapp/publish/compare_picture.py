@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 
 from webapp.lines import in_use
 from webapp.lines.advice import SPEED_UNITS
+from webapp.lines.picture import values_of
 from webapp.packs.compare import Advice, Card, StopChange
 from webapp.plain.drawing import Frame, Picture, Stem, Stroke
 
@@ -77,18 +78,10 @@ def _curve(session: Session, sha: str, card: Card) -> list[tuple[float, float]]:
     pictures = in_use.pictures(session, sha, base["trains"][train]["key"])
     stop, state = _at(base["targets"], card.stop), _at(base["states"], card.state_key)
     season = card.season if base["targets"][stop]["listed"] else 0
-    tenths = _of(pictures["advised"], season, stop, state)
+    tenths = values_of(pictures["advised"], season, stop, state)
     spacing = float(pictures["spacing_m"])
     return [(-n * spacing, speed / 10) for n, speed in enumerate(tenths)]
 
 
 def _at(rows: Sequence[Json], key: str) -> int:
     return next(n for n, row in enumerate(rows) if row["key"] == key)
-
-
-def _of(column: Any, *cell: int) -> list[int]:
-    for index in cell:
-        if index >= len(column):
-            return []
-        column = column[index]
-    return list(column)

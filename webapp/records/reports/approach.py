@@ -12,7 +12,7 @@ from typing import Any
 
 from webapp.lines.advice import SPEED_UNITS, first_line, in_season, is_advised
 from webapp.lines.lookup import look_up
-from webapp.lines.picture import begins_at, drawn_approach, drawn_usual
+from webapp.lines.picture import begins_at, drawn_approach, drawn_usual, values_of
 from webapp.plain.drawing import STROKES, Frame, Picture, Stem, Stroke
 
 Json = dict[str, Any]
@@ -87,7 +87,7 @@ def draw(base: Json, table: Json, pictures: Json, at: Cell, at_m: float | None) 
     """
     target = base["targets"][at.target]
     mark, sign = target["mark_m"][at.train], _sign(base, target)
-    if mark is None or not _of(pictures["advised"], at.season, at.target, at.state):
+    if mark is None or not values_of(pictures["advised"], at.season, at.target, at.state):
         raise NotDrawn("the pack in hand holds no curve for this stop, train and rail.")
     curves, plans = _curves(base, table, pictures, at), _plans(base, table, at)
     own = None if at_m is None else sign * (mark - at_m)
@@ -142,14 +142,6 @@ def _curves(base: Json, table: Json, pictures: Json, at: Cell) -> list[_Curve]:
     if usual is not None:
         found.append(_Curve("usual approach", STROKES[2], usual["points"]))
     return found
-
-
-def _of(column: Any, *cell: int) -> list[int]:
-    for index in cell:
-        if index >= len(column):
-            return []
-        column = column[index]
-    return list(column)
 
 
 def _plans(base: Json, table: Json, at: Cell) -> list[_Plan]:
