@@ -116,17 +116,27 @@ class FeedDepot(Depot):
                 warnings.end(session, one.id, one.rev, "the signaller", WHO, now)
 
     def settle(self, n: int) -> bool:
-        """Tell again, or end, one that tablets hold from before; return whether one was."""
+        """Settle a warning that tablets hold from before; return whether there was one.
+
+        One is told again or ended. Where they hold a later wording, it is told as it stands.
+        """
         with self.app.app_context(), writing() as session:
+            now = datetime.now(UTC)
             one = self._one(session, n, warnings.DRAFT)
             if one is None:
-                return False
-            now = datetime.now(UTC)
+                return self._tell_as_it_stands(session, now)
             if n % 2:
                 warnings.publish(session, one.id, one.rev, WHO, now)
             else:
                 warnings.end(session, one.id, one.rev, "the signaller", WHO, now)
         return True
+
+    def _tell_as_it_stands(self, session: Session, now: datetime) -> bool:
+        for one in warnings.listed(session):
+            if warnings.newest_held(session, one) > one.rev:
+                warnings.amend(session, one.id, one.rev, {}, WHO, now)
+                return True
+        return False
 
     def publish_pack(self, n: int) -> None:
         """A new pack of one of the lines, or one of before put in use again."""

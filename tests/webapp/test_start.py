@@ -119,7 +119,8 @@ def test_a_front_server_needs_the_name_it_is_asked_by(
 
 def test_a_data_folder_that_others_may_look_into_is_refused(tmp_path: Path) -> None:
     data = tmp_path / "data"
-    data.mkdir(mode=0o750)
+    data.mkdir()
+    data.chmod(0o750)  # whatever the umask here
     done = run("serve", "--data", str(data), STEP_IN_HAND_SECRET_KEY=SECRET)
     assert_one_plain_line(done, f"chmod 700 {data}")
 

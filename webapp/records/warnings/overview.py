@@ -29,7 +29,7 @@ DEEDS = {
     "warning.end": "ended",
     "warning.step": "clearing step noted",
     "warning.strike": "clearing step taken back",
-    "warning.newer": "tablets hold a later wording, lost in a restore: amend to what stands",
+    "warning.newer": "tablets hold a later wording, lost in a restore",
     "warning.held": "held by tablets from before the depot was restored",
 }
 

@@ -25,6 +25,7 @@ from webapp.store import audit
 
 DRAFT, PUBLISHED, ENDED = "draft", "published", "ended"
 TABLET = "a tablet"
+NEWER = "warning.newer"  # noted of a wording that tablets hold and a restore lost
 COPIED = (
     *("direction", "datum", "from_m", "to_m", "reason", "from_at", "review_at"),
     *("told_by", "reference"),
@@ -87,15 +88,18 @@ def amend(
 ) -> Warned:
     """Change what it says; of a published one the tablets are told the new revision.
 
-    ``changes`` holds only the fields that are typed anew.
+    ``changes`` holds only the fields that are typed anew. Where tablets hold a later wording,
+    lost in a restore, the revision goes beyond theirs, since a lower one is old news to them;
+    then the warning may also be told again as it stands.
     """
     warning = _held(session, name, rev, (DRAFT, PUBLISHED))
-    before = kept_of(warning)
+    before, theirs = kept_of(warning), newest_held(session, warning)
     facts = _amended(session, warning, changes, now)
     for field, value in dataclasses.asdict(facts).items():
         setattr(warning, field, value)
-    if kept_of(warning) == before:
+    if kept_of(warning) == before and theirs <= warning.rev:
         raise NothingChanged("Nothing was changed, so nothing was kept.")
+    warning.rev = max(warning.rev, theirs)
     told, note = warning.status == PUBLISHED, _typed_note(changes)
     return _next(session, warning, who, now, "warning.amend", before, note=note, tell=told)
 
@@ -265,13 +269,17 @@ def _newer_words(
     session: Session, known: Warned, held: Mapping[str, Any], now: datetime
 ) -> None:
     """Note once what was amended and lost: tablets go on with that until it is told again."""
-    subject, what = str(known.id), "warning.newer"
     new = {**{name: held[name] for name in COPIED}, "rev": held["rev"]}
     new |= {"line_key": held["line"], "plan_state": held["state"]}
-    noted = (one.new["rev"] for one in audit.of(session, subject) if one.what == what)
-    if held["rev"] not in noted:
+    if held["rev"] > newest_held(session, known):
         shown = {name: value for name, value in new.items() if not isinstance(value, datetime)}
-        audit.record(session, now, TABLET, what, subject, kept_of(known), shown)
+        audit.record(session, now, TABLET, NEWER, str(known.id), kept_of(known), shown)
+
+
+def newest_held(session: Session, warning: Warned) -> int:
+    """Return the last revision that tablets said they hold and a restore lost here; else 0."""
+    entries = audit.of(session, str(warning.id))
+    return max((one.new["rev"] for one in entries if one.what == NEWER), default=0)
 
 
 def held_before(session: Session) -> int:
