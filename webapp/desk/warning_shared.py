@@ -39,6 +39,7 @@ def page_of(name: uuid.UUID, trouble: str | None = None) -> str:
             "by_base": receipts.by_base(session, warning),
             "lacking": None,
             "said": {},
+            "behind": service.newest_held(session, warning) > warning.rev,
         }
         if warning.status == service.PUBLISHED:
             lacking = tablets.page(session, after, receipts.holders(name, warning.rev))

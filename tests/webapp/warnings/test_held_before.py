@@ -141,6 +141,27 @@ def test_a_later_wording_lost_in_a_restore_is_noted_once_for_the_desk(
     assert "ablets hold a later wording" in page and "film over all of it" in page
 
 
+def test_told_again_it_goes_beyond_the_wording_that_tablets_hold(line: Flask) -> None:
+    """Also unchanged: a revision at or below theirs would be old news to them."""
+    warned = warn(line)
+    held = dict(whole(line.test_client())["items"][0])
+    held = {key: held[key] for key in held if key not in {"feed_no", "status"}}
+    held |= {"rev": held["rev"] + 4, "reason": "film over all of it"}
+    hand_in(tablet_at(line, "Quay"), receipt(before=[held]))
+    desk, path = desk_client(line, "publish"), f"/desk/warnings/{warned.id}"
+    words = "hold a later wording of this warning, lost"
+    assert words in desk.get(path).text
+    with line.app_context(), writing() as session:
+        service.amend(session, warned.id, warned.rev, {}, WHO, NOW)
+    (again,) = whole(line.test_client())["items"]
+    assert again["rev"] > held["rev"]
+    assert again["reason"] != held["reason"]
+    assert words not in desk.get(path).text
+    with line.app_context(), writing() as session:
+        with pytest.raises(service.NothingChanged):  # there is nothing to replace any more
+            service.amend(session, warned.id, again["rev"], {}, WHO, NOW)
+
+
 def test_an_end_that_a_tablet_missed_is_told_once_more(line: Flask) -> None:
     warned = warn(line)
     held = dict(whole(line.test_client())["items"][0])
