@@ -60,6 +60,7 @@ def fill(app: Flask, say: Say = plain_words) -> Depot:
     depot.ids.update(build="x", key="x", sha="0" * 64, deed="disable")
     depot.ids["step_id"] = str(uuid.UUID(int=30))  # refused before it is looked for
     depot.ids["shell.file", "name"] = "x.js"
+    depot.ids["shell.typeface", "name"] = "x.woff2"
     with app.app_context():
         _publish(app)
         _enrol(depot, say)

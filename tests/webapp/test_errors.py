@@ -56,6 +56,20 @@ def test_every_refusal_has_the_one_shape(
     assert_problem(client.open(path, method=method, **sent), status, code)
 
 
+@pytest.mark.parametrize("path", ["/nowhere", "/guide/nothing", "/%3Cscript%3E"])
+def test_a_mistyped_address_gets_a_page_with_ways_on(client: FlaskClient, path: str) -> None:
+    answer = client.get(path, headers={"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"})
+    assert (answer.status_code, answer.mimetype) == (404, "text/html")
+    assert "no page at this address" in answer.text and "script" not in answer.text
+    assert 'href="/"' in answer.text and 'href="/desk"' in answer.text
+    assert_headers(answer)
+
+
+def test_a_call_stays_a_call_whoever_asks(client: FlaskClient) -> None:
+    for path in ("/api/nothing", "/packs/short", "/app/ffffffffffffffff/app.js"):
+        assert_problem(client.get(path, headers={"Accept": "text/html"}), 404)
+
+
 def test_a_wrong_method_names_the_right_ones(client: FlaskClient) -> None:
     assert "POST" in client.get("/api/outbox").headers["Allow"]
 

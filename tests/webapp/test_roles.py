@@ -41,6 +41,8 @@ ROUTES: dict[str, tuple[str, int]] = {
     "GET /manifest.webmanifest": ("all", 200),
     # The small app of these tests has no such picture.
     "GET /favicon.ico": ("all", 404),
+    "GET /type/reading.css": ("all", 200),
+    "GET /type/<name>": ("all", 404),
     # Only a demo has it, and this depot is none.
     "GET /ride": ("all", 404),
     "GET /app/<build>/<path:name>": ("all", 404),

@@ -7,9 +7,9 @@ from flask import Blueprint, Response, redirect, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from webapp.web.access import needs, open_to_all
-from webapp.web.stored import REVALIDATE, answer, store
+from webapp.web.stored import FACE, REVALIDATE, answer, sheet
 
-STYLE = store((Path(__file__).parent / "desk.css").read_bytes(), "text/css; charset=utf-8")
+STYLE = sheet(FACE, Path(__file__).parent / "desk.css")
 
 blueprint = Blueprint("desk", __name__, template_folder="templates")
 

@@ -5,10 +5,11 @@ from flask import Blueprint, Response, current_app
 from webapp.tablet import build as service
 from webapp.tablet.build import Shell
 from webapp.web.problem import Problem
-from webapp.web.stored import IMMUTABLE, REVALIDATE, answer
+from webapp.web.stored import IMMUTABLE, REVALIDATE, answer, reading_sheet
 
 blueprint = Blueprint("shell", __name__)
 ICON = "icons/icon-192.png"
+READING = reading_sheet()
 
 
 def _shell() -> Shell:
@@ -51,6 +52,21 @@ def icon() -> Response:
         return answer(_shell().current.files[ICON], REVALIDATE)
     except KeyError:
         raise Problem(404, "no_such_file", f"The app has no {ICON}.") from None
+
+
+@blueprint.get("/type/reading.css")
+def reading() -> Response:
+    """The style that pages to read have in common, for those without one of their own."""
+    return answer(READING, REVALIDATE)
+
+
+@blueprint.get("/type/<name>")
+def typeface(name: str) -> Response:
+    """The app's typeface for pages beside it, which know no build."""
+    try:
+        return answer(_shell().current.files[f"fonts/{name}"], REVALIDATE)
+    except KeyError:
+        raise Problem(404, "no_such_file", f"The app has no typeface {name}.") from None
 
 
 @blueprint.get("/app/<build>/<path:name>")

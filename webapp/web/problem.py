@@ -83,14 +83,22 @@ def problem_response(error: HTTPException) -> Response:
 
 
 def _for_a_person() -> bool:
-    """Whether a desk page was asked for by a browser, not by a program."""
-    return request.path.startswith("/desk") and "text/html" in request.headers.get(
-        "Accept", ""
-    )
+    """Whether a page was asked for by a browser, not a call or file by a program."""
+    for_programs = request.path.startswith(("/api/", "/app/", "/packs/"))
+    return not for_programs and "text/html" in request.headers.get("Accept", "")
 
 
 def _page(error: HTTPException, status: HTTPStatus) -> Response:
-    text = render_template("trouble.html", title=status.phrase, detail=_detail(error, status))
+    at_desk = request.path.startswith("/desk")
+    title, detail = status.phrase, _detail(error, status)
+    if status == HTTPStatus.NOT_FOUND and not isinstance(error, Problem):
+        title, detail = (
+            "No page here",
+            "There is no page at this address. Look at how it is written.",
+        )
+    text = render_template(
+        "trouble.html" if at_desk else "lost.html", title=title, detail=detail
+    )
     response = current_app.response_class(text, status=status.value)
     response.headers.extend(getattr(error, "extra_headers", {}))
     return response

@@ -12,6 +12,7 @@ from flask import Response, request
 
 IMMUTABLE = "public, max-age=31536000, immutable"
 REVALIDATE = "no-cache"
+FACE = Path(__file__).parent / "face.css"
 READING = Path(__file__).parent / "reading.css"
 DRAWING = Path(__file__).parent / "drawing.css"
 
@@ -41,7 +42,7 @@ def store(plain: bytes, media_type: str, *, compress: bool = True) -> Stored:
 
 def reading_sheet(*own: Path) -> Stored:
     """Return the style of a page to read: what all of them have in common, then its own."""
-    return sheet(READING, *own)
+    return sheet(FACE, READING, *own)
 
 
 def sheet(*parts: Path) -> Stored:
