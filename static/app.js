@@ -192,8 +192,10 @@ function unblock() {
 function listen() {
   addEventListener("hashchange", route);
   store.subscribe(route);
+  badge(reportsOf(store.get().rows).length);
   store.subscribe(({ rows, emptied }, before) => {
     if (rows !== before.rows && !emptied) setMark(reportsOf(rows).length);
+    if (rows !== before.rows) badge(reportsOf(rows).length);
   });
   // After the control has taken the touch: what is drawn anew under a finger would lose it.
   for (const kind of ["click", "keyup", "pointercancel"]) {
@@ -201,6 +203,15 @@ function listen() {
   }
   setInterval(() => refreshView(store), MINUTE);
   document.addEventListener("visibilitychange", () => refreshView(store));
+}
+
+/**
+ * Unsent reports are counted on the app's icon too, where the tablet can do so.
+ * @param {number} unsent
+ */
+function badge(unsent) {
+  const shown = unsent > 0 ? navigator.setAppBadge?.(unsent) : navigator.clearAppBadge?.();
+  shown?.catch(() => {});
 }
 
 function installer() {

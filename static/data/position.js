@@ -1,6 +1,7 @@
 /**
- * Listens to the receiver while a trip is prepared. Positions live in memory for ten
- * seconds and are never written down; only which stop is next is kept.
+ * Listens to the receiver while a trip is prepared, and lets it go when the trip is over or
+ * the tablet has been dark for long: it costs the battery most. Positions live in memory for
+ * ten seconds and are never written down; only which stop is next is kept.
  *
  * @import {Store} from "./store.js"
  * @import {Fix} from "../core/types.js"
@@ -18,6 +19,8 @@ import { refreshView } from "./view.js";
 const TICK_MS = 1_000;
 /** Some receivers say nothing while the train stands: ask them. */
 const ASK_EVERY_MS = 4_000;
+/** A tablet that has been dark for longer is not in use; a glance away is no reason to stop. */
+const DARK_MS = 10 * 60_000;
 const DENIED = 1;
 
 /** @param {Store} store */
@@ -50,14 +53,18 @@ export function startPosition(store) {
     if (error.code === DENIED) store.set({ position: "off" });
   };
 
-  setInterval(() => {
+  const letGo = () => {
+    if (watching !== null) navigator.geolocation.clearWatch(watching);
+    watching = null;
+  };
+  const tick = () => {
     settle();
     const { view, follow: state } = store.get();
-    if (view && watching === null) {
+    if (!view) return letGo();
+    if (watching === null) {
       store.set({ position: "asked" });
       watching = navigator.geolocation.watchPosition(onFix, onError, options);
     }
-    if (!view) return;
     const fixAt = state.fixAt ?? -Infinity;
     const next = lapse(state, steadyNow(), followLine(view));
     if (next !== state) store.set({ follow: next });
@@ -67,7 +74,43 @@ export function startPosition(store) {
       asked = performance.now();
       navigator.geolocation.getCurrentPosition(onFix, onError, options);
     }
-  }, TICK_MS);
+  };
+  whileSeen(tick, letGo, () => {
+    const { view, follow: state } = store.get();
+    if (view) store.set({ follow: wake(state, followLine(view), steadyNow()) });
+  });
+}
+
+/**
+ * Ticks while the page is seen. Dark for long, it lets go; seen again after that, the past
+ * does not count.
+ * @param {() => void} tick
+ * @param {() => void} letGo
+ * @param {() => void} forget
+ */
+function whileSeen(tick, letGo, forget) {
+  /** @type {ReturnType<typeof setInterval> | undefined} */
+  let ticking;
+  /** @type {ReturnType<typeof setTimeout> | undefined} */
+  let dark;
+  let gone = false;
+  const look = () => {
+    clearInterval(ticking);
+    clearTimeout(dark);
+    if (document.visibilityState === "hidden") {
+      dark = setTimeout(() => {
+        gone = true;
+        letGo();
+      }, DARK_MS);
+      return;
+    }
+    if (gone) forget();
+    gone = false;
+    tick();
+    ticking = setInterval(tick, TICK_MS);
+  };
+  document.addEventListener("visibilitychange", look);
+  look();
 }
 
 /**

@@ -196,3 +196,23 @@ def test_without_a_glance_allowed_the_moving_page_is_dark(
     expect(tablet.page.locator(".line.name")).to_contain_text("TUNMARSH")
     note = "Standing at Brinewick. The card is for the stop after it."
     expect(tablet.page.locator(".hand .note")).to_contain_text(note)
+
+
+def test_unsent_reports_are_counted_on_the_icon(tablet: Tablet):
+    """Where the tablet has no such count, nothing else changes."""
+    tablet.context.add_init_script(
+        "window.badges = [];"
+        "navigator.setAppBadge = async (n) => { window.badges.push(n); };"
+        "navigator.clearAppBadge = async () => { window.badges.push(0); };"
+    )
+    page = tablet.page
+    page.reload()
+    tablet.prepare("Damp")
+    tablet.context.set_offline(True)
+    tablet.report()
+    tablet.until("window.badges.at(-1) === 1")
+    page.reload()
+    tablet.until("window.badges.at(-1) === 1")
+    tablet.context.set_offline(False)
+    tablet.send_now()
+    tablet.until("window.badges.at(-1) === 0")

@@ -158,3 +158,45 @@ def test_r38_the_screen_is_kept_on_and_the_page_says_when_it_is_not(tablet: Tabl
     expect(asleep).to_have_count(0)
     tablet.go("Brief")
     assert held() == 0
+
+
+RECEIVER = """
+    window.listening = new Set();
+    let last = 0;
+    navigator.geolocation.watchPosition = () => { window.listening.add(++last); return last; };
+    navigator.geolocation.clearWatch = (one) => window.listening.delete(one);
+    navigator.geolocation.getCurrentPosition = () => {};
+    Object.defineProperty(document, "visibilityState", {
+        get: () => (window.hiddenNow ? "hidden" : "visible"),
+    });
+    window.show = (seen) => {
+        window.hiddenNow = !seen;
+        document.dispatchEvent(new Event("visibilitychange"));
+    };
+"""
+
+
+def test_the_receiver_is_let_go_when_the_tablet_is_dark_for_long(tablet: Tablet):
+    """A glance away is no reason; back after long, it listens again."""
+    page = tablet.page
+    tablet.context.add_init_script(RECEIVER)
+    page.clock.install()
+    page.reload()
+    listening = "window.listening.size"
+    page.clock.run_for(3_000)
+    assert page.evaluate(listening) == 0, "no trip is prepared yet"
+    tablet.prepare("Damp")
+    page.clock.run_for(3_000)
+    assert page.evaluate(listening) == 1
+    page.evaluate("window.show(false)")
+    page.clock.run_for(5 * 60_000)
+    assert page.evaluate(listening) == 1
+    page.evaluate("window.show(true)")
+    page.evaluate("window.show(false)")
+    page.clock.run_for(9 * 60_000)
+    assert page.evaluate(listening) == 1, "the ten minutes begin anew with each look"
+    page.clock.run_for(2 * 60_000)
+    assert page.evaluate(listening) == 0
+    page.evaluate("window.show(true)")
+    page.clock.run_for(2_000)
+    assert page.evaluate(listening) == 1
