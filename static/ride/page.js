@@ -20,6 +20,8 @@ import { drawStrip } from "./strip.js";
 import { de, en } from "./words/ride.js";
 
 const SPEEDS = [1, 2, 5, 10, 20, 30];
+/** Pixels; as in the sheet: narrower is a phone. */
+const NARROW = 500;
 const FRAME_MS = 100;
 /** Real seconds that a page which was hidden makes up for. */
 const MOST_BEHIND_S = 2;
@@ -94,12 +96,15 @@ export async function startRidePage({ root, page, now }) {
     }, chosen.state));
   }
   drawRail();
+  // A phone has room for the card or for every control, not for both.
+  const narrow = innerWidth < NARROW;
+  const again = button(w.again, begin);
   const rate = select(w.speed, [{ group: "", items: SPEEDS.map((one) => ({ value: String(one), words: w.times(one) })) }], (value) => {
     speed = Number(value);
   }, String(speed));
   fill(root, band(w), strip, told,
-    h("div", { className: "ride-do" }, pause, button(w.jump, () => show(jump(ride))), button(w.again, begin), rate),
-    h("details", { className: "ride-choose" }, h("summary", {}, `${w.trip}, ${w.rail.toLowerCase()}, ${w.happens.toLowerCase()}`), trip, railPlace, happens));
+    h("div", { className: "ride-do" }, pause, button(w.jump, () => show(jump(ride))), ...(narrow ? [] : [again, rate])),
+    h("details", { className: "ride-choose" }, h("summary", {}, `${w.trip}, ${w.rail.toLowerCase()}, ${w.happens.toLowerCase()}`), ...(narrow ? [rate, again] : []), trip, railPlace, happens));
   begin();
   run(now, () => (paused ? 0 : speed), (seconds) => {
     let next = ride;

@@ -21,6 +21,11 @@ import { words } from "../words/chosen.js";
 import { drawMark } from "./mark-here.js";
 import { nextTripButton } from "./next-trip.js";
 
+/** How much larger than its least the figure is tried, the largest first. */
+const GROWN = [1.9, 1.75, 1.6, 1.45, 1.3, 1.15, 1];
+/** As in the sheet: narrower is a phone. */
+const WIDE = 700;
+
 /**
  * @param {HTMLElement} root
  * @param {Store} store
@@ -97,6 +102,10 @@ export function mount(root, store) {
 
   draw();
   const stop = store.subscribe(draw);
+  // Its letters came, or the tablet was turned: the boxes are others.
+  const again = () => fit(card);
+  document.fonts?.ready.then(again);
+  addEventListener("resize", again);
   const letSleep = stayAwake((asleep) => {
     hand.dataset.asleep = asleep ? "yes" : "";
     draw();
@@ -104,6 +113,7 @@ export function mount(root, store) {
   return () => {
     stop();
     letSleep();
+    removeEventListener("resize", again);
     document.body.classList.remove("dark-page");
   };
 }
@@ -203,18 +213,27 @@ function quarters(text) {
 }
 
 /**
- * A line too long for its box is set smaller; the boxes themselves never move. If even
- * that does not do, they grow: words are never cut off.
+ * A line too long for its box is set smaller, and the figure as large as its box allows; the
+ * boxes themselves never move. If even that does not do, they grow: words are never cut off.
  * @param {Element} card
  */
 function fit(card) {
   card.classList.remove("over");
+  for (const one of card.children) one.classList.remove("long");
+  const figure = /** @type {HTMLElement | null} */ (card.querySelector(".line.begin"));
+  figure?.style.removeProperty("--grown");
   // What letters reach below their line is no line more.
   const slack = Number.parseFloat(getComputedStyle(card).fontSize) / 3;
   const full = () => [...card.children].filter((one) =>
     one.scrollHeight > one.clientHeight + slack || one.scrollWidth > one.clientWidth);
   for (const one of full()) one.classList.add("long");
   card.classList.toggle("over", full().length > 0);
+  // A phone closes its boxes up at a stand: what grew there would not fit on the move.
+  if (!figure || figure.matches(".long") || card.matches(".over") || innerWidth < WIDE) return;
+  GROWN.some((grown) => {
+    figure.style.setProperty("--grown", String(grown));
+    return figure.scrollHeight <= figure.clientHeight && figure.scrollWidth <= figure.clientWidth;
+  });
 }
 
 /**
