@@ -38,6 +38,9 @@ class Suggestion:
         Whether the signs are worse than any state a driver may pick.
     label : str
         What kind of statement this is.
+    why : tuple of str
+        The weather's reasons without figures, one of `findings.REASONS` each, the decisive
+        first; a screen has words for each.
     """
 
     state: str | None
@@ -45,6 +48,7 @@ class Suggestion:
     unknown: tuple[str, ...]
     beyond: bool
     label: str = LABEL
+    why: tuple[str, ...] = ()
 
 
 def suggest(
@@ -83,14 +87,16 @@ def suggest(
     worse = worsen(chain, index, signs)
     ordered = sorted(findings, key=lambda f: -chain.index(f.condition))
     reasons = (*worse.words, *(finding.words for finding in ordered))
+    why = tuple(dict.fromkeys(finding.code for finding in ordered))
     if worse.index is None:
-        return Suggestion(None, reasons, seen.unknown, False)
+        return Suggestion(None, reasons, seen.unknown, False, why=why)
     beyond = worse.index > chain.worst_pickable
     return Suggestion(
         state=chain.keys[chain.picked(worse.index)],
         reasons=(BEYOND, *reasons) if beyond else reasons,
         unknown=seen.unknown,
         beyond=beyond,
+        why=why,
     )
 
 

@@ -27,9 +27,13 @@ def small_pack(
     route: str = "larch-valley",
     name: str = "Larch Valley",
     fillers: tuple[int, ...] = (2_000,),
+    changed: dict[str, Any] | None = None,
 ) -> FakePack:
-    """Build a whole pack; each filler adds a file of about so many bytes that hardly pack."""
-    base = _file("base", _base(route, name))
+    """Build a whole pack; each filler adds a file of about so many bytes that hardly pack.
+
+    ``changed`` stands in its base in place of what would; its table stays as it is.
+    """
+    base = _file("base", {**_base(route, name), **(changed or {})})
     table = _file("table", _table(base.sha256))
     pictures = [
         _file("pictures", _pictures(base.sha256, n, size)) for n, size in enumerate(fillers)

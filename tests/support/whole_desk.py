@@ -19,6 +19,7 @@ from tests.support.reports import CHANGE, batch, item
 from tests.support.seals import seal
 from tests.support.small_pack import small_pack
 from tests.support.warned import typed
+from calc.weather.observation import Hour
 from webapp.lines import in_use
 from webapp.packs.register import fit_listed
 from webapp.publish import service as publisher
@@ -33,6 +34,9 @@ from webapp.records.reports import deeds
 from webapp.records.reports.models import Report
 from webapp.records.restrictions import service as restrictions
 from webapp.records.warnings import service as warnings
+from webapp.records.weather import held
+from webapp.records.weather.columns import Column, Columns
+from webapp.records.weather.reader import Observed
 from webapp.store.db import writing
 
 NOW = datetime(2026, 11, 25, 6, 40, tzinfo=UTC)
@@ -75,6 +79,7 @@ def fill(app: Flask, say: Say = plain_words) -> Depot:
         _places(depot, say)
         _restrict(depot, say)
         _propose(depot, say)
+        _weather(depot, say)
     return depot
 
 
@@ -129,6 +134,26 @@ def _propose(depot: Depot, say: Say) -> None:
         session.add(first)
         session.flush()
         depot.ids.update(route=small_pack().route, pack=sha, number=str(first.id))
+
+
+def _weather(depot: Depot, say: Say) -> None:
+    """A line's weather of one station, some hours of it made worse, its columns said."""
+    now = datetime.now(UTC)
+    depot.ids["line_key"] = small_pack().route
+    hours = tuple(
+        Observed(now.replace(minute=0, second=0, microsecond=0) + timedelta(hours=n), Hour(air=8))
+        for n in range(30)
+    )
+    given = held.Given(hours, say("a file of weather", 200), held.Station(say("a station", 120)))
+    times = {"from_at": now, "until_at": now + timedelta(hours=5)}
+    made_worse = {"state": "damp", "reason": say("why hours are worse", 200), **times}
+    columns = Columns({"time": Column(say("a column", 100), "utc")})
+    with writing() as session:
+        base = in_use.bases(session)[small_pack().route]
+        held.keep(session, base, given, "test", now)
+        held.keep_columns(session, small_pack().route, columns, "test", now)
+        made = held.make_worse(session, base, made_worse, "test", now)
+        depot.ids["change_id"] = str(made)
 
 
 def _enrol(depot: Depot, say: Say) -> None:

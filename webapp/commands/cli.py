@@ -33,6 +33,7 @@ from webapp.commands.shell import shell_commands
 from webapp.commands.terminal import DATA_OPTION, shown
 from webapp.commands.tidy import keep_commands
 from webapp.commands.warnings import warning_commands
+from webapp.commands.weather import weather_commands
 from webapp.packs.faults import RouteFaults
 from webapp.plain import config, ondisk
 from webapp.publish import builder
@@ -108,6 +109,7 @@ cli.add_command(pack_commands)
 cli.add_command(recorder_command)
 cli.add_command(shell_commands)
 cli.add_command(warning_commands)
+cli.add_command(weather_commands)
 cli.add_command(people_commands)
 cli.add_command(report_commands)
 cli.add_command(not_enrolled_commands)

@@ -28,6 +28,7 @@ from webapp.desk import (
     warning_files,
     warning_shared,
     warnings,
+    weather,
 )
 from webapp.publish import builder
 from webapp.web import access
@@ -44,6 +45,7 @@ def attach(app: Flask, api: Api) -> None:
     for one in (
         *(frame, restored, tablets, packs, warning_shared, warning_files, carried),
         *(not_enrolled, people, reports, control, handover, kept, places, restrictions, seals),
+        weather,
     ):
         app.register_blueprint(one.blueprint)
     api.register_blueprint(warning_calls.blueprint)

@@ -28,6 +28,7 @@ PAGES = (
     DeskPage("reports.newest", "reports", "look", "Reports"),
     DeskPage("warning_desk.everyone", "warning_desk", "look", "Warnings"),
     DeskPage("places.everyone", "places", "look", "Places"),
+    DeskPage("weather.everyone", "weather", "look", "Weather"),
     DeskPage("pack_desk.everyone", "pack_desk", "look", "Packs"),
     DeskPage("control.page", "control", "look", "Control"),
     DeskPage("handover.page", "handover", "look", "Hand-over"),

@@ -124,6 +124,12 @@ HOLDINGS = (
         "stays: nobody can change or delete one",
     ),
     Holding(
+        "Weather of each line: what was read, hours made worse by hand, whose column is which",
+        ("weather_reading", "weather_change", "weather_columns"),
+        "the desk's own people",
+        "30 days after it was read or over; the columns stay",
+    ),
+    Holding(
         "Packs, index, trains barred, speed restrictions, the depot's own id",
         (
             *("pack_file", "index_rev", "feed_clock", "train_bar", "restriction"),
