@@ -15,11 +15,11 @@ from datetime import UTC, datetime, timedelta
 from flask import Flask
 from sqlalchemy import select
 
+from calc.weather.observation import Hour
 from tests.support.reports import CHANGE, batch, item
 from tests.support.seals import seal
 from tests.support.small_pack import small_pack
 from tests.support.warned import typed
-from calc.weather.observation import Hour
 from webapp.lines import in_use
 from webapp.packs.register import fit_listed
 from webapp.publish import service as publisher
@@ -141,10 +141,14 @@ def _weather(depot: Depot, say: Say) -> None:
     now = datetime.now(UTC)
     depot.ids["line_key"] = small_pack().route
     hours = tuple(
-        Observed(now.replace(minute=0, second=0, microsecond=0) + timedelta(hours=n), Hour(air=8))
+        Observed(
+            now.replace(minute=0, second=0, microsecond=0) + timedelta(hours=n), Hour(air=8)
+        )
         for n in range(30)
     )
-    given = held.Given(hours, say("a file of weather", 200), held.Station(say("a station", 120)))
+    given = held.Given(
+        hours, say("a file of weather", 200), held.Station(say("a station", 120))
+    )
     times = {"from_at": now, "until_at": now + timedelta(hours=5)}
     made_worse = {"state": "damp", "reason": say("why hours are worse", 200), **times}
     columns = Columns({"time": Column(say("a column", 100), "utc")})

@@ -1,4 +1,4 @@
-"""``step-in-hand weather read``: a line's weather from a file, as a depot's own job calls it."""
+"""``step-in-hand weather read``: a line's weather from a file, for a depot's own job too."""
 
 from __future__ import annotations
 
@@ -53,9 +53,7 @@ def read_command(
                     known = ", ".join(sorted(bases)) or "none: publish a pack first"
                     raise click.UsageError(f"--line {line}: no such line. In use: {known}.")
                 where = held.Station(station, at)
-                take_in.file(
-                    session, bases[line], content, file.name, where, zone, who, now
-                )
+                take_in.file(session, bases[line], content, file.name, where, zone, who, now)
         except WeatherFaults as faults:
             raise click.ClickException(_told(faults)) from None
         except take_in.ColumnsUnknown:

@@ -1,4 +1,4 @@
-"""The desk's pages of a line's weather: the next 36 hours, a file, typed values, worse by hand."""
+"""The desk's pages of weather: the next 36 hours, a file, typed values, worse by hand."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from webapp.desk import weather_forms as forms
 from webapp.desk import weather_picture as picture
 from webapp.lines import in_use
 from webapp.lines.posts import Json
-from webapp.records.weather import held, take_in
+from webapp.records.weather import held, hourly, take_in
 from webapp.records.weather.columns import LABELS, mapping_of
 from webapp.records.weather.faults import WeatherFaults
 from webapp.records.weather.outlook import outlook
@@ -67,6 +67,8 @@ def read(line_key: str) -> Answer:
     station, now = form.where(), datetime.now(UTC)
     try:
         with writing() as session:
+            if form.again.data and not hourly.looks_like_it(content):
+                raise take_in.ColumnsUnknown
             take_in.file(session, base, content, name, station, zone(), who(), now)
     except take_in.ColumnsUnknown:
         return _ask_columns(base, content, name, station)
@@ -198,6 +200,7 @@ def _page(line_key: str, faults: WeatherFaults | None = None, **shown: Any) -> s
     with reading() as session:
         row = held.latest(session, line_key)
         changes = held.changes(session, line_key, now)
+        columns = held.columns_of(session, line_key)
         try:
             found = outlook(base, row, changes, zone(), now)
         except ValueError:
@@ -209,9 +212,9 @@ def _page(line_key: str, faults: WeatherFaults | None = None, **shown: Any) -> s
             "back": forms.BackForm(formdata=None),
         }
         return render_template(
-            "weather.html", base=base, row=row, changes=changes, now=now, found=found,
+            "weather.html", base=base, row=row, changes=changes, columns=columns, labels=LABELS, now=now, found=found,
             drawn=found and picture.drawn(base, found, zone()),
-            stretches=found and picture.stretches(base, found.hours),
+            stretches=found and picture.stretches(base, found.hours, zone()),
             faults=faults, most=MOST_FAULTS, zone=current_app.config["DESK_ZONE"],
             too_old=f"{held.TOO_OLD // HOUR} h", **given,
         )  # fmt: skip

@@ -1,4 +1,4 @@
-"""The forms of a line's weather: a file, its columns, this hour as typed, and worse by hand."""
+"""The forms of a line's weather: a file, its columns, this hour as typed, worse by hand."""
 
 from __future__ import annotations
 
@@ -7,7 +7,14 @@ from typing import Any
 
 from flask_wtf import FlaskForm
 from flask_wtf.file import FileField, FileRequired
-from wtforms import FloatField, IntegerField, RadioField, SelectField, StringField
+from wtforms import (
+    BooleanField,
+    FloatField,
+    IntegerField,
+    RadioField,
+    SelectField,
+    StringField,
+)
 from wtforms.fields.choices import SelectChoice
 from wtforms.validators import NumberRange, Optional
 
@@ -26,10 +33,14 @@ FIGURES = ("air_c", "humidity_percent", "dew_point_c", "rain_mm", "wind_mps", "c
 class FileForm(FlaskForm):  # type: ignore[misc]
     """A file of hours, and where they are of."""
 
-    file = FileField("File of hours: CSV, or JSON of hourly arrays", [FileRequired("Choose the file.")])  # fmt: skip
+    file = FileField(
+        "File of hours: CSV, or JSON of hourly arrays", [FileRequired("Choose the file.")]
+    )
     station = StringField("Station, if the file is of one", [short(120)])
     latitude = FloatField("Its latitude, degrees north", [Optional(), NumberRange(-90, 90)])
     longitude = FloatField("Its longitude, degrees east", [Optional(), NumberRange(-180, 180)])
+
+    again = BooleanField("Ask again which column is which")
 
     def where(self) -> Station:
         """Return the station as it was typed; half a place is none."""
@@ -47,8 +58,10 @@ class TypedForm(FlaskForm):  # type: ignore[misc]
     rain_mm = StringField("Rain of the last hour, mm", [short(12)])
     wind_mps = StringField("Wind, m/s", [short(12)])
     cloud_oktas = StringField("Cloud, eighths of the sky", [short(12)])
-    weather = SelectField("Weather", choices=WEATHERS)
-    dry_hours = IntegerField("Dry hours before it, if known", [Optional(), NumberRange(0, 168)])
+    weather = SelectField("Weather", choices=WEATHERS, default=NOT_USED)
+    dry_hours = IntegerField(
+        "Dry hours before it, if known", [Optional(), NumberRange(0, 168)]
+    )
 
     def typed(self) -> dict[str, str]:
         """Return the fields as the row of a file has them."""
@@ -78,7 +91,9 @@ class BackForm(FlaskForm):  # type: ignore[misc]
 def prepared(form: WorseForm, base: Json) -> WorseForm:
     """Give the form the states a driver of this line may pick."""
     form.state.choices = [
-        SelectChoice(state["key"], state["name"]) for state in base["states"] if state["pickable"]
+        SelectChoice(state["key"], state["name"])
+        for state in base["states"]
+        if state["pickable"]
     ]
     return form
 

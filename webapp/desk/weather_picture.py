@@ -62,8 +62,7 @@ class Drawn:
 class Stretch:
     """Hours in a row of which the same is said: one row of the table."""
 
-    begins: datetime
-    ends: datetime
+    times: str
     state: str
     first: OneHour
 
@@ -125,20 +124,28 @@ def _ticks(hours: Sequence[OneHour], zone: ZoneInfo) -> list[Tick]:
         begins = (one.at - HOUR).astimezone(zone)
         if number % 3:
             continue
-        today = f"{begins:%a} {begins.day}"
-        found.append(
-            Tick(LEFT + WIDE * number, f"{begins:%H}", "" if today == day else today)
-        )
+        today = _day(begins)
+        found.append(Tick(LEFT + WIDE * number, f"{begins:%H}", "" if today == day else today))
         day = today
     return found
 
 
-def stretches(base: Json, hours: Sequence[OneHour]) -> list[Stretch]:
+def stretches(base: Json, hours: Sequence[OneHour], zone: ZoneInfo) -> list[Stretch]:
     """Return the table beside the picture: hours in a row of which the same is said."""
     found = []
     same = groupby(hours, lambda one: (one.state, one.why, one.unknown, one.change))
     for _, some in same:
         group = list(some)
         words, _ = _look(base, group[0].state)
-        found.append(Stretch(group[0].at - HOUR, group[-1].at, words, group[0]))
+        times = _times(*(at.astimezone(zone) for at in (group[0].at - HOUR, group[-1].at)))
+        found.append(Stretch(times, words, group[0]))
     return found
+
+
+def _times(begins: datetime, ends: datetime) -> str:
+    other = "" if begins.date() == ends.date() else f"{_day(ends)} "
+    return f"{_day(begins)} {begins:%H:%M} to {other}{ends:%H:%M}"
+
+
+def _day(at: datetime) -> str:
+    return f"{at:%a} {at.day}"

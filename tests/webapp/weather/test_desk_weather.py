@@ -1,4 +1,4 @@
-"""A line's weather at the desk: from a file to the next 36 hours, and what a person changes."""
+"""A line's weather at the desk: from a file to the next 36 hours, and changes by hand."""
 
 from __future__ import annotations
 
@@ -55,7 +55,9 @@ def words(answer: Any) -> str:
 
 def table(client: FlaskClient) -> str:
     page = client.get(PAGE).text
-    return words(type("Part", (), {"text": page[page.index("<tbody>") : page.index("</tbody>")]}))
+    return words(
+        type("Part", (), {"text": page[page.index("<tbody>") : page.index("</tbody>")]})
+    )
 
 
 def held_rows(app: Flask) -> list[WeatherReading]:
@@ -174,8 +176,11 @@ def test_columns_are_asked_for_once_and_remembered_for_the_line(line: Flask) -> 
     (row,) = held_rows(line)
     # 46.4 and 37.4 degF are 8 and 3 degC; 10.8 km/h are 3 m/s.
     assert row.hours[0][1:] == [8.0, None, 3.0, 0.0, 3.0, None, None]
+    assert "Luft is air temperature, degF" in words(client.get(PAGE))
     assert give(client, theirs(), "next.csv").status_code == 302
     assert len(held_rows(line)) == 2
+    again = give(client, theirs(), "again.csv", again="y")
+    assert again.status_code == 200 and "Which column is which? again.csv" in words(again)
 
 
 def test_a_fault_in_a_mapped_file_names_its_own_column(line: Flask) -> None:

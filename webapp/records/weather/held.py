@@ -1,4 +1,4 @@
-"""The weather of each line as the depot holds it: the newest reading, and what a person changed.
+"""The weather of each line as the depot holds it: the newest reading, and changes by hand.
 
 Kept whole: a reading replaces the one before it, and goes 30 days after it was read. A person
 may only make a state worse for some hours; taking that back needs a second person.
@@ -7,10 +7,10 @@ may only make a state worse for some hours; taking that back needs a second pers
 from __future__ import annotations
 
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from math import asin, cos, radians, sin, sqrt
+from math import asin, ceil, cos, radians, sin, sqrt
 from typing import Any
 
 from sqlalchemy import delete, select
@@ -25,6 +25,7 @@ from webapp.records.weather.reader import HOUR, Observed
 from webapp.store import audit
 
 Json = dict[str, Any]
+Point = tuple[float, float]
 KEPT = timedelta(days=30)
 #: Older than this a reading proposes nothing any more. Own number.
 TOO_OLD = timedelta(hours=12)
@@ -56,7 +57,7 @@ class Station:
     """Where the weather is of; None and nothing: nobody said."""
 
     name: str = ""
-    at: tuple[float, float] | None = None
+    at: Point | None = None
 
 
 @dataclass(frozen=True)
@@ -116,7 +117,9 @@ def _unfit(given: Given, away: float | None, now: datetime) -> list[WeatherFault
         cure = "give hours that are still to come; past ones may stand before them"
         found.append(WeatherFault(0, "time", f"every hour in it has passed{last}", cure))
     elif given.hours[0].time > now + HOUR:
-        problem = f"its first hour is {given.hours[0].time:%Y-%m-%dT%H:%MZ}, later than the next"
+        problem = (
+            f"its first hour is {given.hours[0].time:%Y-%m-%dT%H:%MZ}, later than the next"
+        )
         found.append(WeatherFault(0, "time", problem, "give the hours from now on"))
     if away is not None and away > TOO_FAR_KM:
         problem = f"its station is {away:.0f} km from the line"
@@ -125,14 +128,24 @@ def _unfit(given: Given, away: float | None, now: datetime) -> list[WeatherFault
     return found
 
 
-def distance_km(base: Json, at: tuple[float, float] | None) -> float | None:
-    """Return how far a station is from the nearest drawn point of a line. [km]."""
-    if at is None or not base.get("geometry"):
+def distance_km(base: Json, at: Point | None) -> float | None:
+    """Return how far a station is from the nearest place of a line. [km]."""
+    points = [(point[1], point[0]) for point in base.get("geometry") or []]
+    if at is None or not points:
         return None
-    return min(_between(at, (point[1], point[0])) for point in base["geometry"])
+    ends = zip(points, points[1:] or points, strict=False)
+    return min(_between(at, place) for pair in ends for place in _on_the_way(*pair))
 
 
-def _between(one: tuple[float, float], other: tuple[float, float]) -> float:
+def _on_the_way(one: Point, other: Point) -> Iterator[Point]:
+    """Walk from one point to another, a place each kilometre."""
+    steps = max(1, ceil(_between(one, other)))
+    for n in range(steps + 1):
+        share = n / steps
+        yield one[0] + share * (other[0] - one[0]), one[1] + share * (other[1] - one[1])
+
+
+def _between(one: Point, other: Point) -> float:
     """Return the distance on a sphere, by the haversine formula. [km]."""
     (a, b), (c, d) = (tuple(map(radians, point)) for point in (one, other))
     half = sin((c - a) / 2) ** 2 + cos(a) * cos(c) * sin((d - b) / 2) ** 2
@@ -148,7 +161,9 @@ def _row(one: Observed) -> list[Any]:
 def hours_of(row: WeatherReading) -> tuple[Observed, ...]:
     """Return the hours of a reading as they were given."""
     return tuple(
-        Observed(datetime.fromisoformat(time), Hour(air, humidity, dew, rain, wind, cloud, word))
+        Observed(
+            datetime.fromisoformat(time), Hour(air, humidity, dew, rain, wind, cloud, word)
+        )
         for time, air, humidity, dew, rain, wind, cloud, word in row.hours
     )
 
@@ -203,7 +218,7 @@ def keep_columns(
 
 
 def changes(session: Session, line: str, now: datetime) -> list[WeatherChange]:
-    """Return what a person made worse and what still counts or was taken back, newest first."""
+    """Return what a person made worse, taken back or not, until it is over; newest first."""
     query = select(WeatherChange).where(
         WeatherChange.line_key == line, WeatherChange.until_at > now - HOUR
     )

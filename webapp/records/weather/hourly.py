@@ -88,7 +88,7 @@ def _answer(content: bytes, faults: list[WeatherFault]) -> Answer:
         return nothing
     hourly = body.get("hourly") if isinstance(body, dict) else None
     if not isinstance(hourly, dict) or not isinstance(hourly.get("time"), list):
-        problem, cure = "it has no \"hourly\" with a list \"time\"", "ask for hourly values"
+        problem, cure = 'it has no "hourly" with a list "time"', "ask for hourly values"
         faults.append(WeatherFault(0, "hourly", problem, cure))
         return nothing
     arrays = _arrays(body, hourly, faults)

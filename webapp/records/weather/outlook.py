@@ -20,7 +20,7 @@ from webapp.records.weather.service import Where, chain_of, suggest_from_file
 
 Json = dict[str, Any]
 HOURS = 36
-#: Hours before the present one that tablets get too: what began before a trip still lies there.
+#: Hours before the present one that tablets get too: what fell before a trip lies there.
 BACK = 2
 #: The state of leaf film, as `calc.weather.chain.CONDITIONS` has it.
 LEAF = "leaf"
@@ -158,7 +158,9 @@ def _doubts(row: WeatherReading | None, hours: Sequence[OneHour]) -> list[str]:
     if gaps and last is not None:
         inside = sum(at < last for at in gaps)
         if inside:
-            said.append(f"{inside} of the next hours are missing in it: nothing is proposed there.")
+            said.append(
+                f"{inside} of the next hours are missing in it: nothing is proposed there."
+            )
         if inside < len(gaps):
             said.append(f"It ends before the {HOURS} hours do.")
     return said

@@ -190,7 +190,7 @@ def observed(
     faults: list[WeatherFault],
     theirs: Mapping[str, str],
 ) -> Observed | None:
-    """Return one row, or None with its faults; ``theirs`` names our columns as the file does."""
+    """Return a row, or None with its faults; ``theirs`` are the file's names of columns."""
     try:
         values = RowSchema().load(cells)
     except ValidationError as error:
