@@ -211,11 +211,12 @@ def _page(line_key: str, faults: WeatherFaults | None = None, **shown: Any) -> s
             "worse": shown.get("worse") or _worse_form(base, now),
             "back": forms.BackForm(formdata=None),
         }
+        drawn = found and picture.drawn(base, found, zone())
+        stretches = found and picture.stretches(base, found.hours, zone())
         return render_template(
-            "weather.html", base=base, row=row, changes=changes, columns=columns, labels=LABELS, now=now, found=found,
-            drawn=found and picture.drawn(base, found, zone()),
-            stretches=found and picture.stretches(base, found.hours, zone()),
-            faults=faults, most=MOST_FAULTS, zone=current_app.config["DESK_ZONE"],
+            "weather.html", base=base, row=row, changes=changes, now=now, found=found,
+            drawn=drawn, stretches=stretches, columns=columns, labels=LABELS, faults=faults,
+            most=MOST_FAULTS, zone=current_app.config["DESK_ZONE"],
             too_old=f"{held.TOO_OLD // HOUR} h", **given,
         )  # fmt: skip
 
