@@ -6,6 +6,7 @@ from flask import Flask
 from flask_smorest import Api
 
 from webapp.desk import (
+    bulk_review,
     carried,
     clearing,
     control,
@@ -40,7 +41,7 @@ def attach(app: Flask, api: Api) -> None:
     app.extensions["start_builder"] = builder.start
     for pages in (warnings, clearing):  # importing them fills the one blueprint
         assert pages.blueprint is warning_shared.blueprint
-    for pages in (report, report_files):
+    for pages in (report, report_files, bulk_review):
         assert pages.shared is reports.blueprint
     for one in (
         *(frame, restored, tablets, packs, warning_shared, warning_files, carried),

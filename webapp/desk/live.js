@@ -53,12 +53,15 @@ function say(words) {
 function show(page) {
   const known = new Set(rows(document).map((row) => link(row).href));
   const open = new Set(rows(document).filter((row) => row.querySelector("details")?.open).map((row) => link(row).href));
+  const ticked = new Set([...document.querySelectorAll("[name=pick]:checked")].map((one) => /** @type {HTMLInputElement} */ (one).value));
   const focused = document.activeElement?.closest("[data-live] a")?.getAttribute("href");
   const held = anchor();
   for (const part of document.querySelectorAll("[data-live]")) {
     const name = /** @type {HTMLElement} */ (part).dataset.live;
     part.replaceChildren(...(page.querySelector(`[data-live=${name}]`)?.childNodes ?? []));
   }
+  // What somebody changed meanwhile has another version, so its tick is gone with the row he read.
+  for (const one of /** @type {NodeListOf<HTMLInputElement>} */ (document.querySelectorAll("[name=pick]"))) one.checked = ticked.has(one.value);
   const here = new Map(rows(document).map((row) => [link(row).href, row]));
   for (const href of open) here.get(href)?.querySelector("details")?.toggleAttribute("open", true);
   const again = held && here.get(held.href);

@@ -8,13 +8,14 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
-from flask import redirect, render_template, url_for
+from flask import flash, redirect, render_template, request, url_for
+from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 from wtforms import IntegerField, RadioField, StringField, TextAreaField
 from wtforms.validators import InputRequired, Optional, ValidationError
 
 from webapp.desk.reports import blueprint, zone
-from webapp.records.reports import deeds, page
+from webapp.records.reports import beside, deeds, filters, page
 from webapp.store.db import reading, writing
 from webapp.web.access import needs, who
 from webapp.web.forms import NEEDED, Version, When, local, short
@@ -59,7 +60,17 @@ def single(name: uuid.UUID) -> str:
 @blueprint.post("/desk/reports/<uuid:name>/review")
 @needs("review")
 def review(name: uuid.UUID) -> Answer:
-    return _plain(name, deeds.review)
+    """Mark it as reviewed, and go on to the next of the list as filtered."""
+    done = _plain(name, deeds.review)
+    if not isinstance(done, Response):
+        return done
+    wanted = list_asked()
+    with reading() as session:
+        aside = _beside(session, name, wanted)
+    flash(f"No. {aside.number} is marked as reviewed.")
+    if aside.after is None:
+        return redirect(url_for("reports.newest", **wanted.address()))
+    return redirect(url_for("reports.single", name=aside.after.id, **wanted.address()))
 
 
 @blueprint.post("/desk/reports/<uuid:name>/reopen")
@@ -134,7 +145,17 @@ def _done(name: uuid.UUID, deed: Callable[[Any, datetime], None], **forms: Any) 
     except deeds.Stale as stale:
         words = f"{stale} Nothing was done, and what you typed stands below. Look again."
         return _page(name, trouble=words, **forms), 409
-    return redirect(url_for("reports.single", name=name))
+    return redirect(url_for("reports.single", name=name, **list_asked().address()))
+
+
+def list_asked() -> filters.Filter:
+    """Return the filter of the list the reader came from, as it stands in the address."""
+    try:
+        return filters.read(request.args)[0]
+    except filters.Faults as error:
+        raise Problem(
+            422, "bad_list", f"{error} Open /desk/reports anew.", errors=error.faults
+        ) from error
 
 
 def none() -> Problem:
@@ -143,10 +164,12 @@ def none() -> Problem:
 
 def _page(name: uuid.UUID, trouble: str | None = None, **forms: Any) -> str:
     minute = local(datetime.now(UTC).replace(second=0, microsecond=0))
+    wanted = list_asked()
     with reading() as session:
         found = page.gather(session, name, zone())
         if found is None:
             raise none()
+        aside = _beside(session, name, wanted)
         typed = {
             "note_form": forms.get("note_form")
             or NoteForm(formdata=None, data={"said_at": minute}),
@@ -156,5 +179,23 @@ def _page(name: uuid.UUID, trouble: str | None = None, **forms: Any) -> str:
         for form in typed.values():
             form.version.raw_data, form.version.data = None, found.report.version
         return render_template(
-            "report.html", page=found, report=found.report, trouble=trouble, **typed
+            "report.html",
+            page=found,
+            report=found.report,
+            trouble=trouble,
+            beside=aside,
+            address=wanted.address(),
+            **typed,
         )
+
+
+def _beside(session: Session, name: uuid.UUID, wanted: filters.Filter) -> beside.Beside:
+    try:
+        found = beside.of(session, name, wanted, zone())
+    except filters.Faults as error:
+        raise Problem(
+            422, "bad_list", f"{error} Open /desk/reports anew.", errors=error.faults
+        ) from error
+    if found is None:
+        raise none()
+    return found

@@ -69,7 +69,7 @@ def newest() -> str | tuple[str, int]:
             counts, apart = inbox.waiting(session), strangers.waiting(session)
             found = {"page": page, "doubts": sequence.doubts(session)}
             found |= {"waiting": counts, "apart": apart}
-            found["mark"] = inbox.mark(session, counts.by_rank, apart.gravest)
+            found["changes"] = inbox.mark(session, counts.by_rank, apart.gravest)
     except filters.Faults as error:
         return _refused(error), 422
     return _inbox(wanted, lines, before=before, faults={}, typed={}, **found)
@@ -86,7 +86,7 @@ def _refused(error: filters.Faults) -> str:
         doubts=[],
         waiting=None,
         apart=None,
-        mark=None,
+        changes=None,
         before=None,
         faults=error.faults,
         typed=request.args.to_dict(),
@@ -119,6 +119,12 @@ def name_zone() -> dict[str, Any]:
 def clock(moment: datetime) -> str:
     """Write a time for a person, in the zone that the page names."""
     return written(moment, ZoneInfo(zone()), "%a %d %b %Y %H:%M:%S", "seconds")
+
+
+@blueprint.app_template_filter("hour")
+def hour(moment: datetime) -> str:
+    """Write a time of day alone, where the day stands beside it."""
+    return written(moment, ZoneInfo(zone()), "%H:%M", "minutes")
 
 
 @blueprint.app_template_filter("duration")

@@ -13,6 +13,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from webapp.plain.fields import EARLIEST, LATEST
 from webapp.records import tablets
+from webapp.records.reports import rank
 from webapp.records.reports.clocks import FAR_APART
 from webapp.records.reports.models import Report
 from webapp.records.reports.names import Names, bases_of, names
@@ -82,6 +83,16 @@ class DeskReport:
     reviewed_at: datetime | None
     reviewed_by: str | None
     version: int
+
+    @property
+    def kind(self) -> str:
+        """What it is by its gravest fact, as its mark says it."""
+        return rank.KINDS[rank.gravity(self.body)]
+
+    @property
+    def alone(self) -> str | None:
+        """Why it has to be opened to be reviewed; None if it can be ticked in the list."""
+        return rank.reason_alone(self.body, apart=self.quarantined)
 
     @property
     def uncalled(self) -> bool:

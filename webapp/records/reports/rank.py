@@ -12,6 +12,25 @@ FOUND = {"good": 1, "expected": 2, "reportable": 3}
 #: signaller may not know; no train may be sent after one that is not detected; where a train
 #: ran past, the signaller is told whatever the grip was (OPERATIONS.md 6, "who is told").
 FLATS, NO_CALL, NOT_SEEN, OVERRUN = 4, 5, 6, 7
+#: One word for each rank, for its mark; two that are told apart by a call have two marks.
+KINDS = {
+    OVERRUN: "overrun",
+    NOT_SEEN: "not-seen",
+    NO_CALL: "no-call",
+    FLATS: "flats",
+    FOUND["reportable"]: "reportable",
+    FOUND["expected"]: "expected",
+    FOUND["good"]: "good",
+}
+#: What each rank asks of a person before it can be put down as reviewed.
+REASONS = {
+    OVERRUN: "overrun",
+    NOT_SEEN: "train not seen",
+    NO_CALL: "reportable, no call noted",
+    FLATS: "flats suspected",
+    FOUND["reportable"]: "reportable",
+}
+APART = "kept apart, its tablet is not enrolled here"
 BAR = "|"
 
 
@@ -40,3 +59,8 @@ def urgency(body: Mapping[str, Any], *, apart: bool) -> int:
     it, and it may be true.
     """
     return 2 * gravity(body) - int(apart)
+
+
+def reason_alone(body: Mapping[str, Any], *, apart: bool) -> str | None:
+    """Say why a report has to be opened; None if it can be reviewed with others."""
+    return APART if apart else REASONS.get(gravity(body))

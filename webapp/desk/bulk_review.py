@@ -1,0 +1,63 @@
+"""Reviewing the ticked reports of the list together."""
+
+from __future__ import annotations
+
+import re
+import uuid
+from datetime import UTC, datetime
+
+from flask import flash, redirect, request, url_for
+from werkzeug.wrappers import Response
+
+from webapp.desk.report import list_asked, none
+from webapp.desk.reports import blueprint
+from webapp.records.reports import bulk, deeds, inbox
+from webapp.store.db import writing
+from webapp.web.access import needs, who
+from webapp.web.problem import Problem
+
+shared = blueprint
+PICK = re.compile(r"([0-9a-f-]{36})~(\d{1,9})", re.ASCII)
+BAD = "Load the list of reports again, tick, then send it."
+
+
+@blueprint.post("/desk/reports/review")
+@needs("review")
+def together() -> Response:
+    """Review what was ticked, say what was left out and why, and show the list again."""
+    wanted, picks = list_asked(), _picks(request.form.getlist("pick"))
+    if picks:
+        try:
+            with writing() as session:
+                outcome = bulk.review(session, picks, who(), datetime.now(UTC))
+        except deeds.NoSuchReport as error:
+            raise none() from error
+        for sentence in _said(outcome):
+            flash(sentence)
+    else:
+        flash("Nothing was ticked, so nothing was reviewed.")
+    return redirect(url_for("reports.newest", **wanted.address()))
+
+
+def _picks(values: list[str]) -> list[bulk.Pick]:
+    found = [PICK.fullmatch(one) for one in values]
+    if None in found or len(values) > inbox.PAGE_SIZE:
+        raise Problem(422, "bad_ticks", BAD)
+    try:
+        return [bulk.Pick(uuid.UUID(one[1]), int(one[2])) for one in found if one]
+    except ValueError as error:
+        raise Problem(422, "bad_ticks", BAD) from error
+
+
+def _said(outcome: bulk.Outcome) -> list[str]:
+    done = len(outcome.done)
+    first = f"{done} reviewed together." if done else "None was reviewed."
+    left = [
+        f"Not reviewed: {_numbers(numbers)}: {why}. Open {'it' if len(numbers) == 1 else 'them'}."
+        for why, numbers in outcome.left.items()
+    ]
+    return [first, *left]
+
+
+def _numbers(numbers: list[int]) -> str:
+    return "no. " + ", ".join(map(str, numbers))

@@ -1,0 +1,63 @@
+"""Several reports reviewed together: only such as ask for no decision of their own.
+
+Each is reviewed as if alone, on the version that was read and with its own row in the audit.
+What is left out is said, with the reason.
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from sqlalchemy.orm import Session
+
+from webapp.records.reports import deeds, rank
+from webapp.records.reports.models import Report
+
+STALE = "somebody did something with it since you opened the list"
+
+
+@dataclass(frozen=True)
+class Pick:
+    """One report that was ticked, at the version that was read."""
+
+    id: uuid.UUID
+    version: int
+
+
+@dataclass
+class Outcome:
+    """Numbers of the reports that were reviewed, and of those left out, by reason."""
+
+    done: list[int] = field(default_factory=list)
+    left: dict[str, list[int]] = field(default_factory=dict)
+
+
+def review(session: Session, picks: Sequence[Pick], who: str, now: datetime) -> Outcome:
+    """Review what can be reviewed together; leave the rest as it is.
+
+    Raises
+    ------
+    deeds.NoSuchReport
+        If one of them has not arrived; nothing is reviewed then.
+    """
+    found = Outcome()
+    for pick in picks:
+        row = session.get(Report, pick.id, populate_existing=True)
+        if row is None:
+            raise deeds.NoSuchReport("No report with this id has arrived.")
+        why = rank.reason_alone(row.item["body"], apart=row.quarantined)
+        try:
+            if why is None:
+                deeds.review(session, pick.id, pick.version, who, now)
+        except deeds.Stale:
+            why = STALE
+        except deeds.Refused as refused:
+            why = str(refused).rstrip(".").lower()
+        if why is None:
+            found.done.append(row.server_no)
+        else:
+            found.left.setdefault(why, []).append(row.server_no)
+    return found
