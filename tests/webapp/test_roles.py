@@ -104,6 +104,7 @@ ROUTES: dict[str, tuple[str, int]] = {
     "POST /desk/not-enrolled/set-aside": ("review", 400),
     "POST /desk/not-enrolled/remove": ("review", 400),
     "POST /desk/not-enrolled/<int:no>/take-in": ("review", 400),
+    "POST /desk/reports/review": ("review", 400),
     "POST /desk/reports/<uuid:name>/review": ("review", 400),
     "POST /desk/reports/<uuid:name>/reopen": ("review", 400),
     "POST /desk/reports/<uuid:name>/join": ("review", 400),

@@ -56,7 +56,7 @@ def test_what_matters_comes_first(desk: FlaskClient) -> None:
     """An overrun, the reportable ones, then what is apart, then expected, then good."""
     assert numbers(desk) == [4, 2, 5, 3, 1]
     assert (
-        "5 wait for the desk, 3 of them reportable or graver."
+        "5 reports to deal with</strong>, 3 of them reportable or graver."
         in desk.get("/desk/reports").text
     )
 
@@ -164,7 +164,7 @@ def test_one_report_leads_to_a_warning_made_from_it(
 ) -> None:
     """The form comes with the report's place in it, for those who may write one."""
     shown = desk.get("/desk/reports", query_string={"found": "reportable"}).text
-    name = re.search(r'href="(/desk/reports/[0-9a-f-]{36})"', shown)
+    name = re.search(r'href="(/desk/reports/[0-9a-f-]{36})[?]found=reportable"', shown)
     assert name
     person = desk_client(app, role)
     leads = re.search(r'href="(/desk/warnings/new\?[^"]+)"', person.get(name[1]).text)

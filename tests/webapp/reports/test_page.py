@@ -137,7 +137,7 @@ def test_who_may_delete_what_is_held_of_a_person_is_led_there(
 
 def test_the_page_says_where_and_what_stands_around(line: Flask, three: list[str]) -> None:
     shown = page(desk_client(line, "look"), three[0])
-    picture = ET.fromstring(re.search(r"<svg.*?</svg>", shown, re.S)[0])  # type: ignore[index]
+    picture = ET.fromstring(re.search(r'<svg class="strip".*?</svg>', shown, re.S)[0])  # type: ignore[index]
     kinds = [one.get("class") for one in picture.iter() if one.get("class")]
     assert kinds.count("near") == 2 and kinds.count("own") == 1
     named = {one.text for one in picture.iter("text")}
@@ -175,7 +175,7 @@ def test_a_joined_report_counts_once_and_is_parted_again(
     assert do(client, twin, "join", number=number(line, main)).status_code == 302
     assert state(line, twin) == (False, 0, True)
     inbox = client.get("/desk/reports").text
-    assert "1 joined to it" in inbox and "2 wait for the desk" in inbox
+    assert "1 joined to it" in inbox and "2 reports to deal with" in inbox
     assert f"/desk/reports/{twin}" in inbox, "a joined report is never lost"
     assert inbox.count("1 more within 1 km and 3 h") == 2, "two events, not three"
     # What is joined to a joined report is joined to its main one: no chain.
