@@ -52,12 +52,9 @@ def _picks(values: list[str]) -> list[bulk.Pick]:
 def _said(outcome: bulk.Outcome) -> list[str]:
     done = len(outcome.done)
     first = f"{done} reviewed together." if done else "None was reviewed."
-    left = [
-        f"Not reviewed: {_numbers(numbers)}: {why}. Open {'it' if len(numbers) == 1 else 'them'}."
-        for why, numbers in outcome.left.items()
-    ]
-    return [first, *left]
+    return [first, *(_left(numbers, why) for why, numbers in outcome.left.items())]
 
 
-def _numbers(numbers: list[int]) -> str:
-    return "no. " + ", ".join(map(str, numbers))
+def _left(numbers: list[int], why: str) -> str:
+    which = ", ".join(map(str, numbers))
+    return f"Not reviewed: no. {which}: {why}. Open {'it' if len(numbers) == 1 else 'them'}."

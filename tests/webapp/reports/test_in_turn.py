@@ -42,7 +42,9 @@ def ids(app: Flask, send: Send) -> dict[int, str]:
 
 def beside(client: FlaskClient, name: str, query: str = "") -> tuple[int | None, int | None]:
     shown = client.get(f"/desk/reports/{name}{query}").text
-    found = [re.search(rf'rel="{rel}"[^>]*>\w+, no\. (\d+)', shown) for rel in ("prev", "next")]
+    found = [
+        re.search(rf'rel="{rel}"[^>]*>\w+, no\. (\d+)', shown) for rel in ("prev", "next")
+    ]
     before, after = (int(one[1]) if one else None for one in found)
     return before, after
 
@@ -81,7 +83,11 @@ def test_after_a_review_the_next_opens_and_the_last_leads_to_the_list(
 ) -> None:
     client, gone = desk_client(app, "review"), []
     at = f"/desk/reports/{ids[3]}?found=good"
-    for no, then in ((3, f"{ids[6]}?found=good"), (6, f"{ids[1]}?found=good"), (1, "?found=good")):
+    for no, then in (
+        (3, f"{ids[6]}?found=good"),
+        (6, f"{ids[1]}?found=good"),
+        (1, "?found=good"),
+    ):
         path = at.replace("?", "/review?")
         version = state(app, no)[1]
         answer = submit(client, path, at=at, version=version)

@@ -38,9 +38,7 @@ class Beside:
     left: int
 
 
-def of(
-    session: Session, name: uuid.UUID, wanted: filters.Filter, zone: str
-) -> Beside | None:
+def of(session: Session, name: uuid.UUID, wanted: filters.Filter, zone: str) -> Beside | None:
     """Return what stands beside a report in the list; None if it has not arrived.
 
     Raises
@@ -74,7 +72,7 @@ def _spot(row: Report, wanted: filters.Filter) -> list[Any]:
 
 def _first(
     session: Session,
-    query: Select[tuple[uuid.UUID, int]],
+    query: Select[uuid.UUID, int],
     sort: str,
     asked: Sequence[ColumnElement[bool]],
     spot: Sequence[uuid.UUID | datetime | int],

@@ -81,7 +81,7 @@ class Filter:
     q: str | None = None
     sort: str = "matters"
 
-    def address(self, **more: str) -> dict[str, str]:
+    def address(self, **more: str) -> dict[str, Any]:
         """Return the fields for an address, without those that say nothing."""
         said = {name: value for name, value in asdict(self).items() if value}
         if said["sort"] == "matters":
