@@ -31,7 +31,7 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.json = http_api.StrictJson(app)
-    database.attach(app)
+    _attach_database(app)
     Migrate(app, database.db, directory=str(database.MIGRATIONS), compare_type=True)
     app.context_processor(lambda: {"demo": app.config["DEMO"]})
     security.attach(app)
@@ -41,3 +41,13 @@ def create_app(config: Mapping[str, Any] | None = None) -> Flask:
         room.attach(app, api)
     document.serve(app, api)
     return app
+
+
+def _attach_database(app: Flask) -> None:
+    database.connect(app.config)
+    try:
+        database.db.init_app(app)
+    except ModuleNotFoundError as error:
+        raise database.driver_missing(error) from error
+    with app.app_context():
+        database.prepare(app.config)

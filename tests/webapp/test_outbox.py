@@ -163,7 +163,9 @@ def test_an_item_the_database_will_not_take_is_to_be_sent_again_and_spoils_no_ot
     assert [r["result"] for r in send(*items)] == ["duplicate", "created", "duplicate"]
 
 
-def test_a_full_disk_is_told_as_one_and_takes_nothing(lone_app: Flask) -> None:
+def test_a_full_disk_is_told_as_one_and_takes_nothing(
+    lone_app: Flask, caplog: pytest.LogCaptureFixture
+) -> None:
     """SQLite has room for no page more; then it has, and the same batch goes through."""
     client, the_batch = opened(lone_app), batch(*(item(text="x" * 500) for _ in range(40)))
     with lone_app.app_context():
@@ -179,6 +181,7 @@ def test_a_full_disk_is_told_as_one_and_takes_nothing(lone_app: Flask) -> None:
     assert_problem(answer, 503, "disk_full")
     assert "disk is full" in answer.get_json()["detail"]
     assert answer.headers["Retry-After"] == "60"
+    assert "disk is full" in caplog.text and "did not answer" not in caplog.text
     event.remove(engine, "checkout", bound)
     more = partial(bound, most=100_000)
     event.listen(engine, "checkout", more)

@@ -15,12 +15,11 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator, Mapping
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
-from typing import IO, Any
+from typing import IO, Any, Protocol
 
-from flask import Flask
 from sqlalchemy import select, update
 
 from webapp.lines import in_use
@@ -43,7 +42,19 @@ class Stopped(Exception):
     """Somebody at the desk stopped this build."""
 
 
-def start(app: Flask) -> None:
+class Application(Protocol):
+    """What a builder needs of the application: its settings and its database."""
+
+    @property
+    def config(self) -> Mapping[str, Any]: ...
+
+    @property
+    def extensions(self) -> dict[str, Any]: ...
+
+    def app_context(self) -> AbstractContextManager[Any]: ...
+
+
+def start(app: Application) -> None:
     """Start a builder beside this server; one that is at work already does it all."""
     environment = {**os.environ, "STEP_IN_HAND_DATABASE_URL": _database(app)}
     if not environment["STEP_IN_HAND_DATABASE_URL"]:
@@ -57,7 +68,7 @@ def start(app: Flask) -> None:
     )
 
 
-def start_if_waiting(app: Flask) -> None:
+def start_if_waiting(app: Application) -> None:
     """Go on with what a server that stopped left behind."""
     with app.app_context(), reading() as session:
         query = select(PackProposal.id).where(PackProposal.state.in_(AT_WORK)).limit(1)
@@ -66,12 +77,12 @@ def start_if_waiting(app: Flask) -> None:
         start(app)
 
 
-def _database(app: Flask) -> str:
+def _database(app: Application) -> str:
     url = str(app.config["SQLALCHEMY_DATABASE_URI"])
     return "" if url.startswith("sqlite") else url
 
 
-def work(app: Flask) -> None:
+def work(app: Application) -> None:
     """Build all that waits, then end. A second builder ends at once."""
     with _alone(Path(app.config["DATA"]) / LOCK) as mine, app.app_context():
         if not mine:

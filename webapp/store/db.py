@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, MutableMapping
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 from weakref import WeakKeyDictionary
 
-from flask import Flask
 from flask_sqlalchemy import SQLAlchemy
 from sqlalchemy import DateTime, MetaData, event
 from sqlalchemy.dialects import postgresql, sqlite
@@ -26,7 +25,7 @@ MIGRATIONS = Path(__file__).parent / "migrations"
 BUSY_MS = 15_000
 DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 NOT_TO_WRITE = (
-    *(sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_FULL),
+    *(sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN),
     *(sqlite3.SQLITE_PERM, sqlite3.SQLITE_IOERR),
 )
 NAMES = {
@@ -70,30 +69,33 @@ _folders: WeakKeyDictionary[Engine, DataFolder] = WeakKeyDictionary()
 _settings: WeakKeyDictionary[Engine, Mapping[str, Any]] = WeakKeyDictionary()
 
 
-def attach(app: Flask) -> None:
-    """Connect the application to its database; the data folder is made if missing."""
-    url = make_url(app.config["SQLALCHEMY_DATABASE_URI"])
+def connect(settings: MutableMapping[str, Any]) -> None:
+    """Make the data folder if it is missing; say how connections to the database are made."""
+    url = make_url(settings["SQLALCHEMY_DATABASE_URI"])
     # Reports may name a driver: the folder is its user's alone.
-    app.config["DATA"].mkdir(mode=0o700, parents=True, exist_ok=True)
-    app.config["SQLALCHEMY_ENGINE_OPTIONS"] = {
+    settings["DATA"].mkdir(mode=0o700, parents=True, exist_ok=True)
+    settings["SQLALCHEMY_ENGINE_OPTIONS"] = {
         # Error texts go to the log; what drivers wrote must not.
         "hide_parameters": True,
         # After PostgreSQL was restarted the next request finds a living connection.
         "pool_pre_ping": url.get_backend_name() == "postgresql",
     }
-    try:
-        db.init_app(app)
-    except ModuleNotFoundError as error:
-        raise SettingsError(
-            f"{PREFIX}DATABASE_URL names a PostgreSQL database, and its driver {error.name} "
-            "is not installed. Type: pip install 'step-in-hand[postgres]'"
-        ) from error
-    with app.app_context():
-        prepare = {"sqlite": prepare_sqlite, "postgresql": prepare_postgresql}
-        prepare[db.engine.dialect.name](db.engine)
-        lite = Path(url.database) if url.database and db.engine.name == "sqlite" else None
-        _folders[db.engine] = DataFolder(app.config["DATA"], lite)
-        _settings[db.engine] = app.config
+
+
+def driver_missing(error: ModuleNotFoundError) -> SettingsError:
+    return SettingsError(
+        f"{PREFIX}DATABASE_URL names a PostgreSQL database, and its driver {error.name} "
+        "is not installed. Type: pip install 'step-in-hand[postgres]'"
+    )
+
+
+def prepare(settings: Mapping[str, Any]) -> None:
+    """Prepare the engine of the application at work; services come to its folder from here."""
+    url, engine = make_url(settings["SQLALCHEMY_DATABASE_URI"]), db.engine
+    {"sqlite": prepare_sqlite, "postgresql": prepare_postgresql}[engine.dialect.name](engine)
+    lite = Path(url.database) if url.database and engine.name == "sqlite" else None
+    _folders[engine] = DataFolder(settings["DATA"], lite)
+    _settings[engine] = settings
 
 
 def trouble(error: DBAPIError) -> str:
@@ -101,6 +103,11 @@ def trouble(error: DBAPIError) -> str:
     said = str(error.orig).strip().splitlines()[0]
     # The primary code: SQLite's own name for what happened, whatever words it finds for it.
     code = getattr(error.orig, "sqlite_errorcode", 0) & 0xFF
+    if is_full(error):
+        return (
+            f"the disk that holds the database is full ({said}). Make room on it, or name "
+            "another folder with --data."
+        )
     if code in DAMAGED:
         return (
             f"the database is damaged ({said}). Keep the folder as it is and put the newest "

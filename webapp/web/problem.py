@@ -152,9 +152,11 @@ def _store_damaged(error: DatabaseError) -> Response:
 
 
 def _store_unavailable(error: Exception) -> Response:
+    full = isinstance(error, DBAPIError) and is_full(error)
     why = trouble(error) if isinstance(error, DBAPIError) else error
-    current_app.logger.error("the database did not answer: %s", why)
-    if isinstance(error, DBAPIError) and is_full(error):
+    what = "the disk is full" if full else "the database did not answer"
+    current_app.logger.error("%s: %s", what, why)
+    if full:
         return problem_response(Problem(503, "disk_full", FULL, headers={"Retry-After": "60"}))
     return problem_response(
         ServiceUnavailable(

@@ -1,4 +1,4 @@
-"""The approach on a report's page: what the pack in hand advised, no more."""
+"""The approach on a report's page: what the pack held advised, no more."""
 
 from __future__ import annotations
 
@@ -151,14 +151,14 @@ def test_a_report_off_the_picture_is_told(app: Flask, send: Send) -> None:
 #: What a report says otherwise, and why nothing is drawn then.
 WHY: tuple[tuple[dict[str, Any], str], ...] = (
     ({"pack": None}, "the report names no pack"),
-    ({"pack": "f" * 64}, "the pack in hand is not kept here"),
+    ({"pack": "f" * 64}, "the pack held is not kept here"),
     ({"target": None}, "the report names no stop"),
-    ({"target": "<b>x</b>\u202e"}, "the pack in hand knows no such stop: &lt;b&gt;x"),
+    ({"target": "<b>x</b>\u202e"}, "the pack held knows no such stop: &lt;b&gt;x"),
     ({"train": None}, "the report names no train"),
-    ({"train": "../unit-4"}, "the pack in hand knows no such train: ../unit-4"),
+    ({"train": "../unit-4"}, "the pack held knows no such train: ../unit-4"),
     ({"rail_state": None}, "the report names no planned rail"),
-    ({"rail_state": "0"}, "the pack in hand knows no such planned rail: 0"),
-    ({"route": "kettle-bay"}, "the pack in hand is of another line"),
+    ({"rail_state": "0"}, "the pack held knows no such planned rail: 0"),
+    ({"route": "kettle-bay"}, "the pack held is of another line"),
 )
 
 

@@ -146,7 +146,7 @@ def test_the_page_says_where_and_what_stands_around(line: Flask, three: list[str
     assert desc is not None and desc.text and "Fern Mill, 2 mi 39 ch" in desc.text
     plain = words(shown)
     assert "None is missing." in plain and "Driver told nothing yet" in plain
-    assert "Pack in hand none named" in plain and "no measured weather is kept here" in plain
+    assert "Pack held none named" in plain and "no measured weather is kept here" in plain
     assert "Mark as reviewed" not in shown, "whoever may only look is offered no deed"
 
 

@@ -60,7 +60,7 @@ def cell(base: Json, body: Json, line: str, day: str) -> Cell:
         If the report or the pack leaves it open.
     """
     if base["route"]["key"] != line:
-        raise NotDrawn("the pack in hand is of another line.")
+        raise NotDrawn("the pack held is of another line.")
     found = {}
     for table, key, name in (
         ("targets", "target", "stop"),
@@ -71,7 +71,7 @@ def cell(base: Json, body: Json, line: str, day: str) -> Cell:
             raise NotDrawn(f"the report names no {name}.")
         keys = [one["key"] for one in base[table]]
         if body[key] not in keys:
-            raise NotDrawn(f"the pack in hand knows no such {name}: {body[key]}")
+            raise NotDrawn(f"the pack held knows no such {name}: {body[key]}")
         found[key] = keys.index(body[key])
     season = int(in_season(base, base["targets"][found["target"]], day))
     return Cell(found["target"], found["train"], found["rail_state"], season)
@@ -88,7 +88,7 @@ def draw(base: Json, table: Json, pictures: Json, at: Cell, at_m: float | None) 
     target = base["targets"][at.target]
     mark, sign = target["mark_m"][at.train], _sign(base, target)
     if mark is None or not values_of(pictures["advised"], at.season, at.target, at.state):
-        raise NotDrawn("the pack in hand holds no curve for this stop, train and rail.")
+        raise NotDrawn("the pack held holds no curve for this stop, train and rail.")
     curves, plans = _curves(base, table, pictures, at), _plans(base, table, at)
     own = None if at_m is None else sign * (mark - at_m)
     dial = int(base["route"]["dial"])

@@ -140,16 +140,16 @@ def _approach(
     own: Mapping[str, Json],
     day: str,
 ) -> approach.Approach:
-    """Draw out of the pack in hand alone: another pack may have advised otherwise."""
+    """Draw out of the pack held alone: another pack may have advised otherwise."""
     pack = row.pack_sha
     try:
         if pack is None:
             raise approach.NotDrawn("the report names no pack.")
         gone = in_use.withdrawn(session, pack)
         if gone is not None:
-            raise approach.NotDrawn(f"the pack in hand is withdrawn: {gone['reason']}")
+            raise approach.NotDrawn(f"the pack held is withdrawn: {gone['reason']}")
         if pack not in own:
-            raise approach.NotDrawn("the pack in hand is not kept here.")
+            raise approach.NotDrawn("the pack held is not kept here.")
         cell = approach.cell(own[pack], body, row.line_key, day)
         table = in_use.table(session, pack)
         pictures = in_use.pictures(session, pack, body["train"])
@@ -157,7 +157,7 @@ def _approach(
     except approach.NotDrawn as why:
         return approach.Approach(None, [f"Not drawn: {why}"])
     except LookupError:
-        words = "Not drawn: the pack in hand holds no picture of this train."
+        words = "Not drawn: the pack held holds no picture of this train."
         return approach.Approach(None, [words])
 
 
