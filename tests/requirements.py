@@ -64,7 +64,7 @@ WHAT = {
     "38": "wake lock again after hide; notice when refused",
     "39": "enrolment inside the installed app",
     "40": "2xx only after COMMIT; nth statement fails",
-    "41": "Idempotency-Key",
+    "41": "a header Idempotency-Key changes nothing: ids do it",
     "42": "problem+json for every error",
     "43": "cursor safe against out-of-order commits",
     "44": "tombstones; full refresh when too old",

@@ -80,9 +80,8 @@ def mixed_batch() -> dict[str, Any]:
 WORDS = ["created"] * 3 + ["rejected"] * 2
 
 
-def post(client: FlaskClient, content: Any, key: str | None) -> Any:
-    more = {"Idempotency-Key": f'"{key}"'} if key else {}
-    return client.post("/api/outbox", json=content, headers={**CHANGE, **more})
+def post(client: FlaskClient, content: Any) -> Any:
+    return client.post("/api/outbox", json=content, headers=CHANGE)
 
 
 def stored(rows: Rows, content: dict[str, Any]) -> list[int]:
@@ -92,20 +91,15 @@ def stored(rows: Rows, content: dict[str, Any]) -> list[int]:
     return [seq for name, seq in there if str(name).replace("-", "") in names]
 
 
-KEYED = pytest.mark.parametrize("keyed", [False, True], ids=["no key", "Idempotency-Key"])
-
-
-@KEYED
 def test_r40_the_nth_statement_is_refused_for_every_n(
-    app: Flask, tablet: FlaskClient, rows: Rows, keyed: bool
+    app: Flask, tablet: FlaskClient, rows: Rows
 ) -> None:
-    fail_every_nth(engine_of(app), tablet, rows, refuse, keyed)
+    fail_every_nth(engine_of(app), tablet, rows, refuse)
 
 
-@KEYED
 @pytest.mark.postgres
 def test_r40_the_line_is_cut_at_the_nth_statement_for_every_n(
-    make_app: Callable[..., Flask], postgres_url: str, keyed: bool
+    make_app: Callable[..., Flask], postgres_url: str
 ) -> None:
     """PostgreSQL alone: SQLite is a file in the server's own process, with no line to cut."""
     app = make_app(DATABASE_URL=postgres_url)
@@ -116,26 +110,23 @@ def test_r40_the_line_is_cut_at_the_nth_statement_for_every_n(
         with app.app_context(), db.engine.connect() as connection:
             return [tuple(row) for row in connection.exec_driver_sql(query)]
 
-    fail_every_nth(engine_of(app), client, rows, hang_up, keyed)
+    fail_every_nth(engine_of(app), client, rows, hang_up)
 
 
-def fail_every_nth(
-    engine: Engine, tablet: FlaskClient, rows: Rows, fail: Fail, keyed: bool
-) -> None:
+def fail_every_nth(engine: Engine, tablet: FlaskClient, rows: Rows, fail: Fail) -> None:
     seen: list[str] = []
     for n in itertools.count(1):
         content = mixed_batch()
-        key = content["items"][0]["id"] if keyed else None
         nth = Nth(engine, n, fail)
         with nth.planted():
-            answer = post(tablet, content, key)
+            answer = post(tablet, content)
         if len(nth.seen) < n:
             break
         seen = nth.seen
         assert answer.status_code in {500, 503}, (n, seen[-1])
         assert_problem(answer, answer.status_code)
         assert stored(rows, content) == [], (n, seen[-1])
-        again = post(tablet, content, key)
+        again = post(tablet, content)
         assert again.status_code == 200, (n, again.text)
         assert [r["result"] for r in again.get_json()["results"]] == WORDS, n
         assert stored(rows, content) == [1, 2, 3], (n, seen[-1])
@@ -145,37 +136,31 @@ def fail_every_nth(
     assert n > 12 and seen[-1] == "COMMIT", seen
     assert rows("SELECT count(*) FROM refusal") == [(2 * n,)]
     assert rows("SELECT count(*) FROM audit") == [(n,)]
-    if keyed:
-        assert rows("SELECT count(*) FROM kept_answer WHERE results IS NULL") == [(0,)]
 
 
-@KEYED
 def test_r40_commit_returned_but_its_answer_was_lost(
     app: Flask,
     tablet: FlaskClient,
     rows: Rows,
     monkeypatch: pytest.MonkeyPatch,
-    keyed: bool,
 ) -> None:
     """The worst moment: all is stored and the server cannot know. The repeat says so."""
     content = mixed_batch()
     dialect = engine_of(app).dialect
     commit = dialect.do_commit
     commits = itertools.count(1)
-    last = 2 if keyed else 1
 
     def commit_and_lose(connection: Any) -> None:
         commit(connection)
-        if next(commits) == last:
+        if next(commits) == 1:
             raise OperationalError("COMMIT", {}, Exception("connection lost"))
 
     with monkeypatch.context() as broken:
         broken.setattr(dialect, "do_commit", commit_and_lose)
-        answer = post(tablet, content, "k" if keyed else None)
+        answer = post(tablet, content)
     assert_problem(answer, 503)
     assert stored(rows, content) == [1, 2, 3]
-    again = post(tablet, content, "k" if keyed else None).get_json()["results"]
-    said = "created" if keyed else "duplicate"
-    assert [r["result"] for r in again] == [said] * 3 + ["rejected"] * 2
+    again = post(tablet, content).get_json()["results"]
+    assert [r["result"] for r in again] == ["duplicate"] * 3 + ["rejected"] * 2
     assert all(r["server_no"] for r in again[:3])
     assert stored(rows, content) == [1, 2, 3]

@@ -6,9 +6,11 @@ import threading
 import uuid
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
+import marshmallow as ma
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
@@ -17,7 +19,9 @@ from sqlalchemy.exc import IntegrityError, OperationalError
 
 from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE, batch, item, opened
+from webapp.records import outbox
 from webapp.records.outbox import fingerprint
+from webapp.records.outbox_schemas import ReportBody, ReportItem
 from webapp.records.reports import service as reports
 from webapp.store.db import db
 
@@ -82,6 +86,42 @@ def test_r28_a_repeat_is_answered_with_equal_number_and_time(send: Send, rows: R
     assert (first["result"], repeat["result"]) == ("created", "duplicate")
     assert [first[n] for n in ANSWER] == [repeat[n] for n in ANSWER]
     assert rows("SELECT count(*) FROM report") == [(1,)]
+
+
+def test_r41_a_key_for_the_batch_changes_nothing(tablet: FlaskClient, rows: Rows) -> None:
+    """Neither a repeat nor another batch under the same key is answered otherwise."""
+    keyed = {**CHANGE, "Idempotency-Key": '"k-1"'}
+    one, two = batch(item(1)), batch(item(2))
+    answers = [
+        tablet.post("/api/outbox", json=sent, headers=headers).get_json()["results"][0]
+        for sent, headers in ((one, keyed), (one, keyed), (one, CHANGE), (two, keyed))
+    ]
+    words = ["created", "duplicate", "duplicate", "created"]
+    assert [answer["result"] for answer in answers] == words
+    assert {answers[0]["server_no"]} == {answer["server_no"] for answer in answers[:3]}
+    assert rows("SELECT count(*) FROM report") == [(2,)]
+
+
+def test_a_newer_apps_report_is_refused_with_its_number_and_taken_after_the_upgrade(
+    send: Send, rows: Rows, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The depot was rolled back behind the app; then it is upgraded again."""
+    newer, known = item(1, leaves_seen=True), item(2)
+    refused, taken = send(newer, known)
+    assert (refused["result"], refused["code"]) == ("rejected", "unknown_field")
+    assert taken["result"] == "created"
+    assert rows("SELECT seq FROM refusal") == [(1,)]
+
+    class NewerBody(ReportBody):
+        leaves_seen = ma.fields.Boolean()
+
+    class NewerItem(ReportItem):
+        body = ma.fields.Nested(NewerBody, required=True)
+
+    kind = replace(outbox.KINDS["report"], schema=NewerItem())
+    monkeypatch.setitem(outbox.KINDS, "report", kind)
+    assert [one["result"] for one in send(newer, known)] == ["created", "duplicate"]
+    assert rows("SELECT seq FROM report ORDER BY seq") == [(1,), (2,)]
 
 
 def test_r28_another_content_under_a_known_id_changes_nothing_and_is_audited(

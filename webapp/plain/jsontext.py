@@ -22,5 +22,13 @@ def loads(text: str | bytes) -> Any:
         raise ValueError("nested too deeply") from error
 
 
+def any_bytes(value: Any) -> bytes:
+    """Write any JSON in one way, even what RFC 8785 has no bytes for."""
+    try:
+        return json.dumps(value, sort_keys=True).encode()
+    except RecursionError:
+        return b"nested too deeply"
+
+
 def _refuse_constant(name: str) -> Any:
     raise ValueError(f"{name} is not a JSON number")

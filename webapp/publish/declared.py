@@ -9,7 +9,6 @@ from sqlalchemy import Table, func, select
 from sqlalchemy.orm import Session
 
 from webapp.publish import service as publisher
-from webapp.records import outbox
 from webapp.records.reports import pare
 from webapp.store import depot
 from webapp.store.db import Base, folder_of
@@ -37,8 +36,6 @@ def declare(
     skip = 0 if numbers_known else depot.SKIPPED
     folder.raise_to({kind: n + skip for kind, n in highest.items()})
     gone = pare.pare_again(session, folder.removed(), now)
-    for name in gone:
-        outbox.forget(session, name)
     serial = publisher.skip_ahead(session, now, folder.given(INDEX))
     folder.raise_to({INDEX: serial})
     said = {**why, "serial": serial, "removed again": len(gone)}

@@ -82,10 +82,10 @@ HOLDINGS = (
         "stays; codes a day after they end",
     ),
     Holding(
-        "What a delivery was answered with",
-        ("kept_answer", "receipt_item"),
-        "which tablet sent which report",
-        "after 90 days; receipts after 30",
+        "Receipts of warnings that came",
+        ("receipt_item",),
+        "which tablet sent which receipt",
+        "after 30 days",
     ),
     Holding(
         "Accounts of the desk and who did what",

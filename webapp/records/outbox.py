@@ -12,12 +12,12 @@ from typing import Any
 
 import marshmallow as ma
 import rfc8785
-from sqlalchemy.exc import DataError, IntegrityError, SQLAlchemyError
+from sqlalchemy.exc import DataError, IntegrityError
 from sqlalchemy.orm import Session
 
 from webapp.plain.fields import Strict
-from webapp.plain.jsontext import rfc3339
-from webapp.records import counts, idempotency, seals, tablets
+from webapp.plain.jsontext import any_bytes
+from webapp.records import counts, seals, tablets
 from webapp.records import not_enrolled as strangers
 from webapp.records.items import Arrival, Keep, Kind, Parked, Refused, Removed
 from webapp.records.outbox_schemas import ReportItem
@@ -51,15 +51,9 @@ class Result:
     id: str | None
     result: str
     server_no: int | None = None
-    received_at: datetime | str | None = None
+    received_at: datetime | None = None
     code: str | None = None
     errors: dict[str, Any] | None = None
-
-    def plain(self) -> dict[str, Any]:
-        """Return this as JSON holds it."""
-        moment = self.received_at
-        text = rfc3339(moment) if isinstance(moment, datetime) else moment
-        return {**vars(self), "received_at": text}
 
 
 # Every kind of item a tablet may hand in; a room's keeper is added here and nowhere else.
@@ -80,41 +74,18 @@ class Sender:
     low_disk: bool = False
 
 
-def hand_in(batch: Batch, sender: Sender, header: str | None, now: datetime) -> list[Result]:
-    """Take a batch in and commit; with an `Idempotency-Key`, once and with one answer.
+def hand_in(batch: Batch, sender: Sender, now: datetime) -> list[Result]:
+    """Take a batch in and commit; the items' ids make a repeat harmless.
 
     Raises `not_enrolled.TurnedAway`, before anything is written, when a tablet that is not
     enrolled finds no room.
     """
-    key = None if header is None else idempotency.read_key(header)
     with reading() as session:
         tablet = tablets.known(session, sender.token)
         if tablet is None or not tablet.valid:
             strangers.turn_away(session, sender.address, now, low=sender.low_disk)
-    # Of a tablet that is not enrolled no answer is kept: the ids make a repeat harmless.
-    if key is None or tablet is None or not tablet.valid:
-        with writing() as session:
-            return take_in(session, batch, sender, now)
-    sha = idempotency.body_sha(batch.install_id, batch.items)
     with writing() as session:
-        mine = idempotency.claim(session, f"tablet {tablet.id}", key, sha, now)
-    if mine.results is not None:
-        return [Result(**result) for result in mine.results]
-    try:
-        with writing() as session:
-            results = take_in(session, batch, sender, now)
-            idempotency.finish(session, mine, [result.plain() for result in results])
-    except BaseException:
-        # If the store is gone, the claim ends by itself.
-        with contextlib.suppress(SQLAlchemyError), writing() as session:
-            idempotency.let_go(session, mine)
-        raise
-    return results
-
-
-def forget(session: Session, report: uuid.UUID) -> None:
-    """Drop what batches with this report were answered; its id makes a repeat harmless."""
-    idempotency.forget(session, str(report))
+        return take_in(session, batch, sender, now)
 
 
 def take_in(session: Session, batch: Batch, sender: Sender, now: datetime) -> list[Result]:
@@ -185,7 +156,7 @@ def fingerprint(raw: Mapping[str, Any]) -> str:
     try:
         content = rfc8785.dumps(unsent)
     except (rfc8785.CanonicalizationError, UnicodeEncodeError, RecursionError):
-        content = idempotency.plain_json(unsent)
+        content = any_bytes(unsent)
     return hashlib.sha256(content).hexdigest()
 
 
@@ -225,7 +196,7 @@ def _take_one(
         item = kind.schema.load(raw)
         if not arrival.counts(item.get("observed_at")):
             return _hold_one(session, arrival, item, raw, room)
-        if room is not None and not room.take(len(idempotency.plain_json(raw))):
+        if room is not None and not room.take(len(any_bytes(raw))):
             return Result(raw["id"], "retry", code=NO_ROOM)
         result = _keep_one(session, arrival, kind.keep, item, raw)
     except ma.ValidationError as error:

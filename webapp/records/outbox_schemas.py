@@ -75,15 +75,6 @@ class ReportItem(Strict):
     body = ma.fields.Nested(ReportBody, required=True)
 
 
-IDEMPOTENCY_KEY = {
-    "name": "Idempotency-Key",
-    "in": "header",
-    "required": False,
-    "schema": {"type": "string", "pattern": r'^"[ !#-\[\]-~]{1,255}"$'},
-    "example": '"a1b2-c3"',
-    "description": "A quoted string (RFC 9651), one for each batch. For 90 days the same key "
-    "with the same items is answered with the same results; with other items it is refused.",
-}
 # The schemas of `service.KINDS`, and anything else: what is not known is answered by name.
 KNOWN_ITEMS: list[dict[str, str]] = [
     {"$ref": "#/components/schemas/ReportItem"},

@@ -11,7 +11,7 @@ from typing import Any
 from sqlalchemy import Select, select, union_all
 from sqlalchemy.orm import Session
 
-from webapp.records import control, outbox, seals, tablets
+from webapp.records import control, seals, tablets
 from webapp.records.people import service as people
 from webapp.records.reports import own as own_
 from webapp.records.reports import pare as pare_
@@ -107,6 +107,4 @@ def pare(session: Session, found: Held, who: str, now: datetime) -> int:
     gone = pare_.pare(session, found.id, who, now)
     # On the disk before the commit: no older copy that is put back brings one of them back.
     folder_of(session).remove(gone)
-    for name in gone:
-        outbox.forget(session, name)
     return len(gone)

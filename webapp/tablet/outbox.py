@@ -6,8 +6,8 @@ from typing import Any
 from flask import current_app, request
 
 from webapp.plain import config
-from webapp.records import idempotency, outbox, outbox_schemas
 from webapp.records import not_enrolled as strangers
+from webapp.records import outbox, outbox_schemas
 from webapp.web import tablet_cookie
 from webapp.web.api import Blueprint
 from webapp.web.problem import Problem
@@ -25,10 +25,8 @@ blueprint.before_request(limit_body)
 @blueprint.post("/api/outbox")
 @blueprint.takes(outbox_schemas.BatchIn)
 @blueprint.answers(200, outbox_schemas.BatchOut)
-@blueprint.refuses(409, "A batch with this Idempotency-Key is being taken in")
 @blueprint.refuses(429, "Not enrolled, and too much came from tablets that are not")
 @blueprint.refuses(503, "Not enrolled, and the depot's disk is nearly full")
-@blueprint.takes_header(outbox_schemas.IDEMPOTENCY_KEY)
 def hand_in(sent: dict[str, Any]) -> dict[str, Any]:
     """Answer 200 with one result per item, and only after COMMIT has returned."""
     if len(sent["items"]) > outbox_schemas.MOST_ITEMS:
@@ -37,21 +35,14 @@ def hand_in(sent: dict[str, Any]) -> dict[str, Any]:
             "too_many_items",
             f"Send at most {outbox_schemas.MOST_ITEMS} items at once: halve.",
         )
-    now, header = datetime.now(UTC), request.headers.get(idempotency.NAME)
+    now = datetime.now(UTC)
     low = strangers.low_disk(
         current_app.config["DATA"], int(current_app.config["FREE_DISK_MB"])
     )
     sender = outbox.Sender(tablet_cookie.token(), request.remote_addr or "", low)
     try:
-        results = outbox.hand_in(outbox.Batch(**sent), sender, header, now)
-    except idempotency.KeyTrouble as trouble:
-        raise _problem(trouble) from trouble
+        results = outbox.hand_in(outbox.Batch(**sent), sender, now)
     except strangers.TurnedAway as away:
         later = {"Retry-After": str(int(away.wait.total_seconds()) + 1)}
         raise Problem(away.status, away.code, away.detail, headers=later) from away
     return {"server_time": now, "results": results}
-
-
-def _problem(trouble: idempotency.KeyTrouble) -> Problem:
-    later = {"Retry-After": str(idempotency.RETRY_AFTER_S)} if trouble.status == 409 else {}
-    return Problem(trouble.status, trouble.code, trouble.detail, headers=later)

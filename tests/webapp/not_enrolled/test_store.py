@@ -35,7 +35,7 @@ Rows = Callable[[str], list[tuple[Any, ...]]]
 #: Every table that may never lose a row, or of which a page or rule of the enrolled reads.
 OTHERS = (
     *("report", "report_words", "refusal", "closed_number", "seal", "sealed_report", "audit"),
-    *("approach_count", "count_item", "receipt_item", "kept_answer", "warning_receipt"),
+    *("approach_count", "count_item", "receipt_item", "warning_receipt"),
 )
 
 
@@ -43,7 +43,7 @@ def offer(client: FlaskClient, *items: Any, address: str = "10.0.0.1", **more: A
     return client.post(
         "/api/outbox",
         json=batch(*items, **more),
-        headers={**CHANGE, "Idempotency-Key": f'"{uuid.uuid4()}"'},
+        headers=CHANGE,
         environ_base={"REMOTE_ADDR": address},
     )
 

@@ -10,7 +10,6 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from flask import Flask
-from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
 from sqlalchemy import select, update
@@ -177,20 +176,6 @@ def test_while_it_waits_it_is_not_deleted_even_by_hand(app: Flask, send: Send) -
     answer = submit(desk, "/desk/kept/report", at="/desk/password", number=number, sure="y")
     assert answer.status_code == 422 and "Review it first" in answer.text
     assert row(app, one).item == one
-
-
-def test_what_a_delivery_was_answered_goes_with_it(app: Flask, tablet: FlaskClient) -> None:
-    one, other = told(1), told(2)
-    for n, each in enumerate((one, other)):
-        headers = {**CHANGE, "Idempotency-Key": f'"k{n}"'}
-        assert tablet.post("/api/outbox", json=batch(each), headers=headers).status_code == 200
-    change(app, one, waiting=False)
-    with app.app_context(), writing() as session:
-        found = privacy.held(session, row(app, one).server_no)
-        assert found and privacy.pare(session, found, "t", datetime.now(UTC)) == 1
-    tables = {table for table, _ in kept(app, one["id"])}
-    assert "kept_answer" not in tables
-    assert "kept_answer" in {table for table, _ in kept(app, other["id"])}, "the control"
 
 
 @pytest.mark.parametrize("number", ["", "x", "0", "-1", "9" * 30, "\u0661"])
