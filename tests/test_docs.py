@@ -72,16 +72,28 @@ def test_a_call_that_is_not_described_is_found():
     assert plain("/packs/<string(length=64):sha>") == "/packs/<sha>"
 
 
-def short_forms(command: str) -> list[str]:
-    """The command in full, or its last words after another of its group."""
-    words = command.split()
-    return [command, " ".join(words[1:])] if len(words) > 2 else [command]
-
-
 @pytest.mark.parametrize("command", commands(cli.cli))
 def test_every_command_is_described(command):
-    text = README + DEVELOPERS
-    assert any(f"`{form}" in text for form in short_forms(command)), command
+    assert f"`{command}" in README + DEVELOPERS
+
+
+GROUPS = [command.partition(" ")[2] for command in commands(cli.cli) if command.count(" ") > 1]
+BARE = re.compile(rf"(?:`|<code>)(?:{'|'.join(map(re.escape, GROUPS))})(?=[ `<])")
+SAYING = sorted(
+    path
+    for folder in ("calc", "demo_routes", "static", "webapp")
+    for path in (ROOT / folder).rglob("*")
+    if path.suffix in {".md", ".py", ".html", ".js"}
+)
+
+
+def test_a_command_is_written_with_the_name_of_its_program():
+    """Somebody who reads a bare `warning list` looks for a program of that name."""
+    pages = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *SAYING]
+    bare = [(p.name, m[0]) for p in pages for m in BARE.finditer(p.read_text("utf-8"))]
+    assert bare == []
+    assert BARE.search("Read it again with `warning list`, then decide.")
+    assert not BARE.search("Read it again with `step-in-hand warning list`.")
 
 
 @pytest.mark.parametrize("name", config.FROM_ENVIRONMENT)

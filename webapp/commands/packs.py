@@ -1,4 +1,4 @@
-"""``step-in-hand pack build``, ``pack check`` and ``pack confirm``."""
+"""``step-in-hand pack build|check|confirm``."""
 
 from __future__ import annotations
 
@@ -80,8 +80,8 @@ def check_command(route: str, data: Path | None, as_json: bool) -> None:
     """Check ROUTE, a folder or a demo route's name: every fault, then every doubt.
 
     A fault must be mended before a pack is built. A doubt is something odd: mend it, or
-    confirm it with pack confirm. Doubts are looked for once there is no fault. The exit
-    code is 2 with faults, else 0.
+    confirm it with `step-in-hand pack confirm`. Doubts are looked for once there is no
+    fault. The exit code is 2 with faults, else 0.
     """
     folder = _folder(route)
     faults = check_folder(folder)

@@ -72,7 +72,9 @@ def password_command(login: str, data: Path | None) -> None:
     with app.app_context(), writing() as session:
         found = [one for one in service.everyone(session) if one.login == login]
         if not found:
-            raise click.UsageError(f"there is no account {login}. `people list` names them.")
+            raise click.UsageError(
+                f"there is no account {login}. `step-in-hand people list` names them."
+            )
         now = datetime.now(UTC)
         service.set_password(session, found[0].id, password, ON_SERVER, now, own=False)
     click.echo(f"{login} logs in with {password} and then chooses an own password.")

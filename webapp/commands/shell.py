@@ -1,4 +1,4 @@
-"""``step-in-hand shell off`` and ``shell on``: whether tablets keep the app's own files."""
+"""``step-in-hand shell off|on``: whether tablets keep the app's own files."""
 
 from __future__ import annotations
 

@@ -25,7 +25,10 @@ from webapp.store.db import reading, writing
 
 WHO_OPTION = click.option("--who", required=True, help="Who types this, for the audit.")
 REV_OPTION = click.option(
-    "--rev", required=True, type=int, help="Revision that was read, from `warning list`."
+    *("--rev",),
+    required=True,
+    type=int,
+    help="Revision that was read, from `step-in-hand warning list`.",
 )
 # Option, field of the form, help; the same for a new warning and for an amended one.
 FIELDS = (
@@ -188,11 +191,15 @@ def _do(data: Path | None, deed: Callable[[Session], warnings_models.Warned]) ->
     except ending.Missing as missing:
         words = "".join(f"\n  missing: {one}" for one in missing.words)
         if missing.words:
-            words += "\nAsk, note it with `warning step`, or give --override and the reason."
+            words += (
+                "\nAsk, note it with `step-in-hand warning step`, or give --override and the "
+                "reason."
+            )
         if missing.apart:
             words += f"\n  nobody looked at: {missing.apart}, about this stretch"
             words += (
-                "\nTake them in (`not-enrolled take-in`), or give --set-aside and the reason."
+                "\nTake them in (`step-in-hand not-enrolled take-in`), or give --set-aside "
+                "and the reason."
             )
         raise click.ClickException(f"nothing was ended.{words}") from None
     except (

@@ -291,7 +291,9 @@ def held_before(session: Session) -> int:
 def _by_name(session: Session, name: uuid.UUID) -> Warned:
     warning = session.get(Warned, name)
     if warning is None:
-        raise NoSuchWarning(f"no warning has the id {name}. `warning list` shows them.")
+        raise NoSuchWarning(
+            f"no warning has the id {name}. `step-in-hand warning list` shows them."
+        )
     return warning
 
 
@@ -307,11 +309,13 @@ def _held(session: Session, name: uuid.UUID, rev: int, statuses: tuple[str, ...]
         select(Warned).where(Warned.id == name).with_for_update()
     ).one_or_none()
     if warning is None:
-        raise NoSuchWarning(f"no warning has the id {name}. `warning list` shows them.")
+        raise NoSuchWarning(
+            f"no warning has the id {name}. `step-in-hand warning list` shows them."
+        )
     if warning.rev != rev:
         raise Stale(
             f"warning {name} is at revision {warning.rev} now, not {rev}: someone changed it. "
-            "Read it again with `warning list`, then decide."
+            "Read it again with `step-in-hand warning list`, then decide."
         )
     if warning.status not in statuses:
         raise Stale(f"warning {name} is {warning.status} already. Nothing was changed.")
