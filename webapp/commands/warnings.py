@@ -19,8 +19,8 @@ from webapp.lines.posts import Json, stretch_along, unit_of
 from webapp.plain.fields import Moment
 from webapp.records.warnings import clearing, ending, service, steps
 from webapp.records.warnings import models as warnings_models
-from webapp.records.warnings import typed as typed_
 from webapp.records.warnings.clearing import Rule
+from webapp.store import edits
 from webapp.store.db import reading, writing
 
 WHO_OPTION = click.option("--who", required=True, help="Who types this, for the audit.")
@@ -185,7 +185,7 @@ def _do(data: Path | None, deed: Callable[[Session], warnings_models.Warned]) ->
         with app.app_context(), writing() as session:
             warning = deed(session)
             line = _line(warning, in_use.bases(session).get(warning.line_key))
-    except typed_.WarningFaults as found:
+    except edits.Faults as found:
         faults = " ".join(_as_typed(fault) for fault in found.faults)
         raise click.ClickException(f"nothing was changed. {faults}") from None
     except ending.Missing as missing:
@@ -204,8 +204,8 @@ def _do(data: Path | None, deed: Callable[[Session], warnings_models.Warned]) ->
         raise click.ClickException(f"nothing was ended.{words}") from None
     except (
         service.NoSuchWarning,
-        service.Stale,
-        service.NothingChanged,
+        edits.Stale,
+        edits.NothingChanged,
         steps.Over,
     ) as refusal:
         raise click.ClickException(str(refusal.args[0])) from None

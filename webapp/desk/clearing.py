@@ -9,9 +9,9 @@ from typing import Any
 
 from flask import redirect, render_template, request, url_for
 from sqlalchemy.orm import Session
-from werkzeug.wrappers import Response
 
-from webapp.desk import warning_forms
+from webapp.desk import editing, warning_forms
+from webapp.desk.editing import Answer
 from webapp.desk.warning_shared import (
     CHANGED,
     blueprint,
@@ -29,14 +29,13 @@ from webapp.records.warnings import (
     overview,
     service,
     steps,
-    typed,
 )
-from webapp.store.db import reading, writing
+from webapp.store.db import reading
 from webapp.web import forms as desk_fields
 from webapp.web.access import needs, who
 
-Answer = str | Response | tuple[str, int]
 APART = "Nobody has looked at them. Take in what may be true, or type why they are set aside."
+UNSAID = "Say who told you, and why the step is taken back."
 MISSING = "Something is missing above. Ask, or type why it ended without it."
 
 
@@ -47,13 +46,12 @@ def note_step(warning_id: uuid.UUID) -> Answer:
     form = warning_forms.StepForm(data={"told_at": this_minute()})
     form.kind.choices = warning_forms.pairs(clearing.KINDS)
     form.result.choices = warning_forms.pairs(clearing.RESULTS)
-    if not form.validate_on_submit():
-        return _step_page(warning_id, form), 200 if request.method == "GET" else 422
-    told = warning_forms.step(form)
     return _stepped(
-        warning_id, lambda s, now: steps.note(s, warning_id, told, who(), now),
-        lambda: _step_page(warning_id, form), form,
-    )  # fmt: skip
+        warning_id,
+        lambda s, now: steps.note(s, warning_id, warning_forms.step(form), who(), now),
+        lambda: _step_page(warning_id, form),
+        form,
+    )
 
 
 @blueprint.post("/desk/warnings/<uuid:warning_id>/steps/<uuid:step_id>/strike")
@@ -61,27 +59,26 @@ def note_step(warning_id: uuid.UUID) -> Answer:
 def strike(warning_id: uuid.UUID, step_id: uuid.UUID) -> Answer:
     """Take a step back that was told or typed wrongly; it stays in the history."""
     form = warning_forms.StrikeForm(data={"told_at": this_minute()})
-    if not form.validate():
-        return page_of(warning_id, "Say who told you, and why the step is taken back."), 422
-    told = {**warning_forms.told(form), "note": (form.note.data or "").strip()}
-    return _stepped(
-        warning_id, lambda s, now: steps.strike(s, warning_id, step_id, told, who(), now),
-        lambda: page_of(warning_id), form,
-    )  # fmt: skip
+
+    def work(session: Session, now: datetime) -> None:
+        told = {**warning_forms.told(form), "note": (form.note.data or "").strip()}
+        steps.strike(session, warning_id, step_id, told, who(), now)
+
+    return _stepped(warning_id, work, lambda: page_of(warning_id, UNSAID), form)
 
 
 def _stepped(
     warning_id: uuid.UUID, work: Any, again: Callable[[], str], form: warning_forms.Telling
 ) -> Answer:
     try:
-        with writing() as session:
-            work(session, datetime.now(UTC))
-    except typed.WarningFaults as found:
-        desk_fields.mark(form, found.faults)
-        return again(), 422
+        return editing.sent(
+            form,
+            work,
+            then=lambda _none: redirect(url_for("warning_desk.one", warning_id=warning_id)),
+            again=again,
+        )
     except steps.Over as over:
         return page_of(warning_id, str(over)), 409
-    return redirect(url_for("warning_desk.one", warning_id=warning_id))
 
 
 def _step_page(warning_id: uuid.UUID, form: warning_forms.StepForm) -> str:
@@ -97,32 +94,32 @@ def end(warning_id: uuid.UUID) -> Answer:
     with reading() as session:
         rev = known(service.get(session, warning_id)).rev
     form = warning_forms.EndForm(data={"told_at": this_minute(), "version": rev})
-    if not form.validate_on_submit():
-        return _end_page(warning_id, form), 200 if request.method == "GET" else 422
     try:
-        with writing() as session:
-            _end(session, warning_id, form)
+        return editing.sent(
+            form,
+            lambda session, now: _end(session, warning_id, form, now),
+            then=lambda _none: redirect(url_for("warning_desk.one", warning_id=warning_id)),
+            again=lambda: _end_page(warning_id, form),
+            stale=lambda: page_of(
+                warning_id, f"{CHANGED} Nothing was ended. Look at it again."
+            ),
+        )
     except ending.Missing as missing:
         if missing.words:
             form.override.errors = [MISSING]
         if missing.apart:
             form.aside.errors = [APART]
         return _end_page(warning_id, form), 422
-    except typed.WarningFaults as found:
-        desk_fields.mark(form, found.faults)
-        return _end_page(warning_id, form), 422
     except service.NoSuchWarning as error:
         raise none() from error
-    except service.Stale:
-        trouble = f"{CHANGED} Nothing was ended. Look at it again."
-        return page_of(warning_id, trouble), 409
-    return redirect(url_for("warning_desk.one", warning_id=warning_id))
 
 
-def _end(session: Session, warning_id: uuid.UUID, form: warning_forms.EndForm) -> None:
+def _end(
+    session: Session, warning_id: uuid.UUID, form: warning_forms.EndForm, now: datetime
+) -> None:
     told = warning_forms.told(form)
     why = ending.Reasons((form.override.data or "").strip(), (form.aside.data or "").strip())
-    rev, now = form.version.data or 0, datetime.now(UTC)
+    rev = form.version.data or 0
     ending.end(session, warning_id, rev, told, why, rule(), who(), now)
 
 

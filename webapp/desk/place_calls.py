@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import uuid
-from datetime import UTC, datetime
+from datetime import datetime
 
 import marshmallow as ma
 from flask import Response
+from sqlalchemy.orm import Session
 
 from webapp.desk import place_forms
 from webapp.desk.places import read
@@ -16,7 +17,7 @@ from webapp.packs.register import fit_listed
 from webapp.plain.fields import Strict, Text
 from webapp.plain.jsontext import rfc3339
 from webapp.records.places import register, service
-from webapp.store.db import reading, writing
+from webapp.store.db import reading
 from webapp.web import if_match
 from webapp.web.access import needs, who
 from webapp.web.api import Blueprint
@@ -119,26 +120,12 @@ def change(typed: Json, place_id: uuid.UUID) -> Response:
     before = _content(place_id)
     if_match.require(before)
     said = place_forms.columns({name: str(before[name]) for name in place_forms.TYPED} | typed)
-    try:
-        with writing() as session:
-            bases, now = in_use.bases(session), datetime.now(UTC)
-            service.change(
-                session, bases, place_id, before["rev"], said, who(), now, fit=fit_listed
-            )
-    except service.PlaceFaults as found:
-        raise if_match.misfit(found.faults) from found
-    except service.Stale as late:
-        raise _late(before) from late
-    except service.NothingChanged:
-        pass  # Asked for again it is as it was asked for.
-    return if_match.answer(_content(place_id))
 
+    def work(session: Session, now: datetime) -> None:
+        bases, rev = in_use.bases(session), before["rev"]
+        service.change(session, bases, place_id, rev, said, who(), now, fit=fit_listed)
 
-def _late(before: Json) -> Problem:
-    now = _content(uuid.UUID(before["id"]))
-    if now != before:
-        return if_match.stale(now)
-    return Problem(409, "past_this", "It is retired; nothing was done.")
+    return if_match.done(before, lambda: _content(place_id), work, lambda _now: "retired")
 
 
 def _content(name: uuid.UUID) -> Json:

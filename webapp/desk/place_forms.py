@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import calendar
-from collections.abc import Mapping
 from typing import Any
 
 from flask_wtf import FlaskForm
@@ -11,6 +10,7 @@ from wtforms import HiddenField, IntegerField, RadioField, SelectField, StringFi
 from wtforms.fields.choices import SelectChoice
 from wtforms.validators import Optional
 
+from webapp.desk import editing
 from webapp.lines.posts import Json, place_along, unit_of
 from webapp.records.places import treatments
 from webapp.records.places.proposals import Proposal
@@ -88,19 +88,9 @@ TYPED = (
 
 def prepared(form: PlaceForm, base: Json) -> PlaceForm:
     """Give the form the choices of its line."""
-    form.direction.choices = [
-        SelectChoice(row["key"], row.get("name", row["key"])) for row in base["directions"]
-    ]
+    form.direction.choices = editing.directions(base)
     # The best state is no listing.
-    form.state.choices = [
-        SelectChoice("", "Choose"),
-        *(
-            SelectChoice(
-                row["key"], f"{row.get('name', row['key'])} (plans with {row['plan']:g})"
-            )
-            for row in base["states"][1:]
-        ),
-    ]
+    form.state.choices = [SelectChoice("", "Choose"), *editing.states(base)[1:]]
     form.line.data = base["route"]["key"]
     return form
 
@@ -176,20 +166,3 @@ def _season(one: Proposal) -> dict[str, str]:
 def _reason(one: Proposal, many: str) -> str:
     signs = sorted({sign for row in one.reports for sign in row.happened.split("|") if sign})
     return ": ".join([many, *([", ".join(signs)] if signs else [])])[:200]
-
-
-def differences(
-    form: PlaceForm, theirs: Mapping[str, str], base: Json
-) -> list[tuple[str, str, str]]:
-    """Return label, what is kept now and what was typed, where the two differ."""
-    mine = typed(form)
-    names = {row["key"]: row.get("name", row["key"]) for row in base["states"]}
-    names |= {row["key"]: row.get("name", row["key"]) for row in base["directions"]}
-    return [
-        (
-            form[name].label.text,
-            *(names.get(one, one) or "nothing" for one in (kept, mine[name])),
-        )
-        for name, kept in theirs.items()
-        if kept != mine[name]
-    ]

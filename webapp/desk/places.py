@@ -7,9 +7,10 @@ from datetime import UTC, datetime
 from typing import Any
 
 from flask import Blueprint, current_app, redirect, render_template, request, url_for
-from werkzeug.wrappers import Response
+from sqlalchemy.orm import Session
 
-from webapp.desk import place_forms
+from webapp.desk import editing, place_forms
+from webapp.desk.editing import Answer
 from webapp.lines import in_use
 from webapp.lines.posts import Json, Lines, how_to_type, stretch_along, unit_of
 from webapp.packs.register import fit_listed
@@ -18,14 +19,15 @@ from webapp.records.places import register, service, treatments, words
 from webapp.store import audit
 from webapp.store.db import reading, writing
 from webapp.web.access import needs, who
-from webapp.web.forms import local, mark
+from webapp.web.forms import local
 from webapp.web.problem import Problem
 
 blueprint = Blueprint("places", __name__, template_folder="templates")
-Answer = str | Response | tuple[str, int]
 SHOWN = {"listed": "Listed", "proposed": "Proposed", "retired": "Retired"}
 STRUCK = "That treatment does not stand here any more. Nothing was done. Look at the log."
-CHANGED = "Somebody changed this place meanwhile. Nothing was done. Look at it again."
+CHANGED = (
+    "Somebody changed this place since you opened it. Nothing was done. Look at it again."
+)
 
 
 @blueprint.get("/desk/places")
@@ -68,67 +70,48 @@ def new() -> Answer:
         return render_template("place-line.html", bases=bases)
     first = place_forms.proposed(proposal, base) if proposal else {}
     form = place_forms.prepared(place_forms.PlaceForm(data=first), base)
-    if form.validate_on_submit():
-        return _listed(form, base, proposal)
-    return _form(form, base, proposal=proposal), 200 if request.method == "GET" else 422
-
-
-def _listed(
-    form: place_forms.PlaceForm, base: Json, proposal: proposals_.Proposal | None
-) -> Answer:
     numbers = [row.server_no for row in proposal.reports] if proposal else []
-    try:
-        with writing() as session:
-            said, now = place_forms.typed(form), datetime.now(UTC)
-            made = service.enlist(session, base, said, who(), now, numbers, fit=fit_listed)
-    except service.PlaceFaults as found:
-        mark(form, found.faults)
-        return _form(form, base, proposal=proposal), 422
-    return redirect(url_for("places.one", place_id=made))
+    return editing.sent(
+        form,
+        lambda session, now: service.enlist(
+            session, base, place_forms.typed(form), who(), now, numbers, fit=fit_listed
+        ),
+        then=_to_page,
+        again=lambda: _form(form, base, proposal=proposal),
+    )
+
+
+def _to_page(name: uuid.UUID) -> Answer:
+    return redirect(url_for("places.one", place_id=name))
 
 
 @blueprint.route("/desk/places/<uuid:place_id>/change", methods=["GET", "POST"])
 @needs("publish")
 def change(place_id: uuid.UUID) -> Answer:
-    """Change a place. Who comes second sees both, and what he typed stays."""
+    """Change a place. The second of two editors sees both; what was typed is kept."""
     place, bases = read(place_id)
     base = bases[place.line_key]
     first = {**place_forms.kept_fields(place, base), "version": place.rev}
     form = place_forms.prepared(place_forms.PlaceForm(data=first), base)
-    if not form.validate_on_submit():
-        return _form(form, base, place), 200 if request.method == "GET" else 422
-    try:
-        with writing() as session:
-            version, said = form.version.data or 0, place_forms.typed(form)
-            service.change(
-                session,
-                bases,
-                place_id,
-                version,
-                said,
-                who(),
-                datetime.now(UTC),
-                fit=fit_listed,
-            )
-    except service.PlaceFaults as found:
-        mark(form, found.faults)
-        return _form(form, base, place), 422
-    except service.NothingChanged as same:
-        form.form_errors.append(str(same))
-        return _form(form, base, place), 422
-    except service.Stale:
-        return _both(form, place_id)
-    return redirect(url_for("places.one", place_id=place_id))
 
+    def work(session: Session, now: datetime) -> None:
+        rev, said = form.version.data or 0, place_forms.typed(form)
+        service.change(session, bases, place_id, rev, said, who(), now, fit=fit_listed)
 
-def _both(form: place_forms.PlaceForm, place_id: uuid.UUID) -> Answer:
-    """Show what another desk kept meanwhile beside what was typed here."""
-    place, bases = read(place_id)
-    base = bases[place.line_key]
-    theirs = place_forms.differences(form, place_forms.kept_fields(place, base), base)
-    # Sent again it is meant: the newest revision was read beside it.
-    form.version.raw_data, form.version.data = None, place.rev
-    return _form(form, base, place, theirs=theirs), 409
+    def both() -> str:
+        place, bases = read(place_id)
+        base, mine = bases[place.line_key], place_forms.typed(form)
+        kept = place_forms.kept_fields(place, base)
+        theirs = editing.beside(form, kept, place.rev, base, mine)
+        return _form(form, base, place, theirs=theirs)
+
+    return editing.sent(
+        form,
+        work,
+        then=lambda _none: _to_page(place_id),
+        again=lambda: _form(form, base, place),
+        stale=both,
+    )
 
 
 @blueprint.post("/desk/places/<uuid:place_id>/retire")
@@ -137,15 +120,21 @@ def retire(place_id: uuid.UUID) -> Answer:
     """Take a place off the list, with a reason."""
     form = place_forms.Retire()
     _, bases = read(place_id)
-    if not form.validate():
-        return _page_of(place_id, form), 422
-    try:
-        with writing() as session:
-            said, now = form.reason.data.strip(), datetime.now(UTC)
-            service.retire(session, bases, place_id, form.version.data, said, who(), now)
-    except service.Stale:
-        return _page_of(place_id, trouble=CHANGED), 409
-    return redirect(url_for("places.one", place_id=place_id))
+    return editing.sent(
+        form,
+        lambda session, now: service.retire(
+            session,
+            bases,
+            place_id,
+            form.version.data,
+            form.reason.data.strip(),
+            who(),
+            now,
+        ),
+        then=lambda _none: _to_page(place_id),
+        again=lambda: _page_of(place_id, form),
+        stale=lambda: _page_of(place_id, trouble=CHANGED),
+    )
 
 
 @blueprint.route("/desk/places/<uuid:place_id>/treatments", methods=["GET", "POST"])

@@ -143,7 +143,7 @@ def _done(name: uuid.UUID, deed: Callable[[Any, datetime], None], **forms: Any) 
     except deeds.Refused as reason:
         return _page(name, trouble=str(reason).removeprefix("said_at: "), **forms), 422
     except deeds.Stale as stale:
-        words = f"{stale} Nothing was done, and what you typed stands below. Look again."
+        words = f"{stale} Nothing was done, and what you typed is below. Look again."
         return _page(name, trouble=words, **forms), 409
     return redirect(url_for("reports.single", name=name, **list_asked().address()))
 

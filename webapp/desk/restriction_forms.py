@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from typing import Any
 
 from flask_wtf import FlaskForm
 from wtforms import HiddenField, IntegerField, RadioField, StringField
-from wtforms.fields.choices import SelectChoice
 from wtforms.validators import Optional
 
-from webapp.lines.posts import Json, name_of, place_along
+from webapp.desk.editing import directions
+from webapp.lines.posts import Json, place_along
 from webapp.records.restrictions.models import Restriction
 from webapp.records.restrictions.service import UNITS, speed_words
 from webapp.web.forms import NEEDED, When, local, short
@@ -55,9 +54,7 @@ class EndForm(FlaskForm):  # type: ignore[misc]
 
 def prepared(form: RestrictionForm, base: Json) -> RestrictionForm:
     """Give the form the directions and the unit of its line."""
-    form.direction.choices = [
-        SelectChoice(row["key"], row.get("name", row["key"])) for row in base["directions"]
-    ]
+    form.direction.choices = directions(base)
     form.speed.label.text = f"Speed, {UNITS[base['route']['speed_unit']]}"
     form.line.data = base["route"]["key"]
     return form
@@ -77,20 +74,3 @@ def kept(row: Restriction, base: Json) -> dict[str, Any]:
         "reference": row.reference,
         "told_by": row.told_by,
     }
-
-
-def differences(
-    form: RestrictionForm, theirs: Mapping[str, Any], base: Json
-) -> list[tuple[str, str, str]]:
-    """Return label, what is kept now and what was typed, where the two differ."""
-    return [
-        (form[name].label.text, _words(name, now, base), _words(name, form[name].data, base))
-        for name, now in theirs.items()
-        if now != form[name].data
-    ]
-
-
-def _words(name: str, value: Any, base: Json) -> str:
-    if name == "direction":
-        return name_of(base, "directions", str(value))
-    return "nothing" if value in (None, "") else str(value)

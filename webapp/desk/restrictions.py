@@ -8,21 +8,20 @@ from datetime import UTC, datetime
 from typing import Any
 
 from flask import Blueprint, current_app, redirect, render_template, request, url_for
-from werkzeug.wrappers import Response
 
-from webapp.desk import restriction_forms
+from webapp.desk import editing, restriction_forms
+from webapp.desk.editing import Answer
 from webapp.lines import in_use
 from webapp.lines.posts import Json, Lines, how_to_type
 from webapp.records.restrictions import service, words
 from webapp.records.restrictions.models import Restriction
 from webapp.store import audit
-from webapp.store.db import reading, writing
+from webapp.store.db import reading
 from webapp.web.access import needs, who
-from webapp.web.forms import local, mark
+from webapp.web.forms import local
 from webapp.web.problem import Problem
 
 blueprint = Blueprint("restrictions", __name__, template_folder="templates")
-Answer = str | Response | tuple[str, int]
 SHOWN = {service.LIVE: "Live", service.TO_COME: "To come", service.ENDED: "Ended"}
 
 
@@ -63,18 +62,18 @@ def new() -> Answer:
     if base is None:
         return render_template("restriction-line.html", bases=bases)
     form = restriction_forms.prepared(restriction_forms.RestrictionForm(), base)
-    if not form.validate_on_submit():
-        return _form(form, base), 200 if request.method == "GET" else 422
-    now = datetime.now(UTC)
-    try:
-        with writing() as session:
-            service.note(session, base, form.told(), who(), now)
-    except service.Faults as found:
-        mark(form, found.faults)
-        return _form(form, base), 422
-    begun = form.told()["from_at"] <= now
-    show = service.LIVE if begun else service.TO_COME
-    return redirect(url_for("restrictions.everyone", show=show))
+
+    def kept(_name: uuid.UUID) -> Answer:
+        begun = form.told()["from_at"] <= datetime.now(UTC)
+        show = service.LIVE if begun else service.TO_COME
+        return redirect(url_for("restrictions.everyone", show=show))
+
+    return editing.sent(
+        form,
+        lambda session, now: service.note(session, base, form.told(), who(), now),
+        then=kept,
+        again=lambda: _form(form, base),
+    )
 
 
 @blueprint.get("/desk/restrictions/<uuid:restriction_id>")
@@ -98,34 +97,26 @@ def one(restriction_id: uuid.UUID) -> str:
 @blueprint.route("/desk/restrictions/<uuid:restriction_id>/change", methods=["GET", "POST"])
 @needs("publish")
 def change(restriction_id: uuid.UUID) -> Answer:
-    """Change one. Who comes second sees both, and what he typed stays."""
+    """Change one. The second of two editors sees both; what was typed is kept."""
     row, base = _read(restriction_id)
     first = {**restriction_forms.kept(row, base), "version": row.rev}
     form = restriction_forms.prepared(restriction_forms.RestrictionForm(data=first), base)
-    if not form.validate_on_submit():
-        return _form(form, base, row), 200 if request.method == "GET" else 422
-    try:
-        with writing() as session:
-            version, now = form.version.data or 0, datetime.now(UTC)
-            service.change(session, base, row.id, version, form.told(), who(), now)
-    except service.Faults as found:
-        mark(form, found.faults)
-        return _form(form, base, row), 422
-    except service.NothingChanged as same:
-        form.form_errors.append(str(same))
-        return _form(form, base, row), 422
-    except service.Stale:
-        return _both(form, restriction_id)
-    return redirect(url_for("restrictions.everyone"))
 
+    def both() -> str:
+        row, base = _read(restriction_id)
+        kept = restriction_forms.kept(row, base)
+        theirs = editing.beside(form, kept, row.rev, base, form.data)
+        return _form(form, base, row, theirs)
 
-def _both(form: restriction_forms.RestrictionForm, name: uuid.UUID) -> Answer:
-    """Show what another desk kept meanwhile beside what was typed here."""
-    row, base = _read(name)
-    theirs = restriction_forms.differences(form, restriction_forms.kept(row, base), base)
-    # Sent again it is meant: the newest revision was read beside it.
-    form.version.raw_data, form.version.data = None, row.rev
-    return _form(form, base, row, theirs), 409
+    return editing.sent(
+        form,
+        lambda session, now: service.change(
+            session, base, row.id, form.version.data or 0, form.told(), who(), now
+        ),
+        then=lambda _none: redirect(url_for("restrictions.everyone")),
+        again=lambda: _form(form, base, row),
+        stale=both,
+    )
 
 
 @blueprint.route("/desk/restrictions/<uuid:restriction_id>/end", methods=["GET", "POST"])
@@ -133,22 +124,23 @@ def _both(form: restriction_forms.RestrictionForm, name: uuid.UUID) -> Answer:
 def end(restriction_id: uuid.UUID) -> Answer:
     """End one, as a person was told that its notice is withdrawn."""
     row, base = _read(restriction_id)
-    now = datetime.now(UTC)
-    shown = local(now.replace(second=0, microsecond=0))
+    shown = local(datetime.now(UTC).replace(second=0, microsecond=0))
     form = restriction_forms.EndForm(data={"version": row.rev, "ended_at": shown})
-    if not form.validate_on_submit():
-        return _end_form(form, row, base), 200 if request.method == "GET" else 422
-    try:
-        with writing() as session:
-            service.end(session, row.id, form.version.data, form.told(), who(), now)
-    except service.Faults as found:
-        mark(form, found.faults)
-        return _end_form(form, row, base), 422
-    except service.Stale:
+
+    def ask_again() -> str:
         row, base = _read(restriction_id)
         form.version.raw_data, form.version.data = None, row.rev
-        return _end_form(form, row, base, stale=True), 409
-    return redirect(url_for("restrictions.everyone", show=service.ENDED))
+        return _end_form(form, row, base, stale=True)
+
+    return editing.sent(
+        form,
+        lambda session, now: service.end(
+            session, row.id, form.version.data, form.told(), who(), now
+        ),
+        then=lambda _none: redirect(url_for("restrictions.everyone", show=service.ENDED)),
+        again=lambda: _end_form(form, row, base),
+        stale=ask_again,
+    )
 
 
 def _end_form(

@@ -14,7 +14,7 @@ from webapp.desk.warning_shared import may_publish, read, rule
 from webapp.lines import in_use
 from webapp.lines.in_use import Json
 from webapp.records.warnings import answering, ending, overview, schemas, service
-from webapp.records.warnings import typed as typed_
+from webapp.store import edits
 from webapp.store.db import reading, writing
 from webapp.web import forms, if_match
 from webapp.web.access import needs, who
@@ -70,7 +70,7 @@ def draft(typed: Json) -> Response:
         with writing() as session:
             said = schemas.as_typed(typed)
             made = service.draft(session, said, who(), now, uuid.uuid4(), report).id
-    except typed_.WarningFaults as found:
+    except edits.Faults as found:
         raise if_match.misfit(found.faults) from found
     return if_match.answer(_content(made), 201)
 
@@ -127,24 +127,18 @@ def _done(before: Json, work: Callable[[Session, int, datetime], Any]) -> Respon
     """Do it to the revision that was read and answer with what is kept then."""
     name = uuid.UUID(before["id"])
     try:
-        with writing() as session:
-            work(session, before["rev"], datetime.now(UTC))
-    except typed_.WarningFaults as found:
-        raise if_match.misfit(found.faults) from found
+        return if_match.done(
+            before,
+            lambda: _content(name),
+            lambda session, now: work(session, before["rev"], now),
+            lambda now: str(now["status"]),
+        )
     except ending.Missing as missing:
         said = {"override": missing.words} if missing.words else {}
         if missing.apart:
             said["set_aside"] = [f"{missing.apart}, about this stretch."]
         code, detail = ("steps_missing", MISSING) if missing.words else ("apart", APART)
         raise Problem(409, code, detail, errors=said) from missing
-    except service.Stale as late:
-        now = _content(name)
-        if now != before:
-            raise if_match.stale(now) from late
-        raise Problem(409, "past_this", f"It is {now['status']}; nothing was done.") from late
-    except service.NothingChanged:
-        pass  # Asked for again it is as it was asked for.
-    return if_match.answer(_content(name))
 
 
 def _read(name: uuid.UUID) -> Json:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -18,8 +18,9 @@ from wtforms import (
 from wtforms.fields.choices import SelectChoice
 from wtforms.validators import Optional
 
+from webapp.desk import editing
 from webapp.lines.in_use import Json
-from webapp.lines.posts import name_of, place_along, unit_of
+from webapp.lines.posts import place_along, unit_of
 from webapp.records.warnings.models import Warned
 from webapp.web.forms import NEEDED, When, local, short
 
@@ -75,14 +76,11 @@ class StrikeForm(Telling):
 
 def prepared(form: WarningForm, base: Json) -> WarningForm:
     """Give the form the choices of its line."""
-    form.direction.choices = [
-        SelectChoice(row["key"], row.get("name", row["key"])) for row in base["directions"]
+    form.direction.choices = editing.directions(base)
+    form.state.choices = [
+        SelectChoice("", "(choose, or type an adhesion)"),
+        *editing.states(base),
     ]
-    states = [
-        SelectChoice(row["key"], f"{row.get('name', row['key'])} (plans with {row['plan']:g})")
-        for row in base["states"]
-    ]
-    form.state.choices = [SelectChoice("", "(choose, or type an adhesion)"), *states]
     form.line.data = base["route"]["key"]
     return form
 
@@ -170,28 +168,3 @@ def number(text: str | None) -> float | str | None:
 
 def rfc3339(moment: datetime | None) -> str | None:
     return None if moment is None else moment.isoformat(timespec="seconds")
-
-
-def differences(
-    form: WarningForm, theirs: Mapping[str, Any], base: Json
-) -> list[tuple[str, str, str]]:
-    """Return label, what is kept now and what was typed, where the two differ."""
-    found = []
-    for name, kept in theirs.items():
-        field = form[name]
-        if name == "line" or field.data == kept or not (field.data or kept):
-            continue
-        found.append(
-            (field.label.text, _shown(name, kept, base), _shown(name, field.data, base))
-        )
-    return found
-
-
-def _shown(name: str, value: Any, base: Json) -> str:
-    if isinstance(value, datetime):
-        return value.strftime("%d %b %Y %H:%M")
-    if name == "state":
-        return name_of(base, "states", str(value or "")) or "not chosen"
-    if name == "direction":
-        return name_of(base, "directions", str(value or ""))
-    return str(value or "nothing")

@@ -21,7 +21,7 @@ from webapp.web import forms as desk_fields
 from webapp.web.problem import Problem
 
 blueprint = Blueprint("warning_desk", __name__, template_folder="templates")
-CHANGED = "Somebody changed this warning meanwhile."
+CHANGED = "Somebody changed this warning since you opened it."
 
 
 def page_of(name: uuid.UUID, trouble: str | None = None) -> str:

@@ -7,9 +7,10 @@ from datetime import UTC, datetime
 from typing import Any
 
 from flask import redirect, render_template, request, url_for
-from werkzeug.wrappers import Response
+from sqlalchemy.orm import Session
 
-from webapp.desk import warning_forms
+from webapp.desk import editing, warning_forms
+from webapp.desk.editing import Answer
 from webapp.desk.warning_shared import (
     CHANGED,
     blueprint,
@@ -24,14 +25,14 @@ from webapp.lines import in_use
 from webapp.lines.in_use import Json
 from webapp.lines.posts import how_to_type
 from webapp.records.reports import service as reports
-from webapp.records.warnings import answering, overview, proposal, service, typed
+from webapp.records.warnings import answering, overview, proposal, service
 from webapp.records.warnings.models import Warned
 from webapp.store.db import reading, writing
+from webapp.store.edits import Stale
 from webapp.web import forms as desk_fields
 from webapp.web.access import needs, who
 from webapp.web.problem import Problem
 
-Answer = str | Response | tuple[str, int]
 NO_LINE = "No pack is published here yet. Publish one first: a warning is about its line."
 
 
@@ -71,72 +72,61 @@ def new() -> Answer:
         return render_template("warning-line.html", bases=bases, asked=line)
     base = bases.get(line) or next(iter(bases.values()))
     form = warning_forms.prepared(warning_forms.WarningForm(data=first), base)
-    if not form.validate_on_submit():
-        status = 200 if request.method == "GET" else 422
-        return _form(form, base), status
-    return _made(form, base)
+    return editing.sent(
+        form,
+        lambda session, now: _made(session, form, now),
+        then=_to_page,
+        again=lambda: _form(form, base),
+    )
 
 
-def _made(form: warning_forms.WarningForm, base: Json) -> Answer:
+def _made(session: Session, form: warning_forms.WarningForm, now: datetime) -> uuid.UUID:
     """Keep the draft, and publish it in the same transaction when that was asked."""
-    now, at_once = datetime.now(UTC), request.form.get("deed") == "publish"
+    at_once = request.form.get("deed") == "publish"
     if at_once:
         may_publish()
-    try:
-        with writing() as session:
-            report = _report_id(form.report.data)
-            made = service.draft(
-                session, warning_forms.typed(form), who(), now, uuid.uuid4(), report
-            )
-            if at_once:
-                answering.publish(session, made.id, made.rev, who(), now, desk_fields.zone())
-            warning_id = made.id
-    except typed.WarningFaults as found:
-        desk_fields.mark(form, found.faults)
-        return _form(form, base), 422
-    return redirect(url_for("warning_desk.one", warning_id=warning_id))
+    said, report = warning_forms.typed(form), _report_id(form.report.data)
+    made = service.draft(session, said, who(), now, uuid.uuid4(), report)
+    if at_once:
+        answering.publish(session, made.id, made.rev, who(), now, desk_fields.zone())
+    return made.id
+
+
+def _to_page(name: uuid.UUID) -> Answer:
+    return redirect(url_for("warning_desk.one", warning_id=name))
 
 
 @blueprint.route("/desk/warnings/<uuid:warning_id>/amend", methods=["GET", "POST"])
 @needs("review")
 def amend(warning_id: uuid.UUID) -> Answer:
-    """Change a warning. Who comes second sees both, and what he typed stays."""
+    """Change a warning. The second of two editors sees both; what was typed is kept."""
     warning, base = read_on_line(warning_id)
     if warning.status == service.PUBLISHED:
         may_publish()
     kept = warning_forms.kept_fields(warning, base)
-    first = {**kept, "version": warning.rev}
-    form = warning_forms.prepared(warning_forms.WarningForm(data=first), base)
-    if form.validate_on_submit():
-        return _amended(form, warning, base)
-    return _form(form, base, warning), 200 if request.method == "GET" else 422
+    form = warning_forms.prepared(
+        warning_forms.WarningForm(data={**kept, "version": warning.rev}), base
+    )
 
+    def work(session: Session, now: datetime) -> None:
+        rev, given = form.version.data or 0, warning_forms.changes(form, warning, base)
+        service.amend(session, warning_id, rev, given, who(), now)
 
-def _amended(form: warning_forms.WarningForm, warning: Warned, base: Json) -> Answer:
-    now, given = datetime.now(UTC), warning_forms.changes(form, warning, base)
-    try:
-        with writing() as session:
-            service.amend(session, warning.id, form.version.data or 0, given, who(), now)
-    except typed.WarningFaults as found:
-        desk_fields.mark(form, found.faults)
-        return _form(form, base, warning), 422
-    except service.NothingChanged as same:
-        form.form_errors.append(str(same))
-        return _form(form, base, warning), 422
-    except service.Stale:
-        return _both(form, warning.id)
-    return redirect(url_for("warning_desk.one", warning_id=warning.id))
+    def both() -> str:
+        warning, base = read_on_line(warning_id)
+        with reading() as session:
+            last = overview.history(session, warning_id, base)[0]
+        kept = warning_forms.kept_fields(warning, base)
+        theirs = editing.beside(form, kept, warning.rev, base, form.data)
+        return _form(form, base, warning, theirs=theirs, last=last)
 
-
-def _both(form: warning_forms.WarningForm, warning_id: uuid.UUID) -> Answer:
-    """Show what another desk kept meanwhile beside what was typed here."""
-    warning, base = read_on_line(warning_id)
-    with reading() as session:
-        last = overview.history(session, warning_id, base)[0]
-    theirs = warning_forms.differences(form, warning_forms.kept_fields(warning, base), base)
-    # Sent again it is meant: the newest revision was read beside it.
-    form.version.raw_data, form.version.data = None, warning.rev
-    return _form(form, base, warning, theirs=theirs, last=last), 409
+    return editing.sent(
+        form,
+        work,
+        then=lambda _none: _to_page(warning_id),
+        again=lambda: _form(form, base, warning),
+        stale=both,
+    )
 
 
 @blueprint.post("/desk/warnings/<uuid:warning_id>/publish")
@@ -166,7 +156,7 @@ def _deed(warning_id: uuid.UUID, work: Any) -> Answer:
             work(session, form.version.data, datetime.now(UTC))
     except service.NoSuchWarning as error:
         raise none() from error
-    except service.Stale:
+    except Stale:
         text = f"{CHANGED} Nothing was done. Look at it again."
         return page_of(warning_id, text), 409
     return redirect(url_for("warning_desk.one", warning_id=warning_id))

@@ -8,10 +8,14 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
 from typing import Any
 
 from flask import Response, jsonify, request
+from sqlalchemy.orm import Session
 
+from webapp.store.db import writing
+from webapp.store.edits import Faults, NothingChanged, Stale
 from webapp.web.api import Blueprint, View
 from webapp.web.problem import Problem
 
@@ -70,8 +74,34 @@ def require(current: Json) -> None:
         raise stale(current)
 
 
+def done(
+    before: Json,
+    content: Callable[[], Json],
+    work: Callable[[Session, datetime], Any],
+    ended: Callable[[Json], str],
+) -> Response:
+    """Change what was read, ``before``, in one transaction; answer with what is kept then.
+
+    ``content`` reads it again; ``ended`` says what it is, where it can no longer be changed.
+    """
+    try:
+        with writing() as session:
+            work(session, datetime.now(UTC))
+    except Faults as found:
+        raise misfit(found.faults) from found
+    except Stale as late:
+        now = content()
+        if now != before:
+            raise stale(now) from late
+        detail = f"It is {ended(now)}; nothing was done."
+        raise Problem(409, "past_this", detail) from late
+    except NothingChanged:
+        pass  # Asked for again it is as it was asked for.
+    return answer(content())
+
+
 def stale(current: Json) -> Problem:
-    """Return the answer to who comes second: what is kept now, so that he can decide."""
+    """Return the answer to the second of two editors: what is kept now, to decide by."""
     headers = {"ETag": f'"{_tag(current)}"'}
     return Problem(
         412, "changed_meanwhile", CHANGED, headers=headers, more={"current": current}

@@ -45,7 +45,7 @@ def test_rights_are_changed_and_the_audit_keeps_old_and_new(app: Flask, rows: Ro
     assert submit(boss, path, role="publish", manages_people="y", version=1).status_code == 302
     late = submit(boss, path, role="look", version=1)
     assert late.status_code == 422
-    assert "changed this account meanwhile" in late.text
+    assert "changed this account since you opened it" in late.text
     assert entered(app, person).get("/desk/people").status_code == 200
     old, new = rows("SELECT old, new FROM audit WHERE what = 'person.changed'")[0]
     assert "look" in str(old) and "publish" in str(new)

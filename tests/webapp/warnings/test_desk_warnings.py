@@ -177,7 +177,7 @@ def test_two_desks_amend_one_warning_one_wins_and_the_other_loses_nothing(line: 
     mine = fields(reason="mine, long and typed with care", told_by="S. Fenn", version="2")
     told = submit(second, f"{path}/amend", **mine)
     assert told.status_code == 409
-    assert "early amended this warning meanwhile" in told.text
+    assert "early amended this warning since you opened it" in told.text
     row = (
         r"<th scope=\"row\">Reason</th><td>theirs</td><td>mine, long and typed with care</td>"
     )

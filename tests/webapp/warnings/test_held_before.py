@@ -19,6 +19,7 @@ from tests.webapp.warnings.test_receipts import hand_in, receipt, tablet_at
 from webapp.publish.declared import declare
 from webapp.records.warnings import models as warnings_models
 from webapp.records.warnings import service
+from webapp.store import edits
 from webapp.store.db import reading, writing
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
@@ -107,7 +108,7 @@ def test_it_is_told_again_and_its_end_reaches_every_tablet(line: Flask) -> None:
     with line.app_context(), reading() as session:
         rev = session.get_one(warnings_models.Warned, name).rev
     with line.app_context(), writing() as session:
-        with pytest.raises(service.Stale, match="Publish it again"):
+        with pytest.raises(edits.Stale, match="Publish it again"):
             service.drop(session, name, rev, WHO, NOW)
     with line.app_context(), writing() as session:
         told = service.publish(session, name, rev, WHO, NOW)
@@ -158,7 +159,7 @@ def test_told_again_it_goes_beyond_the_wording_that_tablets_hold(line: Flask) ->
     assert again["reason"] != held["reason"]
     assert words not in desk.get(path).text
     with line.app_context(), writing() as session:
-        with pytest.raises(service.NothingChanged):  # there is nothing to replace any more
+        with pytest.raises(edits.NothingChanged):  # there is nothing to replace any more
             service.amend(session, warned.id, again["rev"], {}, WHO, NOW)
 
 

@@ -18,8 +18,8 @@ from sqlalchemy.exc import DBAPIError
 from tests.support.warned import BASE, NOW, WHO, end, publish_line, typed, warn
 from webapp.lines.posts import place_on_line
 from webapp.records.warnings import feed, service
-from webapp.records.warnings import typed as typed_
 from webapp.records.warnings.typed import fit, state_for_adhesion
+from webapp.store import edits
 from webapp.store.db import reading, writing
 
 Rows = Callable[[str], list[tuple[Any, ...]]]
@@ -76,7 +76,7 @@ def test_amending_one_end_alone_is_refused(line: Flask) -> None:
     with (
         line.app_context(),
         writing() as session,
-        pytest.raises(typed_.WarningFaults) as refusal,
+        pytest.raises(edits.Faults) as refusal,
     ):
         service.amend(session, warned.id, warned.rev, {"from_place": "33m"}, WHO, NOW)
     assert "to_place" in refusal.value.faults[0]
@@ -92,7 +92,7 @@ def test_r45_two_desks_amend_one_warning_one_wins_and_one_is_told(
                 with writing() as session:
                     service.amend(session, warned.id, warned.rev, {"reason": reason}, WHO, NOW)
                 assert wins
-            except service.Stale as refusal:
+            except edits.Stale as refusal:
                 assert not wins
                 assert "revision 3 now, not 2" in str(refusal)
     assert rows("SELECT reason, rev FROM warning") == [("first", 3)]
@@ -102,9 +102,9 @@ def test_r45_two_desks_amend_one_warning_one_wins_and_one_is_told(
 def test_an_ended_warning_cannot_be_ended_again_or_amended(line: Flask) -> None:
     ended = end(line, warn(line))
     with line.app_context(), writing() as session:
-        with pytest.raises(service.Stale, match="ended already"):
+        with pytest.raises(edits.Stale, match="ended already"):
             service.end(session, ended.id, ended.rev, "the signaller", WHO, NOW)
-        with pytest.raises(service.Stale, match="ended already"):
+        with pytest.raises(edits.Stale, match="ended already"):
             service.amend(session, ended.id, ended.rev, {"reason": "x"}, WHO, NOW)
         with pytest.raises(service.NoSuchWarning):
             service.publish(session, uuid.uuid4(), 1, WHO, NOW)
@@ -175,7 +175,7 @@ def test_a_deed_that_fails_leaves_neither_number_nor_revision_nor_audit(
     ],
 )
 def test_what_is_wrong_is_named_with_its_cure(change: dict[str, Any], says: str) -> None:
-    with pytest.raises(typed_.WarningFaults) as refusal:
+    with pytest.raises(edits.Faults) as refusal:
         fit(typed(**change), {"larch-valley": BASE}, NOW)
     assert says in "\n".join(refusal.value.faults)
 
@@ -184,7 +184,7 @@ def test_all_faults_are_named_at_once() -> None:
     bad = typed(
         direction="left", state="soup", from_place="?", review_at="2026-01-01T00:00:00Z"
     )
-    with pytest.raises(typed_.WarningFaults) as refusal:
+    with pytest.raises(edits.Faults) as refusal:
         fit(bad, {"larch-valley": BASE}, NOW)
     assert len(refusal.value.faults) == 4
 

@@ -285,7 +285,9 @@ def _current(session: Session, person_id: uuid.UUID, version: int) -> Person:
     if person is None:
         raise Refused("login", "There is no such account any more.")
     if person.version != version:
-        raise Refused("login", "Somebody changed this account meanwhile. Look at it again.")
+        raise Refused(
+            "login", "Somebody changed this account since you opened it. Look at it again."
+        )
     return person
 
 

@@ -9,7 +9,6 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapp.records.places.models import DeclinedPlace, ListedPlace
@@ -25,6 +24,7 @@ from webapp.records.places.register import (
 )
 from webapp.store import audit
 from webapp.store.db import insert_new
+from webapp.store.edits import Faults, NothingChanged, Stale, locked, revise
 
 MOST_KEYS = 500
 COLUMNS = (
@@ -36,22 +36,6 @@ FIELDS = {"from": "from_place", "to": "to_place"}
 
 #: Checks one typed place against the line: the place, or (column, sentence) of each fault.
 Fit = Callable[[Json, Mapping[str, str]], tuple[Any, list[tuple[str, str]]]]
-
-
-class PlaceFaults(Exception):
-    """Everything wrong with what was typed: each begins with the name of its field."""
-
-    def __init__(self, faults: Sequence[str]) -> None:
-        super().__init__("\n".join(faults))
-        self.faults = list(faults)
-
-
-class Stale(Exception):
-    """Someone else changed the place since it was read, or it is retired."""
-
-
-class NothingChanged(Exception):
-    """What was typed is what is kept already."""
 
 
 def enlist(
@@ -70,7 +54,7 @@ def enlist(
 
     Raises
     ------
-    PlaceFaults
+    Faults
         With every fault of what was typed; nothing is kept then.
     """
     line = base["route"]["key"]
@@ -90,7 +74,7 @@ def enlist(
             new = {"line": line, **said, **({"reports": list(reports)} if reports else {})}
             audit.record(session, now, who, "place.listed", str(made), {}, new)
             return made
-    raise PlaceFaults(["name: too many places have this name. Give it another."])
+    raise Faults(["name: too many places have this name. Give it another."])
 
 
 def change(
@@ -108,17 +92,15 @@ def change(
 
     Raises
     ------
-    PlaceFaults, NothingChanged, Stale
+    Faults, NothingChanged, Stale
         Nothing is kept then.
     """
     place, row = _held(session, bases, name, rev, who, now)
     said = _fitted(fit, bases[place.line_key], {**typed, "key": place.key})
     old = facts(place)
     if said == old:
-        raise NothingChanged("Nothing was changed, so nothing was kept.")
-    for field, value in said.items():
-        setattr(row, field, value)
-    _touched(row, who, now)
+        raise NothingChanged
+    revise(row, said, who, now)
     new = {"line": place.line_key, **said}
     audit.record(session, now, who, "place.changed", str(name), old, new)
 
@@ -134,8 +116,7 @@ def retire(
 ) -> None:
     """Take a place off the list; its history stays, and the next pack has it no more."""
     place, row = _held(session, bases, name, rev, who, now)
-    row.retired_at, row.retired_why = now, reason
-    _touched(row, who, now)
+    revise(row, {"retired_at": now, "retired_why": reason}, who, now)
     new = {**_where(place), "retired": reason}
     audit.record(session, now, who, "place.retired", str(name), facts(place), new)
 
@@ -158,21 +139,16 @@ def _where(place: Place) -> Json:
     return {**said, "from_m": place.from_m, "to_m": place.to_m, "state": place.state}
 
 
-def _touched(row: ListedPlace, who: str, now: datetime) -> None:
-    row.rev, row.changed_at, row.changed_by = row.rev + 1, now, who
-
-
 def _held(
     session: Session, bases: Bases, name: uuid.UUID, rev: int, who: str, now: datetime
 ) -> tuple[Place, ListedPlace]:
     """Return the place with its row under lock, as it was when it was read."""
-    query = select(ListedPlace).where(ListedPlace.id == name).with_for_update()
-    row = session.scalar(query)
+    row = locked(session, ListedPlace, name)
     place = find(session, bases, name)
     if place is None or place.rev != rev or place.retired_at is not None:
         raise Stale
     if place.line_key not in bases:
-        raise PlaceFaults([f"line: no pack of {place.line_key} is in use."])
+        raise Faults([f"line: no pack of {place.line_key} is in use."])
     if row is None:
         first = {"line_key": place.line_key, "key": place.key, **facts(place)}
         first |= {"id": name, "rev": 0, "changed_at": now, "changed_by": who}
@@ -180,14 +156,14 @@ def _held(
         key = ("line_key", "key")
         if insert_new(session, ListedPlace, first, key=key, answer="id") is None:
             raise Stale
-        row = session.scalars(query).one()
+        row = session.get_one(ListedPlace, name)
     return place, row
 
 
 def _fitted(fit: Fit, base: Json, typed: Mapping[str, str]) -> Json:
     listed, faults = fit(base, {column: typed[column] for column in COLUMNS})
     if listed is None:
-        raise PlaceFaults([f"{FIELDS.get(name, name)}: {said}" for name, said in faults])
+        raise Faults([f"{FIELDS.get(name, name)}: {said}" for name, said in faults])
     names = [name for name in FACTS if name not in ("from_m", "to_m")]
     said = {name: getattr(listed, name) for name in names}
     return {**said, "from_m": listed.start, "to_m": listed.end}

@@ -157,5 +157,5 @@ def _read_at(row: Report | None, version: int) -> Report:
     if row is None:
         raise NoSuchReport("No report with this id has arrived.")
     if row.version != version:
-        raise Stale("Somebody did something with this report meanwhile.")
+        raise Stale("Somebody changed this report since you opened it.")
     return row

@@ -24,6 +24,7 @@ from webapp.plain.fields import CLOCKS_DIFFER
 from webapp.plain.jsontext import rfc3339
 from webapp.records.restrictions.models import Restriction
 from webapp.store import audit
+from webapp.store.edits import Faults, NothingChanged, Stale, locked, revise
 
 UNITS = {"mph": "mph", "kmh": "km/h"}
 TO_MPS = {"mph": speed_from_mph, "kmh": speed_from_kmh}
@@ -36,22 +37,6 @@ FACTS = (
     *("direction", "from_m", "to_m", "speed", "unit", "speed_mps"),
     *("from_at", "until_at", "reference", "told_by"),
 )
-
-
-class Faults(Exception):
-    """Everything wrong with what was typed: each begins with the name of its field."""
-
-    def __init__(self, faults: list[str]) -> None:
-        super().__init__("\n".join(faults))
-        self.faults = faults
-
-
-class Stale(Exception):
-    """Someone else changed or ended it since it was read."""
-
-
-class NothingChanged(Exception):
-    """What was typed is what is kept already."""
 
 
 @dataclass(frozen=True)
@@ -181,11 +166,9 @@ def change(
     """
     row, said = _held(session, name, rev), _fitted(base, typed, now)
     if all(getattr(row, key) == said[key] for key in FACTS):
-        raise NothingChanged("Nothing was changed, so nothing was kept.")
+        raise NothingChanged
     old = _told(row)
-    for key in FACTS:
-        setattr(row, key, said[key])
-    row.rev, row.changed_at, row.changed_by = row.rev + 1, now, who
+    revise(row, said, who, now)
     audit.record(session, now, who, "restriction.changed", str(name), old, _told(row))
 
 
@@ -211,9 +194,8 @@ def end(
     if told["ended_at"] > now + CLOCKS_DIFFER:
         raise Faults(["ended_at: Still to come. A restriction ends when its notice does."])
     old = _told(row)
-    row.ended_at, row.ended_told_by = told["ended_at"], told["told_by"]
-    row.ended_why = told["reason"]
-    row.rev, row.changed_at, row.changed_by = row.rev + 1, now, who
+    said = {"ended_at": told["ended_at"], "ended_told_by": told["told_by"]}
+    revise(row, {**said, "ended_why": told["reason"]}, who, now)
     new = {**old, "told_by": told["told_by"], "reason": told["reason"]}
     new["ended_at"] = rfc3339(told["ended_at"])
     audit.record(session, now, who, "restriction.ended", str(name), old, new)
@@ -221,7 +203,7 @@ def end(
 
 def _held(session: Session, name: uuid.UUID, rev: int) -> Restriction:
     """Return the row under lock, as it was when it was read."""
-    row = session.scalar(select(Restriction).where(Restriction.id == name).with_for_update())
+    row = locked(session, Restriction, name)
     if row is None or row.rev != rev or row.ended_at is not None:
         raise Stale
     return row

@@ -20,8 +20,9 @@ from webapp.lines.in_use import bases
 from webapp.records.items import Arrival, Kept, Kind
 from webapp.records.warnings import receipts, schemas
 from webapp.records.warnings.models import Warned, WarningClock, WarningRev
-from webapp.records.warnings.typed import Facts, WarningFaults, fit
-from webapp.store import audit
+from webapp.records.warnings.typed import Facts, fit
+from webapp.store import audit, edits
+from webapp.store.edits import Faults, NothingChanged, Stale
 
 DRAFT, PUBLISHED, ENDED = "draft", "published", "ended"
 TABLET = "a tablet"
@@ -37,14 +38,6 @@ class NoSuchWarning(LookupError):
     """No warning has this id."""
 
 
-class NothingChanged(Exception):
-    """What was typed is what is kept already."""
-
-
-class Stale(Exception):
-    """Someone else changed the warning since it was read, or it is past this deed."""
-
-
 def draft(
     session: Session,
     typed: Mapping[str, Any],
@@ -57,7 +50,7 @@ def draft(
 
     Raises
     ------
-    WarningFaults
+    Faults
         With every fault of what was typed; nothing is kept then.
     """
     facts = fit(typed, bases(session), now)
@@ -98,7 +91,7 @@ def amend(
     for field, value in dataclasses.asdict(facts).items():
         setattr(warning, field, value)
     if kept_of(warning) == before and theirs <= warning.rev:
-        raise NothingChanged("Nothing was changed, so nothing was kept.")
+        raise NothingChanged
     warning.rev = max(warning.rev, theirs)
     told, note = warning.status == PUBLISHED, _typed_note(changes)
     return _next(session, warning, who, now, "warning.amend", before, note=note, tell=told)
@@ -124,7 +117,7 @@ def end(
             "Publish it again, then end it as the signaller says."
         )
     if not told_by.strip():
-        raise WarningFaults(["told_by: say who ended it, for instance the signaller."])
+        raise Faults(["told_by: say who ended it, for instance the signaller."])
     warning = _held(session, name, rev, (DRAFT, PUBLISHED))
     before = kept_of(warning)
     published = warning.status == PUBLISHED
@@ -246,8 +239,7 @@ def _held_by_a_tablet(session: Session, held: Mapping[str, Any], now: datetime) 
     It is a draft until somebody publishes it again: no tablet's word alone warns all others.
     One that is known to have ended has its end told once more.
     """
-    query = select(Warned).where(Warned.id == held["id"]).with_for_update()
-    known = session.scalars(query).one_or_none()
+    known = edits.locked(session, Warned, held["id"])
     if known is not None:
         if known.status == ENDED and not known.held_before:
             before, known.held_before = kept_of(known), True
@@ -305,9 +297,7 @@ def _moment(value: datetime | None) -> str | None:
 
 def _held(session: Session, name: uuid.UUID, rev: int, statuses: tuple[str, ...]) -> Warned:
     """Lock the warning, and refuse if it is not the one that was read."""
-    warning = session.scalars(
-        select(Warned).where(Warned.id == name).with_for_update()
-    ).one_or_none()
+    warning = edits.locked(session, Warned, name)
     if warning is None:
         raise NoSuchWarning(
             f"no warning has the id {name}. `step-in-hand warning list` shows them."

@@ -18,8 +18,8 @@ from webapp.records.reports import service as reports
 from webapp.records.warnings import clearing
 from webapp.records.warnings.clearing import Clearing, Rule
 from webapp.records.warnings.models import ClearingStep, Warned
-from webapp.records.warnings.typed import WarningFaults
 from webapp.store import audit
+from webapp.store.edits import Faults
 
 PUBLISHED = "published"
 STRUCK = "struck"
@@ -46,14 +46,14 @@ def note(
 
     Raises
     ------
-    WarningFaults
+    Faults
         With what is wrong with what was typed.
     Over
         If the warning is a draft or has ended.
     """
     faults = _faults(told, now)
     if faults:
-        raise WarningFaults(faults)
+        raise Faults(faults)
     _lock(session, warning)
     result = told["result"] if told["kind"] == clearing.TEST_STOP else None
     row = _row(warning, {**told, "result": result}, who, now)

@@ -11,19 +11,12 @@ import marshmallow as ma
 
 from webapp.lines.posts import how_to_type, place_on_line
 from webapp.plain.fields import CLOCKS_DIFFER, Moment, Number, Strict, Text
+from webapp.store.edits import Faults
 
 Json = dict[str, Any]
 MOST_ADHESION = 0.5
 # A warning may be typed before the working it is about begins, not a season before.
 FURTHEST_AHEAD = timedelta(days=7)
-
-
-class WarningFaults(Exception):
-    """Everything wrong with what was typed, each with its field and its cure."""
-
-    def __init__(self, faults: Sequence[str]) -> None:
-        super().__init__("\n".join(faults))
-        self.faults = list(faults)
 
 
 @dataclass(frozen=True)
@@ -95,16 +88,16 @@ def fit(
 
     Raises
     ------
-    WarningFaults
+    Faults
         With every fault found.
     """
     try:
         given = TypedWarning().load(dict(typed))
     except ma.ValidationError as error:
-        raise WarningFaults(_lines(error.messages_dict)) from error
+        raise Faults(_lines(error.messages_dict)) from error
     base = bases.get(given["line"])
     if base is None:
-        raise WarningFaults([_not_one_of("line", given["line"], bases)])
+        raise Faults([_not_one_of("line", given["line"], bases)])
     faults: list[str] = []
     directions = [direction["key"] for direction in base["directions"]]
     if given["direction"] not in directions:
@@ -113,7 +106,7 @@ def fit(
     state = _state(base["states"], given, faults)
     _times(given, now, faults)
     if faults:
-        raise WarningFaults(faults)
+        raise Faults(faults)
     same = ("direction", "reason", "from_at", "review_at", "told_by", "reference", "told_at")
     return Facts(
         line_key=given["line"],
