@@ -204,8 +204,8 @@ def test_a_depot_that_begins_says_so_once(
 
 
 def test_the_time_between_is_never_negative() -> None:
-    """A carried arrival has no offset, however far its two times are apart."""
-    arrival = items_.Arrival(
+    """A carried delivery has no offset, however far its two times are apart."""
+    delivery = items_.Delivery(
         None, uuid.uuid4(), NOW - timedelta(days=9), NOW, None, carried=True
     )
-    assert arrival.corrected(NOW) == NOW
+    assert delivery.corrected(NOW) == NOW

@@ -24,7 +24,7 @@ from tests.support.queries import counted
 from tests.support.reports import CHANGE, batch, item, opened
 from webapp.plain.fields import Strict, choice
 from webapp.records import outbox
-from webapp.records.items import Arrival, Kind
+from webapp.records.items import Delivery, Kind
 from webapp.records.reports import filters, inbox, service
 from webapp.records.reports.desk import BLANK
 from webapp.records.reports.names import Names, names
@@ -88,12 +88,12 @@ def keep_at(app: Flask, seconds: list[int]) -> list[uuid.UUID]:
     with app.app_context(), writing() as session:
         for seq, second in enumerate(seconds, 1):
             moment = START + timedelta(seconds=second)
-            arrival = Arrival(None, uuid.UUID(OTHER_INSTALL), moment, moment, None)
+            delivery = Delivery(None, uuid.UUID(OTHER_INSTALL), moment, moment, None)
             name = uuid.uuid4()
             raw = item(seq, id=str(name))
             body = {**raw["body"], "pack": None, "supersedes": None}
             checked = {"id": name, "seq": seq, "observed_at": moment, "body": body}
-            service.keep(session, arrival, checked, raw, "0" * 64)
+            service.keep(session, delivery, checked, raw, "0" * 64)
             ids.append(name)
     return ids
 

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 from tests.support.reports import item
 from webapp.plain.fields import Id, Strict, choice
 from webapp.records import outbox
-from webapp.records.items import Arrival, Kept, Kind, Refused
+from webapp.records.items import Delivery, Kept, Kind, Refused
 from webapp.records.outbox_schemas import KNOWN_ITEMS
 
 Send = Callable[..., list[dict[str, Any]]]
@@ -37,7 +37,7 @@ def kept(monkeypatch: pytest.MonkeyPatch) -> Iterator[dict[uuid.UUID, str]]:
     """A kind "note", held in a dictionary; ids that begin with a 0 are refused."""
     held: dict[uuid.UUID, str] = {}
 
-    def keep(_s: Session, _a: Arrival, checked: Any, _raw: Any, sha: str) -> Kept:
+    def keep(_s: Session, _a: Delivery, checked: Any, _raw: Any, sha: str) -> Kept:
         if str(checked["id"]).startswith("0"):
             raise Refused("not_ours", {"id": ["Send a note of this depot."]})
         new = checked["id"] not in held

@@ -19,7 +19,7 @@ from webapp.plain import jsontext
 from webapp.plain.fields import Strict, choice, fault_sentences
 from webapp.records import not_enrolled as strangers
 from webapp.records import outbox, tablets
-from webapp.records.items import Arrival
+from webapp.records.items import Delivery
 from webapp.records.outbox_schemas import BatchIn
 from webapp.store import audit
 
@@ -97,7 +97,7 @@ def take_in(
     if device_id and tablet is None:
         raise Unread(["No such tablet is enrolled here. Choose it from the list of tablets."])
     batch = outbox.Batch(**file["batch"])
-    arrival = Arrival(
+    delivery = Delivery(
         device_id=tablet.id if tablet else None,
         install_id=batch.install_id,
         sent_at=batch.sent_at,
@@ -107,8 +107,8 @@ def take_in(
         carried=True,
         offered=outbox.offered(batch),
     )
-    room = None if arrival.enrolled else strangers.by_hand(session, MOST_ITEMS)
-    results = outbox.keep_all(session, arrival, batch.items, room)
+    room = None if delivery.enrolled else strangers.by_hand(session, MOST_ITEMS)
+    results = outbox.keep_all(session, delivery, batch.items, room)
     taken = Taken(results, len(file["unreadable"]))
     counts = {word: taken.count(word) for word in RESULTS}
     # Not which tablet: the audit is for ever, and would tie the reports to it.

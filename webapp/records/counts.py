@@ -12,7 +12,7 @@ from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from webapp.plain.fields import Id, Integer, Strict, Text, choice
-from webapp.records.items import Arrival, Kept, Kind
+from webapp.records.items import Delivery, Kept, Kind
 from webapp.store.db import Base, insert_new
 
 
@@ -90,17 +90,17 @@ Sum = tuple[str, str, str, int, str, str, bool]
 
 def keep(
     session: Session,
-    arrival: Arrival,
+    delivery: Delivery,
     checked: dict[str, Any],
     _raw: dict[str, Any],
     payload_sha: str,
 ) -> Kept:
     """Add the item's cells unless its id was taken in before.
 
-    Of the arrival only the day is kept: neither tablet, nor installation, nor minute. What
+    Of the delivery only the day is kept: neither tablet, nor installation, nor minute. What
     is answered is the day as well, so that a repeat is answered as the first was.
     """
-    day = arrival.received_at.astimezone(UTC).date()
+    day = delivery.received_at.astimezone(UTC).date()
     row = {"id": checked["id"], "payload_sha": payload_sha, "received_on": day}
     if insert_new(session, CountItem, row, key="id", answer="id") is None:
         known = session.execute(

@@ -15,7 +15,7 @@ from webapp.plain.fields import EARLIEST, LATEST
 
 
 @dataclass(frozen=True)
-class Arrival:
+class Delivery:
     """The circumstances in which an item came: who, by which clock, when."""
 
     device_id: uuid.UUID | None
@@ -94,9 +94,9 @@ class Removed(Exception):
     """Raised by a keeper for what was removed on request: it does not come back."""
 
 
-# (session, arrival, the checked item, the item as sent, its fingerprint). Insert unless the
+# (session, delivery, the checked item, the item as sent, its fingerprint). Insert unless the
 # id is taken, and return what is there: no look before, two requests may carry one item.
-Keep = Callable[[Session, Arrival, dict[str, Any], dict[str, Any], str], Kept]
+Keep = Callable[[Session, Delivery, dict[str, Any], dict[str, Any], str], Kept]
 
 
 @dataclass(frozen=True)
@@ -118,4 +118,4 @@ class Kind:
 
     schema: ma.Schema
     keep: Keep
-    parked: Callable[[Session, Arrival, Parked], None] | None = None
+    parked: Callable[[Session, Delivery, Parked], None] | None = None

@@ -23,7 +23,7 @@ from sqlalchemy.orm import Session
 
 from webapp.plain import codes
 from webapp.plain.addresses import network
-from webapp.records.items import Arrival
+from webapp.records.items import Delivery
 from webapp.records.not_enrolled_rows import HeldItem, Spent
 from webapp.store import audit
 from webapp.store.db import insert_new
@@ -207,7 +207,7 @@ def _window(now: datetime) -> datetime:
 def hold(
     session: Session,
     room: Room,
-    arrival: Arrival,
+    delivery: Delivery,
     checked: Mapping[str, Any],
     raw: Mapping[str, Any],
     payload_sha: str,
@@ -223,15 +223,15 @@ def hold(
     report = checked["kind"] == "report"
     row = {
         **{"id": checked["id"], "payload_sha": payload_sha, "kind": checked["kind"]},
-        **{"install_id": arrival.install_id, "item": raw, "size": size},
-        **{"sent_at": arrival.sent_at, "received_at": arrival.received_at},
-        "observed_est_at": arrival.corrected(checked["observed_at"]),
-        "carried": arrival.carried,
+        **{"install_id": delivery.install_id, "item": raw, "size": size},
+        **{"sent_at": delivery.sent_at, "received_at": delivery.received_at},
+        "observed_est_at": delivery.corrected(checked["observed_at"]),
+        "carried": delivery.carried,
         "line_key": body["route"] if report else None,
         **{name: body[name] if report else None for name in ("direction", "target", "at_m")},
         "gravity": gravity(body) if report else SEAL,
         "flats": report and body["flats_suspected"],
-        "expires_at": arrival.received_at + KEPT,
+        "expires_at": delivery.received_at + KEPT,
     }
     insert_new(session, HeldItem, row, key=("id", "payload_sha"), answer="no")
     return True

@@ -19,7 +19,7 @@ from webapp.plain.fields import Strict
 from webapp.plain.jsontext import any_bytes
 from webapp.records import counts, seals, tablets
 from webapp.records import not_enrolled as strangers
-from webapp.records.items import Arrival, Keep, Kind, Parked, Refused, Removed
+from webapp.records.items import Delivery, Keep, Kind, Parked, Refused, Removed
 from webapp.records.outbox_schemas import ReportItem
 from webapp.records.reports import clocks, together
 from webapp.records.reports import service as reports
@@ -34,7 +34,7 @@ UNKNOWN_FIELD = Strict.error_messages["unknown"]
 
 @dataclass(frozen=True)
 class Batch:
-    """One delivery of a tablet: who sent it, when by its clock, and the items untouched."""
+    """What a tablet sent at once: which store, when by its clock, and the items untouched."""
 
     install_id: uuid.UUID
     sent_at: datetime
@@ -90,35 +90,37 @@ def hand_in(batch: Batch, sender: Sender, now: datetime) -> list[Result]:
 
 def take_in(session: Session, batch: Batch, sender: Sender, now: datetime) -> list[Result]:
     """Keep what can be kept; the caller commits and only then answers."""
-    arrival = _arrival(session, batch, sender.token, now)
-    if arrival.enrolled:
-        return keep_all(session, arrival, batch.items)
+    delivery = _delivery(session, batch, sender.token, now)
+    if delivery.enrolled:
+        return keep_all(session, delivery, batch.items)
     room = strangers.open_room(session, sender.address, now)
-    results = keep_all(session, arrival, batch.items, room)
+    results = keep_all(session, delivery, batch.items, room)
     strangers.close_room(session, room)
     return results
 
 
 def keep_all(
-    session: Session, arrival: Arrival, items: list[Any], room: strangers.Room | None = None
+    session: Session, delivery: Delivery, items: list[Any], room: strangers.Room | None = None
 ) -> list[Result]:
     """Keep what can be kept; return what became of each item, in their order.
 
     ``room`` is what a sender that is not enrolled may still fill.
     """
     depot.sure(session)
-    arrival = replace(arrival, items=len(items))
-    results = _take_together(session, arrival, items)
+    delivery = replace(delivery, items=len(items))
+    results = _take_together(session, delivery, items)
     # In order of id: two batches with the same reports must not lock each other crosswise.
     left = (index for index in range(len(items)) if index not in results)
     for index in sorted(left, key=lambda index: _name(items[index]) or ""):
-        results[index] = _take_one(session, arrival, items[index], room)
+        results[index] = _take_one(session, delivery, items[index], room)
     return [results[index] for index in range(len(items))]
 
 
-def _take_together(session: Session, arrival: Arrival, items: list[Any]) -> dict[int, Result]:
+def _take_together(
+    session: Session, delivery: Delivery, items: list[Any]
+) -> dict[int, Result]:
     """Keep the new reports of an enrolled tablet at once; whatever is odd is left out."""
-    if not arrival.enrolled:
+    if not delivery.enrolled:
         return {}
     sent: dict[int, together.Sent] = {}
     for index, raw in enumerate(items):
@@ -132,7 +134,7 @@ def _take_together(session: Session, arrival: Arrival, items: list[Any]) -> dict
     in_order = sorted(sent.values(), key=lambda one: str(one.id))
     try:
         with session.begin_nested():
-            kept = reports.keep_together(session, arrival, in_order)
+            kept = reports.keep_together(session, delivery, in_order)
             held = {one.id: one.payload_sha for one in in_order if one.id in kept}
             strangers.adopted_all(session, held)
     except (DataError, IntegrityError):  # one of them: each is tried alone
@@ -160,11 +162,11 @@ def fingerprint(raw: Mapping[str, Any]) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
-def _arrival(session: Session, batch: Batch, token: str | None, now: datetime) -> Arrival:
+def _delivery(session: Session, batch: Batch, token: str | None, now: datetime) -> Delivery:
     tablet = tablets.known(session, token)
     if tablet is not None:
         tablets.heard(session, tablet, now, batch.app_build, batch.installed)
-    return Arrival(
+    return Delivery(
         device_id=tablet.id if tablet else None,
         install_id=batch.install_id,
         sent_at=batch.sent_at,
@@ -184,7 +186,7 @@ def offered(batch: Batch) -> dict[uuid.UUID, int | None]:
 
 
 def _take_one(
-    session: Session, arrival: Arrival, raw: Any, room: strangers.Room | None
+    session: Session, delivery: Delivery, raw: Any, room: strangers.Room | None
 ) -> Result:
     if not isinstance(raw, dict):
         return Result(None, "rejected", code="not_an_object")
@@ -194,23 +196,23 @@ def _take_one(
         return Result(_name(raw), "rejected", code="unknown_kind", errors=known)
     try:
         item = kind.schema.load(raw)
-        if not arrival.counts(item.get("observed_at")):
-            return _hold_one(session, arrival, item, raw, room)
+        if not delivery.counts(item.get("observed_at")):
+            return _hold_one(session, delivery, item, raw, room)
         if room is not None and not room.take(len(any_bytes(raw))):
             return Result(raw["id"], "retry", code=NO_ROOM)
-        result = _keep_one(session, arrival, kind.keep, item, raw)
+        result = _keep_one(session, delivery, kind.keep, item, raw)
     except ma.ValidationError as error:
         errors = dict(error.messages_dict)
         result = Result(_name(raw), "rejected", code=_code(errors), errors=errors)
-    if result.code and result.result == "rejected" and kind.parked and arrival.enrolled:
+    if result.code and result.result == "rejected" and kind.parked and delivery.enrolled:
         refused = Parked(raw, fingerprint(raw), result.code, result.errors)
-        kind.parked(session, arrival, refused)
+        kind.parked(session, delivery, refused)
     return result
 
 
 def _hold_one(
     session: Session,
-    arrival: Arrival,
+    delivery: Delivery,
     item: dict[str, Any],
     raw: dict[str, Any],
     room: strangers.Room | None,
@@ -228,7 +230,7 @@ def _hold_one(
         return Result(raw["id"], "retry", code=NOT_COUNTED)
     try:
         with session.begin_nested():
-            held = strangers.hold(session, room, arrival, item, raw, payload_sha)
+            held = strangers.hold(session, room, delivery, item, raw, payload_sha)
     except (DataError, IntegrityError):
         return Result(raw["id"], "retry", code="not_stored")
     return Result(raw["id"], "retry", code=NOT_COUNTED if held else NO_ROOM)
@@ -249,7 +251,7 @@ def take_over(
     held, tablet = strangers.get(session, no), tablets.get(session, device_id)
     if tablet is None or tablet.revoked_at is not None:
         raise LookupError("That tablet is not enrolled. Choose one of the list.")
-    arrival = Arrival(
+    delivery = Delivery(
         device_id=tablet.id,
         install_id=held.install_id,
         sent_at=held.sent_at,
@@ -260,7 +262,7 @@ def take_over(
         offered={held.id: held.former_no} if held.former_no else {},
     )
     raw, former = held.item, held.former_no
-    result = _take_one(session, arrival, raw, None)
+    result = _take_one(session, delivery, raw, None)
     if result.result in ("created", "duplicate"):
         new = {"no": result.server_no, "former_no": former, "kind": raw["kind"]}
         # Not which tablet: the audit is for ever, and would keep a report tied to its tablet.
@@ -284,24 +286,24 @@ def _sentences(errors: Any) -> list[str]:
 
 
 def _keep_one(
-    session: Session, arrival: Arrival, keep: Keep, item: dict[str, Any], raw: dict[str, Any]
+    session: Session, delivery: Delivery, keep: Keep, item: dict[str, Any], raw: dict[str, Any]
 ) -> Result:
     payload_sha = fingerprint(raw)
-    again = item["id"] in arrival.offered
+    again = item["id"] in delivery.offered
     if again and depot.is_removed(session, item["id"]):
         return Result(raw["id"], "removed")
     try:
         # A savepoint: an item the database will not take must not take the others with it.
         with session.begin_nested():
-            kept = keep(session, arrival, item, raw, payload_sha)
+            kept = keep(session, delivery, item, raw, payload_sha)
     except (DataError, IntegrityError):
         return Result(raw["id"], "retry", code="not_stored")
     except Removed:  # an app that did not offer it again knows no other answer
-        return Result(raw["id"], "duplicate", received_at=arrival.received_at)
+        return Result(raw["id"], "duplicate", received_at=delivery.received_at)
     except Refused as refusal:
         return Result(raw["id"], "rejected", code=refusal.code, errors=refusal.errors)
     if kept.payload_sha != payload_sha:
-        _note_reuse(session, arrival, raw["id"], kept.payload_sha, payload_sha)
+        _note_reuse(session, delivery, raw["id"], kept.payload_sha, payload_sha)
         return Result(raw["id"], "rejected", code="id_reused")
     if item["kind"] in strangers.HELD:
         strangers.adopted(session, item["id"], payload_sha)
@@ -309,11 +311,11 @@ def _keep_one(
     return Result(raw["id"], word, kept.server_no, kept.received_at)
 
 
-def _note_reuse(session: Session, arrival: Arrival, name: str, old: str, new: str) -> None:
+def _note_reuse(session: Session, delivery: Delivery, name: str, old: str, new: str) -> None:
     # Not which tablet: the audit is for ever, and would keep a report tied to its tablet.
     audit.record(
         session,
-        arrival.received_at,
+        delivery.received_at,
         "a tablet",
         "outbox.id_reused",
         name,

@@ -27,7 +27,7 @@ from sqlalchemy import (
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from webapp.plain.fields import Id, Integer, Moment, Strict, Text, choice, sha256
-from webapp.records.items import Arrival, Kept, Kind
+from webapp.records.items import Delivery, Kept, Kind
 from webapp.records.reports import service as reports
 from webapp.store import depot
 from webapp.store.db import Base, UtcDateTime, insert_new
@@ -157,7 +157,7 @@ class Page:
 
 def keep(
     session: Session,
-    arrival: Arrival,
+    delivery: Delivery,
     checked: dict[str, Any],
     raw: dict[str, Any],
     payload_sha: str,
@@ -167,33 +167,33 @@ def keep(
         "id": checked["id"],
         "payload_sha": payload_sha,
         "body": raw["body"],
-        "sealed_est_at": arrival.corrected(checked["observed_at"]),
-        "received_at": arrival.received_at,
+        "sealed_est_at": delivery.corrected(checked["observed_at"]),
+        "received_at": delivery.received_at,
         "quarantined": False,
     }
     query = select(Seal).where(Seal.id == checked["id"])
     no = None
     if session.scalars(query).one_or_none() is None:
-        row["no"] = _number(session, arrival, checked["id"])
+        row["no"] = _number(session, delivery, checked["id"])
         no = insert_new(session, Seal, row, key="id", answer="no")
     if no is None:
         known = session.scalars(query).one()
         return Kept(known.no, known.received_at, known.payload_sha, new=False)
     # The number counts among the tablet's reports: it came, and is no gap.
-    reports.close_number(session, arrival, checked["seq"])
+    reports.close_number(session, delivery, checked["seq"])
     named = set(checked["body"]["unsent"])
     if named:
         rows = [{"seal_no": no, "report_id": one} for one in sorted(named)]
         session.execute(insert(SealedReport), rows)
-    return Kept(no, arrival.received_at, payload_sha, new=True)
+    return Kept(no, delivery.received_at, payload_sha, new=True)
 
 
 KIND = Kind(SealItem(), keep)
 
 
-def _number(session: Session, arrival: Arrival, name: uuid.UUID) -> int:
+def _number(session: Session, delivery: Delivery, name: uuid.UUID) -> int:
     """Return the number of a new seal; one that is offered again gets its old one."""
-    wanted = arrival.offered.get(name) if arrival.enrolled else None
+    wanted = delivery.offered.get(name) if delivery.enrolled else None
     taken = wanted is not None and session.scalar(select(exists().where(Seal.no == wanted)))
     floor = session.scalar(select(func.max(Seal.no))) or 0
     return depot.number(session, "seal", wanted, floor, taken=bool(taken), ahead=1)

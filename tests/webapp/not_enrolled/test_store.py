@@ -22,7 +22,7 @@ from tests.support.small_pack import small_pack
 from tests.support.warned import warn
 from webapp.publish import service as publisher
 from webapp.records import not_enrolled as strangers
-from webapp.records.items import Arrival
+from webapp.records.items import Delivery
 from webapp.records.not_enrolled_rows import HeldItem
 from webapp.records.outbox_schemas import ReportItem
 from webapp.records.reports import service as reports
@@ -213,10 +213,10 @@ def test_what_was_kept_apart_before_moves_over_unless_somebody_worked_with_it(
             now - timedelta(days=1),
             now + timedelta(days=1),
         )
-        arrival = Arrival(None, uuid.uuid4(), now, now, now)
+        delivery = Delivery(None, uuid.uuid4(), now, now, now)
         for n, one in enumerate(items, 1):
             checked = ReportItem().load(one)
-            reports.keep(session, arrival, checked, one, str(n) * 64)
+            reports.keep(session, delivery, checked, one, str(n) * 64)
         session.flush()
         kept = {row.server_no: row for row in session.query(Report)}
         for n in range(2, 9):

@@ -276,7 +276,7 @@ def _used_twice(
 
 
 def _started_again(stores: list[_Store]) -> list[_Found]:
-    """Compare each store of a tablet with the one before it, in order of first arrival.
+    """Compare each store of a tablet with the one before it, in order of first delivery.
 
     The earlier one is silent from then on if it was wiped. If it speaks again, both live.
     """

@@ -13,7 +13,7 @@ from sqlalchemy import and_, case, exists, func, insert, or_, select
 from sqlalchemy.orm import Session
 
 from webapp.plain.fields import Id, Integer
-from webapp.records.items import Arrival, Kept, Parked, Removed
+from webapp.records.items import Delivery, Kept, Parked, Removed
 from webapp.records.reports.models import ClosedNumber, Refusal, Report, ReportWords
 from webapp.records.reports.pare import (
     NO_FINGERPRINT,
@@ -30,7 +30,7 @@ LONGEST_REASON = 500
 
 def keep(
     session: Session,
-    arrival: Arrival,
+    delivery: Delivery,
     checked: dict[str, Any],
     raw: dict[str, Any],
     payload_sha: str,
@@ -51,13 +51,13 @@ def keep(
     if session.execute(known).one_or_none() is None:
         if depot.is_removed(session, checked["id"]):
             raise Removed
-        row = _row(arrival, checked, raw, payload_sha)
-        row["server_no"] = _number(session, arrival, checked["id"])
+        row = _row(delivery, checked, raw, payload_sha)
+        row["server_no"] = _number(session, delivery, checked["id"])
         server_no = insert_new(session, Report, row, key="id", answer="server_no")
         if server_no is not None:
             words = searched(checked["body"])
             session.execute(insert(ReportWords).values(server_no=server_no, words=words))
-            return Kept(server_no, arrival.received_at, payload_sha, new=True)
+            return Kept(server_no, delivery.received_at, payload_sha, new=True)
     there = session.execute(known).one()
     # Where a name went, so did the fingerprint: a repeat of it is taken at its word.
     sha = payload_sha if there.payload_sha == NO_FINGERPRINT else there.payload_sha
@@ -65,37 +65,39 @@ def keep(
 
 
 def keep_together(
-    session: Session, arrival: Arrival, sent: Sequence[Sent]
+    session: Session, delivery: Delivery, sent: Sequence[Sent]
 ) -> dict[uuid.UUID, Kept]:
     """Keep those of a delivery that are new, in a few statements; return what was kept.
 
     What is not in the answer is for `keep`: it is there, was removed, or came before.
     """
-    here = [one for one in arrived(arrival, sent) if not depot.is_removed(session, one.id)]
+    here = [one for one in arrived(delivery, sent) if not depot.is_removed(session, one.id)]
     new = not_there(session, here) if here else []
     if not new:
         return {}
     floor, rows = highest(session), []
     for one in new:
-        row = _row(arrival, one.checked, one.raw, one.payload_sha)
-        number = depot.number(session, "report", None, floor, taken=False, ahead=arrival.items)
+        row = _row(delivery, one.checked, one.raw, one.payload_sha)
+        number = depot.number(
+            session, "report", None, floor, taken=False, ahead=delivery.items
+        )
         rows.append({**row, "server_no": number})
     kept = insert_all(session, rows)
     return {
-        row["id"]: Kept(row["server_no"], arrival.received_at, row["payload_sha"], new=True)
+        row["id"]: Kept(row["server_no"], delivery.received_at, row["payload_sha"], new=True)
         for row in rows
         if row["id"] in kept
     }
 
 
-def _number(session: Session, arrival: Arrival, name: uuid.UUID) -> int:
+def _number(session: Session, delivery: Delivery, name: uuid.UUID) -> int:
     """Return the number of a new report; one that is offered again gets its old one."""
-    wanted = arrival.offered.get(name) if arrival.enrolled else None
+    wanted = delivery.offered.get(name) if delivery.enrolled else None
     taken = wanted is not None and session.scalar(
         select(exists().where(Report.server_no == wanted))
     )
     return depot.number(
-        session, "report", wanted, highest(session), taken=bool(taken), ahead=arrival.items
+        session, "report", wanted, highest(session), taken=bool(taken), ahead=delivery.items
     )
 
 
@@ -110,7 +112,7 @@ def known(session: Session, name: uuid.UUID, payload_sha: str) -> bool:
     return kept in (payload_sha, NO_FINGERPRINT)
 
 
-def note_refused(session: Session, arrival: Arrival, refused: Parked) -> None:
+def note_refused(session: Session, delivery: Delivery, refused: Parked) -> None:
     """Remember the number of a report that lies parked on its tablet, if it can be read."""
     try:
         name = Id().deserialize(refused.raw.get("id"))
@@ -120,20 +122,20 @@ def note_refused(session: Session, arrival: Arrival, refused: Parked) -> None:
     row = {
         "id": name,
         "payload_sha": refused.payload_sha,
-        "device_id": arrival.device_id,
-        "install_id": arrival.install_id,
+        "device_id": delivery.device_id,
+        "install_id": delivery.install_id,
         "seq": seq,
         "code": refused.code,
         # As ASCII: a field's name may hold what no database can.
         "reason": json.dumps(refused.errors or {})[:LONGEST_REASON],
-        "refused_at": arrival.received_at,
+        "refused_at": delivery.received_at,
     }
     insert_new(session, Refusal, row, key=("id", "payload_sha"), answer="seq")
 
 
-def close_number(session: Session, arrival: Arrival, seq: int) -> None:
+def close_number(session: Session, delivery: Delivery, seq: int) -> None:
     """Note that a number came with an item that is no report, so that no gap shows."""
-    where = {"device_id": arrival.device_id, "install_id": arrival.install_id}
+    where = {"device_id": delivery.device_id, "install_id": delivery.install_id}
     session.add(ClosedNumber(id=uuid.uuid4(), seq=seq, **where))
 
 
@@ -193,13 +195,13 @@ def count(session: Session) -> int:
 
 
 def _row(
-    arrival: Arrival, checked: dict[str, Any], raw: dict[str, Any], payload_sha: str
+    delivery: Delivery, checked: dict[str, Any], raw: dict[str, Any], payload_sha: str
 ) -> dict[str, Any]:
     body = checked["body"]
     return {
         "id": checked["id"],
-        "device_id": arrival.device_id,
-        "install_id": arrival.install_id,
+        "device_id": delivery.device_id,
+        "install_id": delivery.install_id,
         "seq": checked["seq"],
         "payload_sha": payload_sha,
         "item": raw,
@@ -211,10 +213,10 @@ def _row(
         "pack_sha": body["pack"],
         "supersedes": body["supersedes"],
         "observed_at": checked["observed_at"],
-        "sent_at": arrival.sent_at,
-        "received_at": arrival.received_at,
-        "clock_offset_s": arrival.clock_offset.total_seconds(),
-        "observed_est_at": arrival.corrected(checked["observed_at"]),
+        "sent_at": delivery.sent_at,
+        "received_at": delivery.received_at,
+        "clock_offset_s": delivery.clock_offset.total_seconds(),
+        "observed_est_at": delivery.corrected(checked["observed_at"]),
         "quarantined": False,
         "version": 1,
         "target": body["target"],

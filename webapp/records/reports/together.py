@@ -16,7 +16,7 @@ from sqlalchemy import Insert, insert, select
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Session
 
-from webapp.records.items import Arrival
+from webapp.records.items import Delivery
 from webapp.records.reports.models import Report, ReportWords
 from webapp.records.reports.search import searched
 
@@ -68,7 +68,7 @@ def _of_words() -> Insert:
     return insert(ReportWords.__table__)  # type: ignore[arg-type]
 
 
-def arrived(arrival: Arrival, sent: Sequence[Sent]) -> list[Sent]:
+def arrived(delivery: Delivery, sent: Sequence[Sent]) -> list[Sent]:
     """Return what may go together: never two of one id, nothing that had a number before."""
     ids = [one.id for one in sent]
-    return [one for one in sent if ids.count(one.id) == 1 and one.id not in arrival.offered]
+    return [one for one in sent if ids.count(one.id) == 1 and one.id not in delivery.offered]

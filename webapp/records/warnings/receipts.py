@@ -18,7 +18,7 @@ from sqlalchemy.orm import Session
 from webapp.lines import in_use, posts
 from webapp.lines.posts import stretch_along, unit_of
 from webapp.records import tablets
-from webapp.records.items import Arrival, Kept
+from webapp.records.items import Delivery, Kept
 from webapp.records.warnings.models import ReceiptItem, Warned, WarningReach, WarningReceipt
 from webapp.store.db import insert_new
 
@@ -60,24 +60,24 @@ class Said:
 
 def keep(
     session: Session,
-    arrival: Arrival,
+    delivery: Delivery,
     checked: dict[str, Any],
     _raw: dict[str, Any],
     payload_sha: str,
 ) -> Kept:
     """Take a receipt of an enrolled tablet in once."""
-    now = arrival.received_at
+    now = delivery.received_at
     session.execute(delete(ReceiptItem).where(ReceiptItem.received_at < now - REMEMBERED))
     row = {"id": checked["id"], "payload_sha": payload_sha, "received_at": now}
     if insert_new(session, ReceiptItem, row, key="id", answer="id") is None:
         known = session.get_one(ReceiptItem, checked["id"])
         return Kept(None, known.received_at, known.payload_sha, new=False)
-    if arrival.device_id is not None:
+    if delivery.device_id is not None:
         body = checked["body"]
         packs = {pack["route"]: pack["pack"] for pack in body["packs"]}
-        tablets.holds(session, arrival.device_id, packs, now)
+        tablets.holds(session, delivery.device_id, packs, now)
         _note(
-            session, arrival.device_id, _newest(body["received"]), _newest(body["seen"]), now
+            session, delivery.device_id, _newest(body["received"]), _newest(body["seen"]), now
         )
     return Kept(None, now, payload_sha, new=True)
 

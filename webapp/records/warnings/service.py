@@ -17,7 +17,7 @@ from sqlalchemy import Select, func, select
 from sqlalchemy.orm import Session
 
 from webapp.lines.in_use import bases
-from webapp.records.items import Arrival, Kept, Kind
+from webapp.records.items import Delivery, Kept, Kind
 from webapp.records.warnings import receipts, schemas
 from webapp.records.warnings.models import Warned, WarningClock, WarningRev
 from webapp.records.warnings.typed import Facts, fit
@@ -217,16 +217,16 @@ def body_of(warning: Warned) -> dict[str, Any]:
 
 def _keep_receipt(
     session: Session,
-    arrival: Arrival,
+    delivery: Delivery,
     checked: dict[str, Any],
     raw: dict[str, Any],
     payload_sha: str,
 ) -> Kept:
     """Take a receipt in, and what it says of warnings that this depot did not name."""
-    kept = receipts.keep(session, arrival, checked, raw, payload_sha)
-    if kept.new and arrival.device_id is not None and arrival.enrolled:
+    kept = receipts.keep(session, delivery, checked, raw, payload_sha)
+    if kept.new and delivery.device_id is not None and delivery.enrolled:
         for one in checked["body"]["before"]:
-            _held_by_a_tablet(session, one, arrival.received_at)
+            _held_by_a_tablet(session, one, delivery.received_at)
     return kept
 
 
