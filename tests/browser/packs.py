@@ -27,11 +27,11 @@ class Depot:
         self._data = data
 
     def publish(self, *packs: FakePack) -> None:
-        def deed(session: Any, key: Any, now: datetime) -> None:
+        def action(session: Any, key: Any, now: datetime) -> None:
             for pack in packs:
                 service.publish(session, pack, now, key)
 
-        self._do(deed)
+        self._do(action)
 
     def withdraw(self, route: str, reason: str) -> None:
         self._do(
@@ -44,14 +44,14 @@ class Depot:
         keys = keys_.KeyFile(self._data)
         self._do(lambda session, _key, now: service.renew_key(session, keys, now, "test"))
 
-    def _do(self, deed: Any) -> None:
+    def _do(self, action: Any) -> None:
         app = create_app({"DATA": self._data, "DEMO": True})
         prepare.migrate(app)
         with app.app_context():
             with writing() as session:
                 now = datetime.now(UTC)
                 service.ready(session, app.extensions["depot_key"], now)
-                deed(session, app.extensions["depot_key"].load(), now)
+                action(session, app.extensions["depot_key"].load(), now)
             db.engine.dispose()
 
 

@@ -247,9 +247,9 @@ def test_a_warning_from_its_draft_to_its_end_by_keyboard_alone(
     keys.fill("Told by whom", "signaller, Fern Mill")
     keys.follow("End it on every tablet", "Leaf film")
     expect(keys.page.get_by_text("Tablets drop it as soon as they ask.")).to_be_visible()
-    deeds = keys.page.locator("ol.reports strong").all_inner_texts()
+    actions = keys.page.locator("ol.reports strong").all_inner_texts()
     noted = "Clearing step noted"
-    assert deeds == ["Ended", noted, noted, "Amended", "Published", "Drafted"]
+    assert actions == ["Ended", noted, noted, "Amended", "Published", "Drafted"]
 
 
 def test_a_place_and_a_restriction_by_keyboard_alone(desk: Desk, keys: Keyboard) -> None:

@@ -233,8 +233,8 @@ def test_r66_from_a_report_to_the_next_drivers_card_and_back(
         expect(tablet.page.locator(".w5")).to_have_text(W5)
     assert road(second.page) == before
 
-    deeds = desk.locator("main li > p > strong").all_inner_texts()
-    assert deeds == [
+    actions = desk.locator("main li > p > strong").all_inner_texts()
+    assert actions == [
         *("Ended", "Clearing step noted", "Clearing step noted", "Published", "Drafted")
     ]
     history = desk.locator("main").inner_text()

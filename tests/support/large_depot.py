@@ -362,9 +362,9 @@ def _warned(seed: Seed, status: str, at: datetime) -> Json:
 
 
 def _revisions(row: Json, numbers: Iterable[int | None]) -> Rows:
-    deeds = ("warning.draft", "warning.publish", "warning.end")
+    actions = ("warning.draft", "warning.publish", "warning.end")
     states = ("draft", "published", "ended")
-    for n, (feed_no, deed, status) in enumerate(zip(numbers, deeds, states, strict=False)):
+    for n, (feed_no, action, status) in enumerate(zip(numbers, actions, states, strict=False)):
         at = row["from_at"] + timedelta(minutes=5 * n)
         said = warnings.body_of(Warned(**{**row, "status": status}))
         yield (
@@ -374,7 +374,7 @@ def _revisions(row: Json, numbers: Iterable[int | None]) -> Rows:
                 **{"mark": f"{feed_no or 0:016}", "at": at, "body": said},
             },
         )
-        yield _audited(at, deed, row["id"], said)
+        yield _audited(at, action, row["id"], said)
 
 
 def _receipts(seed: Seed, row: Json) -> Rows:

@@ -61,7 +61,7 @@ class Depot:
 def fill(app: Flask, say: Say = plain_words) -> Depot:
     """Put one of everything into an empty store; ``say(what, most)`` makes the words."""
     depot = Depot()
-    depot.ids.update(build="x", key="x", sha="0" * 64, deed="disable")
+    depot.ids.update(build="x", key="x", sha="0" * 64, action="disable")
     depot.ids["step_id"] = str(uuid.UUID(int=30))  # refused before it is looked for
     depot.ids["shell.file", "name"] = "x.js"
     depot.ids["shell.typeface", "name"] = "x.woff2"

@@ -83,9 +83,9 @@ def test_the_nearest_in_time_is_among_the_near_ones(
 def test_the_newest_deed_on_one_thing_is_told(lone_app: Flask) -> None:
     with lone_app.app_context(), writing() as session:
         for n in range(505):
-            audit.record(session, NOW, "test", f"deed {n}", "it", None, None)
+            audit.record(session, NOW, "test", f"action {n}", "it", None, None)
     with lone_app.app_context(), reading() as session:
-        assert audit.of(session, "it")[-1].what == "deed 504"
+        assert audit.of(session, "it")[-1].what == "action 504"
 
 
 def test_the_treatment_that_counts_is_not_hidden_by_missed_ones(

@@ -194,7 +194,7 @@ ROUTES: dict[str, tuple[str, int]] = {
     "POST /desk/people": ("people", 400),
     "GET /desk/people/<uuid:person_id>": ("people", 200),
     "POST /desk/people/<uuid:person_id>": ("people", 400),
-    "POST /desk/people/<uuid:person_id>/<any(disable, enable):deed>": ("people", 400),
+    "POST /desk/people/<uuid:person_id>/<any(disable, enable):action>": ("people", 400),
     "POST /desk/people/<uuid:person_id>/password": ("people", 400),
 }
 # Who asks, and which needs are met; with a tablet's cookie nobody is a person.

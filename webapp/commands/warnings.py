@@ -74,11 +74,11 @@ def publish_command(who: str, data: Path | None, **typed: Any) -> None:
     given = _given(typed)
     given.setdefault("from_at", now.isoformat(timespec="seconds"))
 
-    def deed(session: Session) -> warnings_models.Warned:
+    def action(session: Session) -> warnings_models.Warned:
         made = service.draft(session, given, who, now, uuid.uuid4())
         return service.publish(session, made.id, made.rev, who, now)
 
-    _do(data, deed)
+    _do(data, action)
 
 
 @warning_commands.command("amend")
@@ -122,13 +122,13 @@ def end_command(warning: uuid.UUID, rev: int, data: Path | None, **typed: str) -
         "reference": typed["reference"].strip(),
     }
 
-    def deed(session: Session) -> warnings_models.Warned:
+    def action(session: Session) -> warnings_models.Warned:
         rule = Rule.of(current_app.config)
         why = ending.Reasons(typed["override"].strip(), typed["set_aside"].strip())
         who = typed["who"]
         return ending.end(session, warning, rev, told, why, rule, who, now)
 
-    _do(data, deed)
+    _do(data, action)
 
 
 @warning_commands.command("step")
@@ -152,13 +152,13 @@ def step_command(
         "reference": typed["reference"].strip(),
     }
 
-    def deed(session: Session) -> warnings_models.Warned:
+    def action(session: Session) -> warnings_models.Warned:
         steps.note(session, warning, told, typed["who"], now)
         found = service.get(session, warning)
         assert found is not None  # its row was locked just now
         return found
 
-    _do(data, deed)
+    _do(data, action)
 
 
 @warning_commands.command("list")
@@ -179,11 +179,11 @@ def _given(typed: dict[str, Any]) -> dict[str, Any]:
     return {field: value for field, value in typed.items() if value is not None}
 
 
-def _do(data: Path | None, deed: Callable[[Session], warnings_models.Warned]) -> None:
+def _do(data: Path | None, action: Callable[[Session], warnings_models.Warned]) -> None:
     app = open_data(data)
     try:
         with app.app_context(), writing() as session:
-            warning = deed(session)
+            warning = action(session)
             line = _line(warning, in_use.bases(session).get(warning.line_key))
     except edits.Faults as found:
         faults = " ".join(_as_typed(fault) for fault in found.faults)

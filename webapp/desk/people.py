@@ -145,12 +145,12 @@ def one(person_id: uuid.UUID) -> Page:
     )
 
 
-@blueprint.post("/desk/people/<uuid:person_id>/<any(disable, enable):deed>")
+@blueprint.post("/desk/people/<uuid:person_id>/<any(disable, enable):action>")
 @needs("people")
-def switch(person_id: uuid.UUID, deed: str) -> Page:
+def switch(person_id: uuid.UUID, action: str) -> Page:
     """Shut an account, or open it again."""
     form, person = Version(), _known(person_id)
-    work = service.disable if deed == "disable" else service.enable
+    work = service.disable if action == "disable" else service.enable
     if not form.validate():
         raise Problem(
             400, "form_incomplete", "Load the page again and press the button there."

@@ -1,4 +1,4 @@
-"""Warnings for programs of the desk: the deeds of its forms, by the same service."""
+"""Warnings for programs of the desk: the actions of its forms, by the same service."""
 
 from __future__ import annotations
 

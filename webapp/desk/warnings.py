@@ -82,7 +82,7 @@ def new() -> Answer:
 
 def _made(session: Session, form: warning_forms.WarningForm, now: datetime) -> uuid.UUID:
     """Keep the draft, and publish it in the same transaction when that was asked."""
-    at_once = request.form.get("deed") == "publish"
+    at_once = request.form.get("do") == "publish"
     if at_once:
         may_publish()
     said, report = warning_forms.typed(form), _report_id(form.report.data)
@@ -134,7 +134,7 @@ def amend(warning_id: uuid.UUID) -> Answer:
 def publish(warning_id: uuid.UUID) -> Answer:
     """Tell a draft to the tablets."""
     zone = desk_fields.zone()
-    return _deed(
+    return _act(
         warning_id, lambda s, rev, now: answering.publish(s, warning_id, rev, who(), now, zone)
     )
 
@@ -143,10 +143,10 @@ def publish(warning_id: uuid.UUID) -> Answer:
 @needs("review")
 def drop(warning_id: uuid.UUID) -> Answer:
     """End a draft that nobody was told."""
-    return _deed(warning_id, lambda s, rev, now: service.drop(s, warning_id, rev, who(), now))
+    return _act(warning_id, lambda s, rev, now: service.drop(s, warning_id, rev, who(), now))
 
 
-def _deed(warning_id: uuid.UUID, work: Any) -> Answer:
+def _act(warning_id: uuid.UUID, work: Any) -> Answer:
     """Do it to the revision that was read, or show the warning as it is now."""
     form = desk_fields.Version()
     if not form.validate():

@@ -23,7 +23,7 @@ from webapp.store.audit import Entry
 
 # Log-ins are not what changed; only that some were refused is told, as a number.
 NOT_TOLD = ("log-in", "log-out", "log-in.refused", "person.password", "outbox.id_reused")
-DEEDS = {
+ACTIONS = {
     "warning.draft": "Warning drafted",
     "warning.publish": "Warning published",
     "warning.amend": "Warning amended",
@@ -72,7 +72,7 @@ DEEDS = {
     "depot.tidied": "What was due to go has gone",
     "depot.restored": "Depot restored from a backup",
 }
-# What of a deed's content is worth a line; the whole of it stays in the audit.
+# What of an action's content is worth a line; the whole of it stays in the audit.
 TOLD = (
     "outcome",
     "speed",
@@ -92,18 +92,18 @@ TOLD = (
 
 @dataclass(frozen=True)
 class Change:
-    """One deed: when, what, about what, by whom."""
+    """One action: when, what, about what, by whom."""
 
     at: datetime
-    deed: str
+    action: str
     about: str
     who: str
 
 
 def change(entry: Entry, known: Lines) -> Change:
     """Say what an entry of the audit means."""
-    deed = DEEDS.get(entry.what, entry.what.replace(".", ": ").replace("_", " "))
-    return Change(entry.at, deed, _about(entry, known), entry.who)
+    action = ACTIONS.get(entry.what, entry.what.replace(".", ": ").replace("_", " "))
+    return Change(entry.at, action, _about(entry, known), entry.who)
 
 
 def _about(entry: Entry, known: Lines) -> str:

@@ -14,8 +14,8 @@ Value = str | datetime
 
 
 @dataclass(frozen=True)
-class Deed:
-    """One deed; of each field that changed its label, what it was and what it became."""
+class Action:
+    """One action; of each field that changed its label, what it was and what it became."""
 
     at: datetime
     who: str
@@ -23,7 +23,7 @@ class Deed:
     changes: list[tuple[str, Value, Value]]
 
 
-def deed(entry: Entry, said: str, labels: Mapping[str, str], base: Json | None) -> Deed:
+def action(entry: Entry, said: str, labels: Mapping[str, str], base: Json | None) -> Action:
     """Put one entry into words; fields without a label are what nobody reads."""
     old, new = entry.old or {}, entry.new or {}
     changes = [
@@ -31,18 +31,18 @@ def deed(entry: Entry, said: str, labels: Mapping[str, str], base: Json | None) 
         for key, label in labels.items()
         if key in new and (new.get(key) or "") != (old.get(key) or "")
     ]
-    return Deed(entry.at, entry.who, said, changes)
+    return Action(entry.at, entry.who, said, changes)
 
 
-def deeds(
+def actions(
     entries: Sequence[Entry],
     said: Mapping[str, str],
     labels: Mapping[str, str],
     base: Json | None,
-) -> list[Deed]:
-    """Put entries into words, the newest first; ``said`` has the words of each deed."""
+) -> list[Action]:
+    """Put entries into words, the newest first; ``said`` has the words of each action."""
     newest = reversed(entries)
-    return [deed(one, said.get(one.what, one.what), labels, base) for one in newest]
+    return [action(one, said.get(one.what, one.what), labels, base) for one in newest]
 
 
 def _value(key: str, value: Any, base: Json | None) -> Value:

@@ -382,7 +382,7 @@ def remove(
 
 
 def _noted(session: Session, done: int, what: str, why: str, who: str, now: datetime) -> int:
-    # One row for the deed, however many there were: what anyone may send is not audited.
+    # One row for the action, however many there were: what anyone may send is not audited.
     if done:
         audit.record(session, now, who, what, SUBJECT, None, {"reports": done, "reason": why})
     return done

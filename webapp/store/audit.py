@@ -1,4 +1,4 @@
-"""Write an audit entry in the transaction of the deed itself, and read them back."""
+"""Write an audit entry in the transaction of the action itself, and read them back."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def record(
 
 @dataclass(frozen=True)
 class Entry:
-    """One deed: who did what to what, and what changed."""
+    """One action: who did what to what, and what changed."""
 
     at: datetime
     who: str
@@ -57,7 +57,7 @@ def _entry(row: AuditEntry) -> Entry:
 
 
 def of(session: Session, subject: str, most: int = 500) -> list[Entry]:
-    """Return what was done to one thing, the first deed first; of very many the newest."""
+    """Return what was done to one thing, the first action first; of very many the newest."""
     query = select(AuditEntry).where(AuditEntry.subject == subject)
     rows = session.scalars(query.order_by(AuditEntry.id.desc()).limit(most)).all()
     return [_entry(row) for row in reversed(rows)]
@@ -66,7 +66,7 @@ def of(session: Session, subject: str, most: int = 500) -> list[Entry]:
 def since(
     session: Session, moment: datetime, most: int, without: Collection[str] = ()
 ) -> list[Entry]:
-    """Return what was done from a moment on, newest first, but for some kinds of deed."""
+    """Return what was done from a moment on, newest first, but for some kinds of action."""
     query = (
         select(AuditEntry)
         .where(AuditEntry.at >= moment, AuditEntry.what.notin_(without))
@@ -78,6 +78,6 @@ def since(
 
 
 def count_since(session: Session, moment: datetime, what: str) -> int:
-    """Return how often one kind of deed was done from a moment on."""
+    """Return how often one kind of action was done from a moment on."""
     query = select(func.count()).select_from(AuditEntry)
     return session.scalar(query.where(AuditEntry.at >= moment, AuditEntry.what == what)) or 0

@@ -43,7 +43,7 @@ def changes(blueprint: Blueprint, *, typed: bool = True) -> Callable[[View], Vie
         blueprint.refuses(428, "If-Match is missing"),
         blueprint.refuses(409, "It does not fit the line as its pack in use knows it")
         if typed
-        else blueprint.refuses(409, "It is past this deed"),
+        else blueprint.refuses(409, "It is past this action"),
     ]
 
     def mark(view: View) -> View:

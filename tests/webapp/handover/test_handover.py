@@ -105,14 +105,14 @@ def test_the_time_is_that_of_the_desk(make_app: Callable[..., Flask]) -> None:
         handover.FURTHEST = kept
 
 
-def test_every_deed_that_is_told_has_words_of_its_own() -> None:
-    """Found in the code: whoever adds a deed adds its words."""
+def test_every_action_that_is_told_has_words_of_its_own() -> None:
+    """Found in the code: whoever adds an action adds its words."""
     rooms = Path(handover.__file__).parents[1]
     code = "".join(path.read_text() for path in rooms.rglob("*.py"))
     recorded = set(re.findall(r'who, "([a-z-]+\.[a-z_]+|log-in|log-out)"', code))
     recorded |= set(re.findall(r'now, "([a-z]+\.[a-z_]+)"', code))
     assert len(recorded) > 10
-    assert recorded - set(words.DEEDS) - set(words.NOT_TOLD) == set()
+    assert recorded - set(words.ACTIONS) - set(words.NOT_TOLD) == set()
 
 
 def test_the_page_asks_a_fixed_number_of_questions(line: Flask, send: Send) -> None:
@@ -144,4 +144,4 @@ def test_a_warning_ended_elsewhere_still_has_words(line: Flask) -> None:
     with line.app_context(), reading() as session:
         known = handover.control.lines(session)
     told = words.change(entry, known)
-    assert (told.deed, told.about) == ("something: new", "subject")
+    assert (told.action, told.about) == ("something: new", "subject")

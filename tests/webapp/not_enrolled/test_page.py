@@ -90,8 +90,8 @@ def test_some_or_all_are_set_aside_or_removed_with_a_reason_in_one_audit_row(
         desk, f"{LIST}/remove?show=aside", at=f"{LIST}?show=aside", which="all", why="old"
     )
     assert last.status_code == 302 and numbers(app) == []
-    deeds = "SELECT what FROM audit WHERE substr(what, 1, 12) = 'not_enrolled' ORDER BY id"
-    assert [what for (what,) in rows(deeds)] == [
+    actions = "SELECT what FROM audit WHERE substr(what, 1, 12) = 'not_enrolled' ORDER BY id"
+    assert [what for (what,) in rows(actions)] == [
         *("not_enrolled.set_aside", "not_enrolled.removed", "not_enrolled.removed")
     ]
     assert "Removed, from tablets not enrolled" in words(desk, "/desk/handover")

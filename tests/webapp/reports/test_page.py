@@ -301,7 +301,7 @@ def test_a_desk_that_publishes_answers_in_the_same_moment(
         "told_by": "signaller",
         "reason": "leaves",
     }
-    fields |= {"from_place": "2m 20ch", "to_place": "2m 50ch", "deed": "publish"}
+    fields |= {"from_place": "2m 20ch", "to_place": "2m 50ch", "do": "publish"}
     fields["report"] = three[0]
     answer = client.post("/desk/warnings/new", data=fields)
     assert answer.status_code == 302, words(answer.text)

@@ -179,8 +179,8 @@ def test_its_page_tells_what_was_done_by_whom_also_without_a_pack(line: Flask) -
     looker = desk_client(line, "look")
     assert f'href="{page}"' in looker.get(f"{LIST}?show=ended").text
     shown = words(looker, page)
-    deeds = ["Ended by", "Changed by", "Noted by"]
-    assert sorted(deeds, key=shown.index) == deeds
+    actions = ["Ended by", "Changed by", "Noted by"]
+    assert sorted(actions, key=shown.index) == actions
     assert "speed: 20 mph 30 mph" in shown and "because: notice 15 withdraws it" in shown
     assert "from: 2 mi 20 ch" in shown
     with line.app_context(), writing() as session:
@@ -195,8 +195,8 @@ def test_every_page_says_that_the_notice_is_the_authority(line: Flask, path: str
     client = desk_client(line)
     assert AUTHORITY in words(client, path)
     note(client)
-    for deed in ("change", "end"):
-        assert AUTHORITY in words(client, f"{LIST}/{only(line).id}/{deed}")
+    for action in ("change", "end"):
+        assert AUTHORITY in words(client, f"{LIST}/{only(line).id}/{action}")
 
 
 @pytest.mark.parametrize("show", [service.LIVE, service.ENDED])

@@ -230,8 +230,8 @@ def test_steps_are_noted_one_by_one_and_then_it_ends(line: Flask) -> None:
     assert "override" not in form
     assert end_form(publisher, path).status_code == 302
     page = publisher.get(path).text
-    deeds = re.findall(r"<strong>([A-Z][a-z ]+)</strong> by (\w+)", page)
-    assert [deed for deed, _ in deeds] == [
+    actions = re.findall(r"<strong>([A-Z][a-z ]+)</strong> by (\w+)", page)
+    assert [action for action, _ in actions] == [
         *("Ended", "Clearing step noted", "Clearing step noted", "Published", "Drafted"),
     ]
     assert "test stop, good" in page and "reference of the end: <ins>entry 19</ins>" in page

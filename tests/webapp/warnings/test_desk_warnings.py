@@ -55,8 +55,8 @@ def line(app: Flask) -> Flask:
     return app
 
 
-def made(client: FlaskClient, deed: str = "draft", **changes: Any) -> str:
-    answer = submit(client, NEW, deed=deed, **fields(**changes))
+def made(client: FlaskClient, action: str = "draft", **changes: Any) -> str:
+    answer = submit(client, NEW, do=action, **fields(**changes))
     assert answer.status_code == 302, re.findall(r'class="fault"[^>]*>([^<]+)', answer.text)
     return str(answer.location)
 
@@ -67,8 +67,8 @@ def version(client: FlaskClient, path: str) -> str:
     return found[1]
 
 
-def do(client: FlaskClient, path: str, deed: str, **more: Any) -> Any:
-    return submit(client, f"{path}/{deed}", at=path, version=version(client, path), **more)
+def do(client: FlaskClient, path: str, action: str, **more: Any) -> Any:
+    return submit(client, f"{path}/{action}", at=path, version=version(client, path), **more)
 
 
 def feed(app: Flask) -> list[dict[str, Any]]:
@@ -92,8 +92,8 @@ def test_a_draft_is_told_to_nobody_then_published_amended_and_each_step_is_in_th
     assert submit(publisher, f"{path}/amend", **amended).status_code == 302
     assert [(one["rev"], one["state"]) for one in feed(line)] == [(3, "very-low")]
     page = publisher.get(path).text
-    deeds = re.findall(r"<strong>(Drafted|Published|Amended)</strong> by (\w+)", page)
-    assert deeds == [("Amended", "publish"), ("Published", "publish"), ("Drafted", "review")]
+    actions = re.findall(r"<strong>(Drafted|Published|Amended)</strong> by (\w+)", page)
+    assert actions == [("Amended", "publish"), ("Published", "publish"), ("Drafted", "review")]
     assert "reason: <del>leaf film at Harrowmere</del> <ins>leaf film, worse now</ins>" in page
     ends = feed(line)[0]
     with line.app_context(), reading() as session:
@@ -105,7 +105,7 @@ def test_publish_at_once_is_for_who_may_publish(line: Flask) -> None:
     publisher = desk_client(line, "publish")
     made(publisher, "publish")
     assert len(feed(line)) == 1
-    refused = submit(desk_client(line, "review"), NEW, deed="publish", **fields())
+    refused = submit(desk_client(line, "review"), NEW, do="publish", **fields())
     assert refused.status_code == 403 and "may draft a warning" in refused.text
     assert len(feed(line)) == 1
 
@@ -155,7 +155,7 @@ def test_what_is_wrong_is_said_beside_its_field_and_nothing_typed_is_lost(
 ) -> None:
     publish_line(lone_app)
     client = desk_client(lone_app)
-    answer = submit(client, NEW, deed="draft", **fields(told_by="Mrs Quarrel", **change)
+    answer = submit(client, NEW, do="draft", **fields(told_by="Mrs Quarrel", **change)
                     if "told_by" not in change else fields(**change))  # fmt: skip
     assert answer.status_code == 422
     assert said in answer.text, re.findall(r'class="fault"[^>]*>([^<]+)', answer.text)

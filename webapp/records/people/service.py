@@ -1,4 +1,4 @@
-"""People at the desk: make, change, disable, let in. Each deed is in the audit."""
+"""People at the desk: make, change, disable, let in. Each action is in the audit."""
 
 from __future__ import annotations
 

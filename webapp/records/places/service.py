@@ -1,4 +1,4 @@
-"""List, change and retire places; every deed writes its audit row in the same transaction."""
+"""List, change and retire places; every action writes its audit row in the same transaction."""
 
 from __future__ import annotations
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from webapp.lines.posts import Json
-from webapp.records.history import Deed, deed
+from webapp.records.history import Action, action
 from webapp.records.places.register import CHANGED, GONE, LEAVING, NEW, SERVED
 from webapp.store.audit import Entry
 
@@ -17,7 +17,7 @@ STANDS = {
     LEAVING: "Tablets still have it: the next pack leaves it out.",
     GONE: "",
 }
-DEEDS = {
+ACTIONS = {
     "place.listed": "listed",
     "place.changed": "changed",
     "place.retired": "retired",
@@ -51,10 +51,10 @@ def _day(text: str) -> str:
     return f"{day} {date(2000, month, day):%b}"
 
 
-def history(entries: Sequence[Entry], base: Json | None) -> list[Deed]:
-    """Return every deed on a place, the newest first."""
+def history(entries: Sequence[Entry], base: Json | None) -> list[Action]:
+    """Return every action on a place, the newest first."""
     return [
-        deed(one, DEEDS.get(one.what, one.what), _labels(one), base)
+        action(one, ACTIONS.get(one.what, one.what), _labels(one), base)
         for one in reversed(entries)
     ]
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from webapp.lines.posts import Json
-from webapp.records.history import Deed, deeds
+from webapp.records.history import Action, actions
 from webapp.store.audit import Entry
 
-DEEDS = {
+ACTIONS = {
     "restriction.noted": "noted",
     "restriction.changed": "changed",
     "restriction.ended": "ended",
@@ -27,6 +27,6 @@ LABELS = {
 }
 
 
-def history(entries: Sequence[Entry], base: Json | None) -> list[Deed]:
-    """Return every deed on a restriction, the newest first."""
-    return deeds(entries, DEEDS, LABELS, base)
+def history(entries: Sequence[Entry], base: Json | None) -> list[Action]:
+    """Return every action on a restriction, the newest first."""
+    return actions(entries, ACTIONS, LABELS, base)

@@ -14,7 +14,7 @@ from webapp.lines import in_use, posts
 from webapp.lines.in_use import Json
 from webapp.lines.posts import place_along, stretch_along, unit_of
 from webapp.plain.jsontext import rfc3339
-from webapp.records.history import Deed, deeds
+from webapp.records.history import Action, actions
 from webapp.records.warnings import receipts
 from webapp.records.warnings.models import Warned
 from webapp.store import audit
@@ -22,7 +22,7 @@ from webapp.store import audit
 PAGE_SIZE = 25
 SHOWN = {"live": "Live", "due": "Due for review", "drafts": "Drafts", "ended": "Ended"}
 STATUS = {"live": "published", "due": "published", "drafts": "draft", "ended": "ended"}
-DEEDS = {
+ACTIONS = {
     "warning.draft": "drafted",
     "warning.publish": "published",
     "warning.amend": "amended",
@@ -181,9 +181,9 @@ def title(warning: Warned, base: Json | None) -> str:
     return f"{state}, {place}, {posts.name_of(base, 'directions', warning.direction)}"
 
 
-def history(session: Session, name: uuid.UUID, base: Json | None) -> list[Deed]:
-    """Return every deed on a warning out of the audit, the newest first."""
-    return deeds(audit.of(session, str(name)), DEEDS, LABELS, base)
+def history(session: Session, name: uuid.UUID, base: Json | None) -> list[Action]:
+    """Return every action on a warning out of the audit, the newest first."""
+    return actions(audit.of(session, str(name)), ACTIONS, LABELS, base)
 
 
 LABELS = {

@@ -1,4 +1,4 @@
-"""Draft, publish, amend and end warnings; every deed writes its revision and its audit row.
+"""Draft, publish, amend and end warnings; every action writes its revision and its audit row.
 
 The signaller opens and ends special working. What is kept here mirrors it: nothing in this
 module ends a warning because time went by.
