@@ -40,7 +40,7 @@ def report() -> str | tuple[str, int]:
 
 @blueprint.post("/desk/kept/report")
 @needs("people")
-def pare() -> str | Response | tuple[str, int]:
+def anonymise() -> str | Response | tuple[str, int]:
     """Take the person out of a report and its corrections."""
     number, form = request.form.get("number", "").strip(), Sure()
     if not form.validate():
@@ -49,7 +49,7 @@ def pare() -> str | Response | tuple[str, int]:
         with writing() as session:
             found = privacy.held(session, _number(number))
             if found:
-                privacy.pare(session, found, who(), datetime.now(UTC))
+                privacy.anonymise(session, found, who(), datetime.now(UTC))
     except privacy.StillNeeded as error:
         return _page(number, form, str(error))
     return redirect(url_for("privacy.report", number=number))

@@ -9,7 +9,7 @@ from sqlalchemy import Table, func, select
 from sqlalchemy.orm import Session
 
 from webapp.publish import service as publisher
-from webapp.records.reports import pare
+from webapp.records.reports import anonymise
 from webapp.store import depot
 from webapp.store.db import Base, folder_of
 
@@ -35,7 +35,7 @@ def declare(
     highest = {kind: max(folder.given(kind), top(session, kind)) for kind in NUMBERED}
     skip = 0 if numbers_known else depot.SKIPPED
     folder.raise_to({kind: n + skip for kind, n in highest.items()})
-    gone = pare.pare_again(session, folder.removed(), now)
+    gone = anonymise.anonymise_again(session, folder.removed(), now)
     serial = publisher.skip_ahead(session, now, folder.given(INDEX))
     folder.raise_to({INDEX: serial})
     said = {**why, "serial": serial, "removed again": len(gone)}

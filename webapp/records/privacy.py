@@ -14,14 +14,14 @@ from sqlalchemy.orm import Session
 from webapp.records import control, seals, tablets
 from webapp.records.people import service as people
 from webapp.records.reports import own as own_
-from webapp.records.reports import pare as pare_
+from webapp.records.reports import anonymise as anonymise_
 from webapp.records.warnings import service as warnings
 from webapp.store import audit
 from webapp.store.db import folder_of
 
-Due = pare_.Due
-Held = pare_.Held
-StillNeeded = pare_.StillNeeded
+Due = anonymise_.Due
+Held = anonymise_.Held
+StillNeeded = anonymise_.StillNeeded
 
 
 @dataclass(frozen=True)
@@ -54,13 +54,13 @@ class Tidied:
 
 def due(session: Session, rules: Rules, now: datetime) -> Due:
     """Count what the next tidy would take, and what it leaves because it is needed."""
-    return pare_.due(session, *rules.before(now), _needed())
+    return anonymise_.due(session, *rules.before(now), _needed())
 
 
 def tidy(session: Session, rules: Rules, who: str, now: datetime) -> Tidied:
     """Do what `due` counts, in one transaction, and write numbers into the audit."""
     people.forget_addresses(session, now)
-    done = Tidied(*pare_.pare_old(session, *rules.before(now), _needed(), now))
+    done = Tidied(*anonymise_.anonymise_old(session, *rules.before(now), _needed(), now))
     if done.names or done.words:
         audit.record(session, now, who, "depot.tidied", "reports", {}, asdict(done))
     return done
@@ -93,10 +93,10 @@ def own(
 
 def held(session: Session, number: int) -> Held | None:
     """Return what is held of a person about the report with this number."""
-    return pare_.held(session, number)
+    return anonymise_.held(session, number)
 
 
-def pare(session: Session, found: Held, who: str, now: datetime) -> int:
+def anonymise(session: Session, found: Held, who: str, now: datetime) -> int:
     """Delete name, words and tablet of a report and its corrections; the grip fact stays.
 
     Raises
@@ -104,7 +104,7 @@ def pare(session: Session, found: Held, who: str, now: datetime) -> int:
     StillNeeded
         While one of them waits for the desk.
     """
-    gone = pare_.pare(session, found.id, who, now)
+    gone = anonymise_.anonymise(session, found.id, who, now)
     # On the disk before the commit: no older copy that is put back brings one of them back.
     folder_of(session).remove(gone)
     return len(gone)

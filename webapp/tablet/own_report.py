@@ -32,7 +32,7 @@ class HeldOut(ma.Schema):
 @blueprint.get("/api/reports/<uuid:name>")
 @blueprint.also(200, HeldOut, "Every row about this report, as it is held")
 @blueprint.refuses(401, "No enrolled tablet is asking")
-@blueprint.refuses(404, "This tablet sent no such report, or it was pared since")
+@blueprint.refuses(404, "This tablet sent no such report, or it was anonymised since")
 def own(name: uuid.UUID) -> Response:
     """Give the tablet that sent a report all that the depot holds about it."""
     with reading() as session:

@@ -147,7 +147,7 @@ def removed(place: Place, name: str) -> None:
         session.flush()
         found = privacy.held(session, row.server_no)
         assert found is not None
-        privacy.pare(session, found, "a test", NOW)
+        privacy.anonymise(session, found, "a test", NOW)
 
 
 def names_in(place: Place) -> set[str]:
@@ -179,7 +179,7 @@ def test_fifty_tablets_bring_all_again_after_a_restore_of_an_older_backup(
 
     place.put_back(file)
     assert set(place.rows()) == set(before)
-    assert "driver 0" not in names_in(place)  # pared again in the copy that was put back
+    assert "driver 0" not in names_in(place)  # anonymised again in the copy that was put back
     fresh = Tablet(place)
     fresh.report()
     (one,) = fresh.contact()

@@ -125,10 +125,10 @@ def test_what_is_still_needed_is_left_and_it_is_said_why(app: Flask, send: Send)
     assert tidy(app) == privacy.Tidied(0, 1)
     for one in (waits, made, drafted, repeat):
         assert row(app, one).item == one
-    assert row(app, ended).pared_at is not None
+    assert row(app, ended).anonymised_at is not None
 
 
-def test_numbers_of_pared_reports_are_no_gap_and_a_repeat_is_a_duplicate(
+def test_numbers_of_anonymised_reports_are_no_gap_and_a_repeat_is_a_duplicate(
     app: Flask, send: Send
 ) -> None:
     first, second, third = told(1), told(2), told(3)
@@ -161,7 +161,7 @@ def test_a_person_is_taken_out_with_all_corrections(app: Flask, send: Send) -> N
     assert refused.status_code == 422 and row(app, one).item == one
     assert submit(desk, path, at=at, number=number, sure="y").status_code == 302
     assert "Nothing of a person is held" in desk.get(at).text
-    assert row(app, one).pared_at and row(app, two).pared_at
+    assert row(app, one).anonymised_at and row(app, two).anonymised_at
     assert row(app, other).item == other
     said = kept(app, "report.pared")
     assert said == {("audit", "what")}

@@ -77,7 +77,7 @@ def test_no_other_tablet_and_nobody_reads_it(
     assert_problem(tablet.get(f"/api/reports/{uuid.uuid4()}"), 404, "not_held")
 
 
-def test_what_was_pared_is_nobodys_any_more(
+def test_what_was_anonymised_is_nobodys_any_more(
     app: Flask, tablet: FlaskClient, send: Send
 ) -> None:
     one = item(1, text="long skid")
@@ -86,5 +86,5 @@ def test_what_was_pared_is_nobodys_any_more(
         session.query(Report).update({"waiting": False})
         found = privacy.held(session, sent["server_no"])
         assert found
-        privacy.pare(session, found, "t", NOW)
+        privacy.anonymise(session, found, "t", NOW)
     assert_problem(tablet.get(f"/api/reports/{one['id']}"), 404, "not_held")

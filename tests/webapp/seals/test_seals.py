@@ -172,7 +172,7 @@ def test_a_report_named_in_a_seal_is_not_tidied_away(app: Flask, send: Send) -> 
     assert (due.words, due.warned) == (1, 1)
     assert tidied(app).words == 1
     with app.app_context(), reading() as session:
-        left = session.scalars(select(Report.id).where(Report.pared_at.is_(None))).all()
+        left = session.scalars(select(Report.id).where(Report.anonymised_at.is_(None))).all()
     assert [str(one) for one in left] == [named["id"]]
 
 

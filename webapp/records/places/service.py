@@ -1,4 +1,4 @@
-"""List, change and retire places; every action writes its audit row in the same transaction."""
+"""List, change and retire places; each action writes its audit row in its transaction."""
 
 from __future__ import annotations
 

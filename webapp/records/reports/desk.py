@@ -182,14 +182,14 @@ def _link(name: uuid.UUID | None, links: _Links) -> Link | None:
 
 
 def _corrects(later: Report, row: Report | None) -> bool:
-    """Whether a correction is of the tablet that sent the report; once pared none can tell."""
+    """Whether a correction is of the tablet that sent the report; once anonymised none can tell."""
     if row is None:
         return True
-    return bool(later.pared_at or row.pared_at) or later.is_of_tablet_of(row)
+    return bool(later.anonymised_at or row.anonymised_at) or later.is_of_tablet_of(row)
 
 
 def _tablet(row: Report, labels: dict[uuid.UUID, str]) -> str:
-    if row.pared_at is not None:
+    if row.anonymised_at is not None:
         return "not kept"
     return labels.get(row.device_id, UNKNOWN_TABLET) if row.device_id else UNKNOWN_TABLET
 

@@ -38,7 +38,7 @@ def met_since(session: Session, since: datetime) -> list[Met]:
     # By the same tablet: another one's word stands beside a report, never in its place.
     same = or_(
         later.device_id == Report.device_id,
-        and_(later.pared_at.is_not(None), Report.pared_at.is_not(None)),
+        and_(later.anonymised_at.is_not(None), Report.anonymised_at.is_not(None)),
     )
     corrected = select(later.id).where(
         later.supersedes == Report.id, later.quarantined.is_(False), same

@@ -77,8 +77,8 @@ class Report(Base):
     repeats: Mapped[uuid.UUID | None]
     # Wheel flats suspected: fleet has a list of its own.
     flats: Mapped[bool] = mapped_column(default=False)
-    # When name, words and tablet were taken out of it, for good: `pare.py`.
-    pared_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
+    # When name, words and tablet were taken out of it, for good: `anonymise.py`.
+    anonymised_at: Mapped[datetime | None] = mapped_column("pared_at", UtcDateTime)
 
     def is_of_tablet_of(self, other: Report) -> bool:
         """Whether one tablet sent both; a stranger is known by its store alone."""
@@ -88,7 +88,7 @@ class Report(Base):
 
 
 class ClosedNumber(Base):
-    """A number that came with a seal, or whose report was pared: which one is not told."""
+    """A number that came with a seal, or whose report was anonymised: which one is not told."""
 
     __tablename__ = "closed_number"
     __table_args__ = (Index("ix_closed_number_install", "install_id", "seq"),)

@@ -35,7 +35,7 @@ MOST_SHOWN = 20
 #: How far back the numbers are read, from the newest report on. Our own choice: a report that
 #: has not come in five weeks is not on its way, and no page may read every number there is.
 READ_BACK = timedelta(days=35)
-#: The store of every pared report: its own one would tell the tablet.
+#: The store of every anonymised report: its own one would tell the tablet.
 NOBODYS = uuid.UUID(int=0)
 UNKNOWN = "unknown tablet"
 Store = tuple[uuid.UUID | None, uuid.UUID]
@@ -222,7 +222,7 @@ def _missing(session: Session, since: datetime, device_id: uuid.UUID | None) -> 
 def _parked(session: Session, installs: set[uuid.UUID]) -> dict[Store, list[int]]:
     """Return the numbers that came and are not here as such, rising, by (device, install).
 
-    They were refused, or their reports were pared since.
+    They were refused, or their reports were anonymised since.
     """
     refused, closed = (
         select(table.device_id, table.install_id, table.seq).where(

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 from webapp.plain.fields import Id, Integer
 from webapp.records.items import Delivery, Kept, Parked, Removed
 from webapp.records.reports.models import ClosedNumber, Refusal, Report, ReportWords
-from webapp.records.reports.pare import (
+from webapp.records.reports.anonymise import (
     NO_FINGERPRINT,
 )
 from webapp.records.reports.rank import happened, urgency

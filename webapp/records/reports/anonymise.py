@@ -67,13 +67,13 @@ def held(session: Session, number: int) -> Held | None:
         server_no=number,
         names=sum(bool(body.get("driver_name")) for body in bodies),
         words=sum(bool(body.get("text")) for body in bodies),
-        tablets=sum(one.pared_at is None for one in rows),
+        tablets=sum(one.anonymised_at is None for one in rows),
         numbers=[one.server_no for one in rows],
         waiting=any(one.waiting for one in rows),
     )
 
 
-def pare(session: Session, name: uuid.UUID, who: str, now: datetime) -> list[uuid.UUID]:
+def anonymise(session: Session, name: uuid.UUID, who: str, now: datetime) -> list[uuid.UUID]:
     """Take the person out of a report and of its corrections; the audit says so, not what.
 
     Raises
@@ -82,24 +82,26 @@ def pare(session: Session, name: uuid.UUID, who: str, now: datetime) -> list[uui
         While one of them waits for the desk.
     """
     row = session.scalars(select(Report).where(Report.id == name)).one()
-    rows = [one for one in _chain(session, row) if one.pared_at is None]
+    rows = [one for one in _chain(session, row) if one.anonymised_at is None]
     if any(one.waiting for one in rows):
         raise StillNeeded("Review it first: while it waits its words may be needed.")
     for one in rows:
-        _pare(session, one, now)
+        _anonymise(session, one, now)
         new = {"no": one.server_no, "gone": ["driver_name", "text", "tablet"]}
         audit.record(session, now, who, "report.pared", str(one.id), {}, new)
     return [one.id for one in rows]
 
 
-def pare_again(session: Session, names: Iterable[uuid.UUID], now: datetime) -> list[uuid.UUID]:
+def anonymise_again(
+    session: Session, names: Iterable[uuid.UUID], now: datetime
+) -> list[uuid.UUID]:
     """Take out of an older copy what was taken out on request since, whatever else it says."""
     done = []
     wanted = sorted(names)
     for at in range(0, len(wanted), AT_ONCE):
         some = Report.id.in_(wanted[at : at + AT_ONCE])
-        for row in session.scalars(select(Report).where(some, Report.pared_at.is_(None))):
-            _pare(session, row, now)
+        for row in session.scalars(select(Report).where(some, Report.anonymised_at.is_(None))):
+            _anonymise(session, row, now)
             done.append(row.id)
     return done
 
@@ -108,7 +110,7 @@ def due(
     session: Session, names: datetime, words: datetime, needed: Select[uuid.UUID | None]
 ) -> Due:
     """Count what is due: names of reports that came before one time, all before another."""
-    old = Report.pared_at.is_(None), Report.received_at < words
+    old = Report.anonymised_at.is_(None), Report.received_at < words
     warned = _warned(needed)
     return Due(
         names=_count(session, *_names_due(names, words, needed)),
@@ -118,7 +120,7 @@ def due(
     )
 
 
-def pare_old(
+def anonymise_old(
     session: Session,
     names: datetime,
     words: datetime,
@@ -126,7 +128,7 @@ def pare_old(
     now: datetime,
 ) -> tuple[int, int]:
     """Do what `due` counts; return how many names went, and of how many reports the rest."""
-    unnamed = pared = 0
+    unnamed = anonymised = 0
     for rows in _batches(session, _names_due(names, words, needed)):
         for row in rows:
             row.item = _without(row.item, driver_name=None)
@@ -134,9 +136,9 @@ def pare_old(
         unnamed += len(rows)
     for rows in _batches(session, _words_due(words, needed)):
         for row in rows:
-            _pare(session, row, now)
-        pared += len(rows)
-    return unnamed, pared
+            _anonymise(session, row, now)
+        anonymised += len(rows)
+    return unnamed, anonymised
 
 
 def _warned(needed: Select[uuid.UUID | None]) -> ColumnElement[bool]:
@@ -145,7 +147,7 @@ def _warned(needed: Select[uuid.UUID | None]) -> ColumnElement[bool]:
 
 
 def _words_due(words: datetime, needed: Select[uuid.UUID | None]) -> list[ColumnElement[bool]]:
-    old = Report.pared_at.is_(None), Report.received_at < words
+    old = Report.anonymised_at.is_(None), Report.received_at < words
     return [*old, ~Report.waiting, ~_warned(needed)]
 
 
@@ -153,7 +155,11 @@ def _names_due(
     names: datetime, words: datetime, needed: Select[uuid.UUID | None]
 ) -> list[ColumnElement[bool]]:
     """Those that are not to lose all that tells of a person anyway."""
-    old = Report.pared_at.is_(None), Report.received_at < names, Report.received_at >= words
+    old = (
+        Report.anonymised_at.is_(None),
+        Report.received_at < names,
+        Report.received_at >= words,
+    )
     return [*old, ~Report.waiting, ~_warned(needed), NAME.is_not(None)]
 
 
@@ -191,7 +197,7 @@ def _without(item: dict[str, Any], **blank: Any) -> dict[str, Any]:
     return left
 
 
-def _pare(session: Session, row: Report, now: datetime) -> None:
+def _anonymise(session: Session, row: Report, now: datetime) -> None:
     refused = session.scalars(select(Refusal).where(Refusal.id == row.id)).all()
     numbers = {(row.device_id, row.install_id, row.seq)}
     numbers |= {(one.device_id, one.install_id, one.seq) for one in refused}
@@ -206,7 +212,7 @@ def _pare(session: Session, row: Report, now: datetime) -> None:
     item = _without(row.item, **blank)
     row.item = {**item, "seq": 0, "observed_at": rfc3339(row.observed_est_at)}
     row.device_id, row.install_id, row.seq = None, NOBODYS, 0
-    row.payload_sha, row.pared_at = NO_FINGERPRINT, now
+    row.payload_sha, row.anonymised_at = NO_FINGERPRINT, now
     # How far a tablet's clock is off tells it from the others.
     row.observed_at, row.sent_at, row.clock_offset_s = row.observed_est_at, row.received_at, 0
     row.version += 1
