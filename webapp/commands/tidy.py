@@ -38,9 +38,7 @@ def tidy_command(dry_run: bool, yes: bool, data: Path | None) -> None:
             click.confirm("Delete these for good?", abort=True)
         with writing() as session:
             done = privacy.tidy(session, rules, WHO, now)
-    click.echo(
-        f"Done: {done.names} names, {done.words} reports anonymised: place, time and rail facts stay."
-    )
+    click.echo(f"Done: {done.names} names, {done.words} reports anonymised.")
     click.echo("Backups made before now still hold them, until they are replaced.")
 
 

@@ -13,8 +13,8 @@ from sqlalchemy.orm import Session
 
 from webapp.records import control, seals, tablets
 from webapp.records.people import service as people
-from webapp.records.reports import own as own_
 from webapp.records.reports import anonymise as anonymise_
+from webapp.records.reports import own as own_
 from webapp.records.warnings import service as warnings
 from webapp.store import audit
 from webapp.store.db import folder_of

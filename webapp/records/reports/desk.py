@@ -182,7 +182,7 @@ def _link(name: uuid.UUID | None, links: _Links) -> Link | None:
 
 
 def _corrects(later: Report, row: Report | None) -> bool:
-    """Whether a correction is of the tablet that sent the report; once anonymised none can tell."""
+    """Whether a correction is of the tablet that sent the report; anonymised: not known."""
     if row is None:
         return True
     return bool(later.anonymised_at or row.anonymised_at) or later.is_of_tablet_of(row)

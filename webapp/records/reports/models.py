@@ -88,7 +88,7 @@ class Report(Base):
 
 
 class ClosedNumber(Base):
-    """A number that came with a seal, or whose report was anonymised: which one is not told."""
+    """A number that came with a seal, or of an anonymised report: which one is not told."""
 
     __tablename__ = "closed_number"
     __table_args__ = (Index("ix_closed_number_install", "install_id", "seq"),)

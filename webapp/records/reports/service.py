@@ -14,10 +14,10 @@ from sqlalchemy.orm import Session
 
 from webapp.plain.fields import Id, Integer
 from webapp.records.items import Delivery, Kept, Parked, Removed
-from webapp.records.reports.models import ClosedNumber, Refusal, Report, ReportWords
 from webapp.records.reports.anonymise import (
     NO_FINGERPRINT,
 )
+from webapp.records.reports.models import ClosedNumber, Refusal, Report, ReportWords
 from webapp.records.reports.rank import happened, urgency
 from webapp.records.reports.search import searched
 from webapp.records.reports.together import Sent, arrived, insert_all, not_there
