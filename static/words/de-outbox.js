@@ -21,7 +21,7 @@ export const outbox = {
   warned: (n) => `Depot: ${n} ${n === 1 ? "Zug" : "Züge"} gewarnt.`,
   reviewed: "Depot: durchgesehen.",
   attention: "Braucht Aufmerksamkeit",
-  aside: "Beiseite gelegt. Das Depot hat sie nicht",
+  aside: "Nur auf diesem Tablet. Das Depot hat sie nicht",
   export: "Kopie behalten",
   exportAll: "Alles hier Gehaltene, als Datei",
   share: "Alles nicht Gesendete, als Text",
@@ -30,7 +30,7 @@ export const outbox = {
   again: "Noch einmal senden",
   correct: "Berichtigen",
   change: "Ändern",
-  putAside: "Beiseite legen",
+  putAside: "Nur auf diesem Tablet behalten",
   draftInHand: "Eine Meldung ist begonnen. Erst speichern oder neu beginnen, dann eine andere berichtigen.",
   held: {
     read: "Alles lesen, was dazu vorliegt",

@@ -23,7 +23,7 @@ export const outbox = {
   warned: (/** @type {number} */ n) => `Depot: warned ${n} ${n === 1 ? "train" : "trains"}.`,
   reviewed: "Depot: reviewed.",
   attention: "Needs attention",
-  aside: "Put aside. The depot does not have it",
+  aside: "Kept on this tablet only. The depot does not have it",
   export: "Keep a copy",
   exportAll: "All held here, as a file",
   share: "All not sent, as text",
@@ -32,7 +32,7 @@ export const outbox = {
   again: "Send again",
   correct: "Correct it",
   change: "Change it",
-  putAside: "Put aside",
+  putAside: "Keep on this tablet only",
   draftInHand: "A report is begun. Save it, or start it afresh, before you correct another.",
   held: {
     read: "Read all that is held",

@@ -164,7 +164,7 @@ def test_r5_the_number_shown_is_the_number_of_rows_after_each_of_200_operations(
             lab(page, "flush")
             page.evaluate("() => dispatchEvent(new Event('pageshow'))")
         elif parked.count():
-            name = "Send again" if what == "again" else "Put aside"
+            name = "Send again" if what == "again" else "Keep on this tablet only"
             # Looked for and tapped in one step: meanwhile the depot may have taken it.
             page.evaluate(TAP_PARKED, name)
         same = """async () => {
