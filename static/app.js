@@ -69,7 +69,7 @@ const strip = h("div", { className: "strip" });
 const installApp = installer();
 if ("demo" in document.documentElement.dataset) sayDemo();
 
-/** Made once: a tab drawn anew under a finger would lose the tap. */
+/** Made once: a tab drawn again under a finger would lose the tap. */
 const tabs = new Map(NAV.map((name) => [name, h("a", { href: `#${name}`, className: "tab" }, words.nav[name])]));
 const count = h("span", { className: "unsent" });
 
@@ -85,7 +85,7 @@ function route() {
   // At a red signal the card comes back, not the form that was open: that waits under its name.
   if (moving && asked !== "next") history.replaceState(null, "", "#next");
   const name = moving ? "next" : asked in SCREENS ? asked : "brief";
-  // What is being typed is not broken off: it shows no advice, and the next page is read anew.
+  // What is being typed is not broken off: it shows no advice, and the next page is read again.
   if (answeredElsewhere && ADVISING.has(name)) return location.reload();
   document.body.classList.toggle("moving", moving);
   document.body.classList.toggle("words-alone", ALONE.has(name));
@@ -197,7 +197,7 @@ function listen() {
     if (rows !== before.rows && !emptied) setMark(reportsOf(rows).length);
     if (rows !== before.rows) badge(reportsOf(rows).length);
   });
-  // After the control has taken the touch: what is drawn anew under a finger would lose it.
+  // After the control has taken the touch: what is drawn again under a finger would lose it.
   for (const kind of ["click", "keyup", "pointercancel"]) {
     addEventListener(kind, () => store.get().touched || store.set({ touched: true }));
   }

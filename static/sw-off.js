@@ -1,7 +1,7 @@
 // The way back. With `step-in-hand shell off` the server sends this in place of sw.js: it
 // takes the app's files off the tablet, and itself with them, so that the app opens from the
 // server alone. The database with the reports that were not sent yet is not touched, and no
-// open page is loaded anew under a driver's hands.
+// open page is loaded again under a driver's hands.
 const PREFIX = "step-in-hand-shell-";
 const sw = /** @type {ServiceWorkerGlobalScope} */ (/** @type {unknown} */ (self));
 

@@ -64,6 +64,6 @@ async function activate() {
  * @param {Request} request
  */
 async function held(path, request) {
-  // Not `open`: that makes the cache anew if the way back has just taken it.
+  // Not `open`: that makes the cache again if the way back has just taken it.
   return (await caches.match(path, { cacheName: CACHE })) ?? fetch(request);
 }

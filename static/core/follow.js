@@ -208,7 +208,7 @@ export function stopMade(before, after) {
 }
 
 /**
- * Begun anew while it stands; not by a stand that a vague receiver only keeps up.
+ * Begun again while it stands; not by a stand that a vague receiver only keeps up.
  * @param {FollowState} state
  * @param {Place[]} places
  * @param {FollowLine} line

@@ -18,7 +18,7 @@ const MOST_SAID = 500;
 const MOST_BEFORE = 100;
 
 /**
- * What is new since the last receipt. Another build begins anew: its depot may have refused
+ * What is new since the last receipt. Another build begins again: its depot may have refused
  * the former one's receipts, or not have known them.
  * @param {Told | undefined} told
  * @param {Holding} holding

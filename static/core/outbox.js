@@ -162,7 +162,7 @@ export function createOutbox(deps) {
 
   /**
    * Send what waits. A second call during a flush is folded into the first.
-   * @param {{byHand?: boolean, newNetwork?: boolean}} [how] by hand: begin the back-off anew;
+   * @param {{byHand?: boolean, newNetwork?: boolean}} [how] by hand: begin the back-off again;
    *   new network: do not sit out a pause that the old one caused
    * @returns {Promise<void>}
    */

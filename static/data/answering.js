@@ -34,7 +34,7 @@ export function answering(store, refresh) {
       return true;
     } catch (error) {
       console.error("answer not kept", error);
-      // Another number each time: what the screen shows of it is drawn anew.
+      // Another number each time: what the screen shows of it is drawn again.
       const told = { unkept: store.get().unkept + 1, unkeptInUse: answer?.anyway === true };
       if (answer?.anyway) show(answer, told);
       else store.set(told);

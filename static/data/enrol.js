@@ -71,7 +71,7 @@ async function startAfresh(key) {
     await done(tx.objectStore("kv").delete("index"));
     // To the depot it is another tablet now, of which it has heard nothing.
     await done(tx.objectStore("kv").delete(TOLD));
-    // Whether it can prove itself is asked anew as well.
+    // Whether it can prove itself is asked again as well.
     await done(tx.objectStore("kv").delete(PROVEN));
     // The whole of the warnings again: who told of them is for tablets that are known.
     const cursor = await done(tx.objectStore("kv").get(WARNED));

@@ -135,7 +135,7 @@ function troubleOf(error) {
 
 /**
  * A storage held by another window must not hold the driver up: "not saved" after 5 s.
- * The opening itself goes on, and is asked for anew next time: some never end.
+ * The opening itself goes on, and is asked for again next time: some never end.
  * @param {Promise<IDBDatabase>} opening
  * @returns {Promise<IDBDatabase>}
  */

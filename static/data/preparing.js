@@ -44,13 +44,13 @@ export function preparing(store, kept) {
     /** @param {string} state */
     chooseState: (state) => kept(async () => {
       // An app left open overnight: the rail state is chosen for the trip's next run.
-      const anew = (await recallFollow()) ? {} : { follow: startFollowing() };
+      const fresh = (await recallFollow()) ? {} : { follow: startFollowing() };
       const { prep } = store.get();
       if (!prep) return null;
       // What was said for a better state was said for that one.
       const asked = prep.asked && state !== prep.state ? { ...prep.asked, reason: null } : (prep.asked ?? null);
       const next = { ...prep, asked, state, stateAt: Date.now(), answeredAt: Date.now(), trainChanged: false };
-      return { rows: { prep: next }, shown: { prep: next, ...anew } };
+      return { rows: { prep: next }, shown: { prep: next, ...fresh } };
     }),
     /** @param {Partial<Pick<Prep, "wsp" | "sand" | "brakeTest" | "off">>} answer */
     answer: (answer) => change((prep) => ({ ...prep, ...answer })),

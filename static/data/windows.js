@@ -1,5 +1,5 @@
 /**
- * Two windows of the app on one tablet: what was answered in one is asked of the disk anew by
+ * Two windows of the app on one tablet: what was answered in one is asked of the disk again by
  * the others. A card must not go on with what its driver has taken back next door.
  */
 

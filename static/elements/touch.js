@@ -1,5 +1,5 @@
 /**
- * A page drawn anew between a finger's coming down and its going up takes the control from
+ * A page drawn again between a finger's coming down and its going up takes the control from
  * under it, and the browser then drops the tap. So it is with the space bar, which presses a
  * control as it comes up. News from the depot can wait that long.
  */

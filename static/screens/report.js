@@ -45,7 +45,7 @@ export function mount(root, store) {
   const rescue = h("div", { className: "rescue" });
   const others = h("div", { className: "others" });
 
-  /** @param {Partial<Draft>} change @param {boolean} [again] draw the form anew */
+  /** @param {Partial<Draft>} change @param {boolean} [again] draw the form again */
   function set(change, again = false) {
     touched = true;
     draft = here({ ...draft, ...change });

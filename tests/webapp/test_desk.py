@@ -311,7 +311,9 @@ def test_r20_a_refused_number_lies_on_the_tablet_and_is_not_missing(
     bad = item(3, found="fine")
     assert send(bad)[0]["result"] == "rejected"
     words = words_of(tablet)
-    assert "report 2 has not arrived. Waiting on the tablet, kept there only, or lost." in words
+    assert (
+        "report 2 has not arrived. Waiting on the tablet, kept there only, or lost." in words
+    )
     assert "reports 4 to 5 have not arrived" in words
     assert "demo tablet: report 3 was refused on " in words and "lies on the tablet" in words
     assert "invalid" in words and "Send one of: good, expected, reportable." in words

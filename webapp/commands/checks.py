@@ -19,7 +19,7 @@ def checks_command(write: bool) -> None:
         if write:
             raise click.UsageError(f"nothing to write: {missing}") from None
         found = checks.stored()
-        click.echo(f"As kept with this version, not run anew: {missing}.")
+        click.echo(f"As kept with this version, not run again: {missing}.")
     for line in show.lines(found):
         click.echo(line)
     if write:

@@ -1,4 +1,4 @@
-"""``step-in-hand lessons``: the two approaches and the two brakes, worked out anew."""
+"""``step-in-hand lessons``: the two approaches and the two brakes, worked out again."""
 
 from __future__ import annotations
 

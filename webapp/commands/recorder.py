@@ -29,7 +29,7 @@ def recorder_command(
 
     FILE is CSV with the columns time, speed_kmh (or speed_mph, speed_mps), step and, where
     known, wsp, at_m, pressure. Only what is named is read; nothing is stored. Put what it
-    proposes into trains.toml yourself, and build the pack anew.
+    proposes into trains.toml yourself, and build the pack again.
     """
     try:
         folder = route_folder(route)

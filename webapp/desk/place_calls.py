@@ -86,7 +86,7 @@ def everyone(asked: Json) -> Json:
     try:
         after = None if asked["after"] is None else register.Cursor.read(asked["after"])
     except ValueError as error:
-        said = "`after` leads nowhere. Begin anew without it."
+        said = "`after` leads nowhere. Begin again without it."
         raise Problem(410, "bad_cursor", said) from error
     with reading() as session:
         bases = in_use.bases(session)

@@ -37,7 +37,7 @@ def everyone() -> str:
     show, line = request.args.get("show", "listed"), request.args.get("line") or None
     after = _cursor(request.args.get("after"))
     if show not in SHOWN:
-        raise Problem(422, "bad_list", "This address is incomplete. Open /desk/places anew.")
+        raise Problem(422, "bad_list", "This address is incomplete. Open /desk/places again.")
     with reading() as session:
         bases = in_use.bases(session)
         page = register.page(session, bases, line, after, retired=show == "retired")
@@ -265,7 +265,7 @@ def _proposal(session: Any, bases: dict[str, Json], wanted: str) -> proposals_.P
 
 def _changed() -> Problem:
     return Problem(
-        409, "proposal_changed", "This proposal has changed. Open the proposed places anew."
+        409, "proposal_changed", "This proposal has changed. Open the proposed places again."
     )
 
 
@@ -274,7 +274,7 @@ def _cursor(text: str | None) -> register.Cursor | None:
         return None if text is None else register.Cursor.read(text)
     except ValueError as error:
         raise Problem(
-            422, "bad_cursor", "This address is incomplete. Open /desk/places anew."
+            422, "bad_cursor", "This address is incomplete. Open /desk/places again."
         ) from error
 
 

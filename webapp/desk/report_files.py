@@ -40,4 +40,4 @@ def _asked() -> tuple[list[filters.Condition], dict[str, filters.Json]]:
             bases = inbox.lines(session)
         return filters.conditions(wanted, bases, zone()), bases
     except filters.Faults as error:
-        raise Problem(422, "bad_filter", f"{error} Open /desk/reports anew.") from error
+        raise Problem(422, "bad_filter", f"{error} Open /desk/reports again.") from error

@@ -196,5 +196,5 @@ def _last(find: Callable[[uuid.UUID], Restriction | None], show: str) -> Restric
 
 
 def _incomplete() -> Problem:
-    said = "This address is incomplete. Open /desk/restrictions anew."
+    said = "This address is incomplete. Open /desk/restrictions again."
     return Problem(422, "bad_list", said)

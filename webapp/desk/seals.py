@@ -55,5 +55,5 @@ def _before(text: str | None) -> int | None:
     if text is None:
         return None
     if not (text.isascii() and text.isdigit() and 0 < int(text[:20]) <= LARGEST_NO):
-        raise Problem(422, "bad_cursor", "This address is incomplete. Open /desk/seals anew.")
+        raise Problem(422, "bad_cursor", "This address is incomplete. Open /desk/seals again.")
     return int(text)

@@ -194,7 +194,7 @@ def _cursor(text: str | None) -> tablets.Cursor | None:
         return None if text is None else tablets.Cursor.read(text)
     except (ValueError, RecursionError) as error:
         raise Problem(
-            422, "bad_cursor", "This address is incomplete. Open /desk/tablets anew."
+            422, "bad_cursor", "This address is incomplete. Open /desk/tablets again."
         ) from error
 
 
@@ -203,5 +203,5 @@ def _id(text: str | None) -> uuid.UUID | None:
         return uuid.UUID(text) if text else None
     except ValueError as error:
         raise Problem(
-            422, "bad_warning", "This address names no warning. Open /desk/tablets anew."
+            422, "bad_warning", "This address names no warning. Open /desk/tablets again."
         ) from error

@@ -56,7 +56,9 @@ def as_cap(warning_id: uuid.UUID) -> Response:
 def _asked() -> tuple[str | None, str | None]:
     show = request.args.get("show")
     if show is not None and show not in overview.STATUS:
-        raise Problem(422, "bad_list", "This address is incomplete. Open /desk/warnings anew.")
+        raise Problem(
+            422, "bad_list", "This address is incomplete. Open /desk/warnings again."
+        )
     return overview.STATUS.get(show or ""), request.args.get("line") or None
 
 

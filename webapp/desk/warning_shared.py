@@ -112,7 +112,7 @@ def cursor(text: str | None) -> overview.Cursor | None:
         return None if text is None else overview.Cursor.read(text)
     except (ValueError, OverflowError) as error:
         raise Problem(
-            422, "bad_cursor", "This address is incomplete. Open /desk/warnings anew."
+            422, "bad_cursor", "This address is incomplete. Open /desk/warnings again."
         ) from error
 
 
@@ -121,7 +121,7 @@ def tablet_cursor(text: str | None) -> tablets.Cursor | None:
         return None if text is None else tablets.Cursor.read(text)
     except (ValueError, RecursionError) as error:
         raise Problem(
-            422, "bad_cursor", "This address is incomplete. Open the page anew."
+            422, "bad_cursor", "This address is incomplete. Open the page again."
         ) from error
 
 

@@ -42,7 +42,9 @@ def everyone() -> str:
     """List the warnings of one kind: live, due for review, drafts or ended."""
     show = request.args.get("show", "live")
     if show not in overview.SHOWN:
-        raise Problem(422, "bad_list", "This address is incomplete. Open /desk/warnings anew.")
+        raise Problem(
+            422, "bad_list", "This address is incomplete. Open /desk/warnings again."
+        )
     line, before = request.args.get("line") or None, cursor(request.args.get("before"))
     with reading() as session:
         page = overview.page(session, show, line, datetime.now(UTC), before)

@@ -157,7 +157,7 @@ def _rows(text: str, name: str) -> tuple[list[_Row], list[Fault]]:
             if len(faults) >= MOST_FAULTS or len(rows) > MOST_ROWS:
                 break
     except csv.Error as error:
-        faults.append(Fault(reader.line_num, "", str(error), "save it as CSV anew"))
+        faults.append(Fault(reader.line_num, "", str(error), "save it as CSV again"))
     return rows, faults
 
 
@@ -214,7 +214,7 @@ def _read_row(
 
 
 def _past_midnight(rows: list[_Row]) -> list[_Row]:
-    """Let a clock that begins anew at midnight run on."""
+    """Let a clock that begins again at midnight run on."""
     found: list[_Row] = []
     days = 0
     for row in rows:

@@ -123,7 +123,7 @@ def _of_ride(name: str) -> bool:
 
 
 def read_kept(folder: Path) -> Build:
-    """Read a build as it was written down: script and sheet are not made anew."""
+    """Read a build as it was written down: script and sheet are not made again."""
     return make_build(_read(folder))
 
 

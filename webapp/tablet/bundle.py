@@ -308,7 +308,9 @@ def _hold_to_order(modules: dict[str, Module]) -> None:
             if target in path:
                 circle = " -> ".join([*path[path.index(target) :], target])
                 raise refusal(
-                    name, line, f"modules import each other: {circle}. Part them anew."
+                    name,
+                    line,
+                    f"modules import each other: {circle}. Divide them in another way.",
                 )
             if target not in done:
                 visit(target, (*path, target))

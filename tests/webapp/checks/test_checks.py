@@ -125,7 +125,7 @@ def test_installed_command_prints_what_was_kept(monkeypatch, tmp_path):
     monkeypatch.setattr(collect, "ROOT", tmp_path)
     done = CliRunner().invoke(cli, ["checks"])
     assert done.exit_code == 0
-    assert "As kept with this version, not run anew" in done.output
+    assert "As kept with this version, not run again" in done.output
     assert checks.stored().families[0].checks[0].what in done.output
     refused = CliRunner().invoke(cli, ["checks", "--write"])
     assert refused.exit_code != 0

@@ -109,7 +109,7 @@ def test_each_filter_narrows(
         ({"line": "larch-valley", "place": "moon"}, "place", "old-larch, fern-mill"),
         ({"colour": "red"}, "colour", "Take it out of the address."),
         ({"q": "x" * 101}, "q", "at most 100"),
-        ({"before": "5"}, "before", "Open /desk/reports anew."),
+        ({"before": "5"}, "before", "Open /desk/reports again."),
         (
             {"before": "7~2026-11-25T06:40:00~00000000-0000-4000-8000-000000000000"},
             "before",

@@ -1,4 +1,4 @@
-"""Run the outside checks anew: they live in the project's tests, so only in a checkout."""
+"""Run the outside checks again: they live in the project's tests, so only in a checkout."""
 
 from __future__ import annotations
 

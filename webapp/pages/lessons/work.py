@@ -1,4 +1,4 @@
-"""Drive both lessons and stop both units anew, with demo data of our own."""
+"""Drive both lessons and stop both units again, with demo data of our own."""
 
 from __future__ import annotations
 

@@ -3,7 +3,7 @@
 How many reports, how near, in how many weeks: own choices, no source; a company's setting.
 Counted are reportable reports of enrolled tablets, corrections once, repeats not. A report
 is left out where it was there when a place was listed or retired, or a proposal declined:
-only what came afterwards can propose it anew. Where a place is listed already it was worse
+only what came afterwards can propose it again. Where a place is listed already it was worse
 than that: it is proposed again, unless it is listed as the worst that can be planned with.
 """
 

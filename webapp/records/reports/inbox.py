@@ -31,7 +31,7 @@ ORDERS: dict[str, tuple[tuple[Column, ...], bool]] = {
     "oldest": ((Report.received_at, Report.id), False),
     "seen": ((Report.observed_est_at, Report.id), True),
 }
-BAD_CURSOR = "This address is incomplete. Open /desk/reports anew."
+BAD_CURSOR = "This address is incomplete. Open /desk/reports again."
 
 
 @dataclass(frozen=True)

@@ -81,7 +81,7 @@ def amend(
 ) -> Warned:
     """Change what it says; of a published one the tablets are told the new revision.
 
-    ``changes`` holds only the fields that are typed anew. Where tablets hold a later wording,
+    ``changes`` holds only the fields that are typed. Where tablets hold a later wording,
     lost in a restore, the revision goes beyond theirs, since a lower one is old news to them;
     then the warning may also be told again as it stands.
     """
@@ -315,7 +315,7 @@ def _held(session: Session, name: uuid.UUID, rev: int, statuses: tuple[str, ...]
 def _amended(
     session: Session, warning: Warned, changes: Mapping[str, Any], now: datetime
 ) -> Facts:
-    """Check the whole again, with what was not typed anew as it is kept."""
+    """Check the whole again, with what was not typed as it is kept."""
     typed = {
         "line": warning.line_key,
         "direction": warning.direction,

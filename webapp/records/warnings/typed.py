@@ -84,7 +84,7 @@ def fit(
     """Check what was typed against the packs in use, by line.
 
     ``kept`` is the datum and the two ends that a warning has already: they stay unless
-    both are typed anew.
+    both are typed again.
 
     Raises
     ------
