@@ -34,8 +34,7 @@ export function startPosition(store) {
   const options = { enableHighAccuracy: true, maximumAge: 0, timeout: ASK_EVERY_MS };
 
   const settle = () => {
-    const { view, follow: state } = store.get();
-    if (slept() && view) store.set({ follow: wake(state, followLine(view), steadyNow()) });
+    if (slept()) forgetPast(store);
   };
 
   /** @param {GeolocationPosition} position */
@@ -75,10 +74,16 @@ export function startPosition(store) {
       navigator.geolocation.getCurrentPosition(onFix, onError, options);
     }
   };
-  whileSeen(tick, letGo, () => {
-    const { view, follow: state } = store.get();
-    if (view) store.set({ follow: wake(state, followLine(view), steadyNow()) });
-  });
+  whileSeen(tick, letGo, () => forgetPast(store));
+}
+
+/**
+ * After a sleep nothing that was seen before it tells where the train is.
+ * @param {Store} store
+ */
+function forgetPast(store) {
+  const { view, follow: state } = store.get();
+  if (view) store.set({ follow: wake(state, followLine(view), steadyNow()) });
 }
 
 /**
