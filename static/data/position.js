@@ -46,11 +46,7 @@ export function startPosition(store) {
     const fix = dated.at === null ? null : fixOf(position.coords, dated.at);
     if (fix !== null) take(store, fix);
   };
-  /** @param {GeolocationPositionError} error */
-  const onError = (error) => {
-    // Other codes pass: a tunnel, or a receiver that is still waking up.
-    if (error.code === DENIED) store.set({ position: "off" });
-  };
+  const onError = noteDenial(store);
 
   const letGo = () => {
     if (watching !== null) navigator.geolocation.clearWatch(watching);
@@ -75,6 +71,17 @@ export function startPosition(store) {
     }
   };
   whileSeen(tick, letGo, () => forgetPast(store));
+}
+
+/**
+ * @param {Store} store
+ * @returns {PositionErrorCallback}
+ */
+function noteDenial(store) {
+  return (error) => {
+    // Other codes pass: a tunnel, or a receiver that is still waking up.
+    if (error.code === DENIED) store.set({ position: "off" });
+  };
 }
 
 /**
