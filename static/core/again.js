@@ -9,9 +9,9 @@
  *   offered all again
  */
 
+import { TABLET_DAYS } from "./agreed.js";
+
 const DAY = 24 * 3600_000;
-/** Where the depot has not said under its signature how long: as its own setting begins. */
-const KEPT_DAYS = 35;
 
 /**
  * @param {any} said
@@ -89,9 +89,9 @@ export function outdated(receipts, days, now) {
 export function keptDays(signed) {
   try {
     const days = JSON.parse(signed ?? "")?.tablet?.keep_days;
-    return Number.isInteger(days) && days > 0 ? days : KEPT_DAYS;
+    return Number.isInteger(days) && days > 0 ? days : TABLET_DAYS;
   } catch {
-    return KEPT_DAYS;
+    return TABLET_DAYS;
   }
 }
 

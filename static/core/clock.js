@@ -5,8 +5,9 @@
  */
 
 import { dayOf } from "./age.js";
+import { CLOCK_WRONG_S, FAR_APART_S } from "./agreed.js";
 
-export const CLOCK_WRONG_MS = 120_000;
+export const CLOCK_WRONG_MS = CLOCK_WRONG_S * 1000;
 
 /**
  * @param {number} sentAt tablet's clock when the question left
@@ -21,7 +22,7 @@ export function clockOffset(sentAt, cameAt, serverTime) {
 }
 
 /** So far apart, the depot's clock may be the wrong one. */
-export const FAR_APART_MS = 86_400_000;
+export const FAR_APART_MS = FAR_APART_S * 1000;
 
 /**
  * @param {number | null} offset

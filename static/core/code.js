@@ -3,12 +3,7 @@
  * depot's key, so that the tablet knows whom it speaks to before it says anything.
  */
 
-/** As in webapp/codes.py: none that look or sound alike. */
-const LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789";
-export const SECRET = 8;
-const NAMED = 8;
-/** So much of the key's id is named: 64 bits, of which eight letters hold 39. */
-const DIGITS = 16;
+import { KEY_DIGITS, KEY_LETTERS, LETTERS, SECRET_LETTERS } from "./agreed.js";
 
 /**
  * Whether a typed code names this key. A code without a name is no code of this version: the
@@ -18,7 +13,7 @@ const DIGITS = 16;
  * @returns {boolean}
  */
 export function namesKey(typed, keyId) {
-  const named = typed.toUpperCase().replace(/[^A-Z0-9]/g, "").slice(SECRET);
+  const named = typed.toUpperCase().replace(/[^A-Z0-9]/g, "").slice(SECRET_LETTERS);
   return named === "" || named === nameOf(keyId);
 }
 
@@ -27,11 +22,12 @@ export function namesKey(typed, keyId) {
  * @returns {string} the letters that stand for a key in a code
  */
 export function nameOf(keyId) {
-  let rest = BigInt(`0x${keyId.slice(0, DIGITS)}`);
+  let rest = BigInt(`0x${keyId.slice(0, KEY_DIGITS)}`);
+  const letters = BigInt(LETTERS.length);
   let name = "";
-  for (let place = 0; place < NAMED; place++) {
-    name = LETTERS[Number(rest % 31n)] + name;
-    rest /= 31n;
+  for (let place = 0; place < KEY_LETTERS; place++) {
+    name = LETTERS[Number(rest % letters)] + name;
+    rest /= letters;
   }
   return name;
 }

@@ -27,12 +27,12 @@
  */
 
 import { offeredOf } from "./again.js";
+import { MOST_ITEMS } from "./agreed.js";
 import { contactOf, judge, sortResults } from "./answer.js";
 
 export { contactOf, judge };
 
 export const LOCK = "outbox-flush";
-export const MOST_ITEMS = 50;
 export const MOST_BYTES = 250 * 1024;
 const SHORTEST_WAIT_MS = 1_000;
 const FIRST_WAIT_MS = 5_000;

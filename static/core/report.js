@@ -9,6 +9,7 @@
 import { rfc3339 } from "./clock.js";
 import { placeAlong } from "./format.js";
 import { timeOfDay } from "./age.js";
+import { MOST_TEXT } from "./agreed.js";
 import { FINE_M } from "./where.js";
 
 export const HAPPENED = [
@@ -16,7 +17,6 @@ export const HAPPENED = [
 ];
 export const STEPS = ["1", "2", "3", "emergency"];
 export const WEATHER = ["dry", "drizzle", "rain", "mist", "frost", "snow"];
-export const MOST_TEXT = 2000;
 
 /**
  * A report names no place before position is sure of one or the driver has said it: the stop

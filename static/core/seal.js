@@ -9,11 +9,11 @@
  *   clock_offset_s: number | null, unsent: string[]}} Sealed
  */
 
+import { MOST_ANSWER } from "./agreed.js";
 import { rfc3339 } from "./clock.js";
 import { reportsOf } from "./rows.js";
 
 const MOST = 500;
-const LONGEST_ANSWER = 120;
 
 /**
  * The canonical text of RFC 8785: keys in the order of their UTF-16 units, and numbers and
@@ -72,6 +72,6 @@ function answers({ trip, formation, isolated, state, stateAt, trainChanged, wsp,
 
 /** @param {string | number | boolean | null | undefined} answer */
 function plain(answer) {
-  if (typeof answer === "string") return answer.slice(0, LONGEST_ANSWER) || null;
+  if (typeof answer === "string") return answer.slice(0, MOST_ANSWER) || null;
   return answer ?? null;
 }

@@ -5,11 +5,10 @@
  * @import {Answer} from "../core/types.js"
  */
 
+import { MARK, PROTOCOL } from "../core/agreed.js";
+
 export const PING_MS = 5_000;
 export const REQUEST_MS = 20_000;
-/** On every question: this is the app. On every answer: this is the depot, not a portal. */
-const MARK = "X-Step-In-Hand";
-const PROTOCOL = "1";
 
 /**
  * @param {string} path

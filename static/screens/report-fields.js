@@ -7,7 +7,8 @@
  */
 
 import { lastTimeAt, timeOfDay } from "../core/age.js";
-import { MOST_TEXT, STEPS, WEATHER, stepNames } from "../core/report.js";
+import { MOST_TEXT } from "../core/agreed.js";
+import { STEPS, WEATHER, stepNames } from "../core/report.js";
 import { h, radios, tick } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
 import { NOWHERE, SAME_STAND_MS, text } from "./report-place.js";

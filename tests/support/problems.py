@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Any
 
-from webapp.web.api import MARK, PROTOCOL
+from webapp.plain.agreed import MARK, PROTOCOL
 from webapp.web.security import HEADERS
 
 

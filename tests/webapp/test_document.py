@@ -23,11 +23,11 @@ from tests.support.reports import opened
 from tests.support.warned import line_pack, typed
 from webapp.lines import in_use
 from webapp.packs.register import fit_listed
+from webapp.plain.agreed import MARK
 from webapp.publish import service as publisher
 from webapp.records.places import service as places
 from webapp.records.warnings import service as warnings
 from webapp.store.db import writing
-from webapp.web.api import MARK
 from webapp.web.document import ADDRESS
 from webapp.web.problem import MEDIA_TYPE
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import hashlib
 import secrets
 
-# No letters or digits that look or sound alike.
-LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
+from webapp.plain.agreed import KEY_DIGITS, KEY_LETTERS, LETTERS
+
 TOKEN_BYTES = 32
 
 
@@ -22,8 +22,8 @@ def new_code(length: int) -> str:
 
 def of_key(key_id: str) -> str:
     """Return the eight letters that name a depot's key in a code; as `static/core/code.js`."""
-    rest, name = int(key_id[:16], 16), ""
-    for _ in range(8):
+    rest, name = int(key_id[:KEY_DIGITS], 16), ""
+    for _ in range(KEY_LETTERS):
         rest, place = divmod(rest, len(LETTERS))
         name = LETTERS[place] + name
     return name

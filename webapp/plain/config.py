@@ -13,6 +13,8 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import platformdirs
 
+from webapp.plain.agreed import TABLET_DAYS
+
 PREFIX = "STEP_IN_HAND_"
 # Read from the environment under these names with the prefix before them.
 FROM_ENVIRONMENT = (
@@ -44,7 +46,7 @@ MOST_KEEP_DAYS = 3650
 # How long a tablet keeps what the depot has, so that it can offer it again after a restore:
 # at least as long as backups are kept. Below the least of KEEP_DAYS: what was tidied away
 # here never comes back from there.
-TABLET_DAYS, MOST_TABLET_DAYS = 35, 90
+MOST_TABLET_DAYS = 90
 # Below so much free disk only enrolled tablets' reports are taken. Own choice, no source.
 FREE_DISK_MB, MOST_FREE_DISK_MB = 500, 10_000_000
 # How long a code enrols a tablet; longer where a sheet of them goes round a depot.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import marshmallow as ma
 
+from webapp.plain.agreed import MOST_ITEMS, MOST_TEXT
 from webapp.plain.fields import (
     Id,
     Integer,
@@ -17,9 +18,7 @@ from webapp.plain.fields import (
 )
 from webapp.records.reports.words import WORDS_FOUND, WORDS_HAPPENED, WORDS_STEP, WORDS_WEATHER
 
-MOST_ITEMS = 50
 KEY = 120
-LONGEST_TEXT = 2000
 
 
 def _range(low: float, high: float) -> ma.validate.Range:
@@ -60,7 +59,7 @@ class ReportBody(Strict):
     flats_suspected = Truth(load_default=False)
     train_not_seen = Truth(load_default=False)
     told_signaller_at = Moment(load_default=None, allow_none=True)
-    text = Text(LONGEST_TEXT, empty=True, load_default="")
+    text = Text(MOST_TEXT, empty=True, load_default="")
     train = Text(KEY, load_default=None, allow_none=True)
     rail_state = Text(KEY, load_default=None, allow_none=True)
     driver_name = Text(100, load_default=None, allow_none=True)

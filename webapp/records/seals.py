@@ -26,6 +26,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
+from webapp.plain.agreed import MOST_ANSWER
 from webapp.plain.fields import Id, Integer, Moment, Strict, Text, choice, sha256
 from webapp.records.items import Delivery, Kept, Kind
 from webapp.records.reports import service as reports
@@ -66,7 +67,7 @@ class SealedReport(Base):
     report_id: Mapped[uuid.UUID] = mapped_column(primary_key=True)
 
 
-KEY = 120
+KEY = MOST_ANSWER
 MOST_WARNINGS = 500
 MOST_RESTRICTIONS = 500
 MOST_LINES = 200

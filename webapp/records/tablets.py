@@ -23,6 +23,7 @@ from sqlalchemy import (
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from webapp.plain import codes
+from webapp.plain.agreed import SECRET_LETTERS
 from webapp.plain.fields import storable
 from webapp.store import audit
 from webapp.store.db import Base, UtcDateTime, setting
@@ -71,7 +72,6 @@ class EnrolCode(Base):
 
 
 # 31^8 is 39 bits; guesses are limited besides.
-CODE_LENGTH = 8
 PAGE_SIZE = 50
 # A tablet that only asks is noted as heard this often: not every question is a write.
 NOTE_EVERY = timedelta(minutes=5)
@@ -141,7 +141,7 @@ class Page:
 
 def make_code(session: Session, label: str, who: str, now: datetime, base: str = "") -> str:
     """Make a code that enrols one tablet in the time of a setting; old ones are swept."""
-    code = codes.new_code(CODE_LENGTH)
+    code = codes.new_code(SECRET_LETTERS)
     session.execute(delete(EnrolCode).where(EnrolCode.expires_at < now - timedelta(days=1)))
     ends = now + code_lives(session)
     row = EnrolCode(
@@ -164,7 +164,7 @@ def enrol_by_code(session: Session, typed: str, now: datetime) -> tuple[str, str
     """
     used = session.execute(
         update(EnrolCode)
-        .where(EnrolCode.code_sha == codes.sha(codes.plain(typed)[:CODE_LENGTH]))
+        .where(EnrolCode.code_sha == codes.sha(codes.plain(typed)[:SECRET_LETTERS]))
         .where(EnrolCode.used_at.is_(None), EnrolCode.expires_at > now)
         .values(used_at=now)
         .returning(EnrolCode.label, EnrolCode.base, EnrolCode.made_by)

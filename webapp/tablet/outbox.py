@@ -6,6 +6,7 @@ from typing import Any
 from flask import current_app, request
 
 from webapp.plain import config
+from webapp.plain.agreed import MOST_ITEMS
 from webapp.records import not_enrolled as strangers
 from webapp.records import outbox, outbox_schemas
 from webapp.web import tablet_cookie
@@ -29,11 +30,11 @@ blueprint.before_request(limit_body)
 @blueprint.refuses(503, "Not enrolled, and the depot's disk is nearly full")
 def hand_in(sent: dict[str, Any]) -> dict[str, Any]:
     """Answer 200 with one result per item, and only after COMMIT has returned."""
-    if len(sent["items"]) > outbox_schemas.MOST_ITEMS:
+    if len(sent["items"]) > MOST_ITEMS:
         raise Problem(
             413,
             "too_many_items",
-            f"Send at most {outbox_schemas.MOST_ITEMS} items at once: halve.",
+            f"Send at most {MOST_ITEMS} items at once: halve.",
         )
     now = datetime.now(UTC)
     low = strangers.low_disk(

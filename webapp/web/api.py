@@ -15,13 +15,11 @@ from webargs.flaskparser import FlaskParser, is_json_request
 from werkzeug.exceptions import HTTPException
 
 from webapp.plain import jsontext
+from webapp.plain.agreed import MARK, PROTOCOL
 from webapp.web.problem import Problem, problem_response
 
 # The name of the desk's log-in among the document's security schemes.
 DESK = "desk"
-# In a request: this is the app, not a form. In an answer: this is the depot, not a portal.
-# Its value is the version of the sync protocol.
-MARK, PROTOCOL = "X-Step-In-Hand", "1"
 View = TypeVar("View", bound=Callable[..., Any])
 
 

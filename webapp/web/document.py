@@ -12,8 +12,9 @@ from typing import Any
 from flask import Flask
 from flask_smorest import Api
 
+from webapp.plain.agreed import MARK, PROTOCOL
 from webapp.web.access import COOKIE, SECURE_COOKIE
-from webapp.web.api import DESK, MARK, PROTOCOL
+from webapp.web.api import DESK
 from webapp.web.problem import MEDIA_TYPE
 
 VERBS = frozenset({"get", "post", "put", "patch", "delete"})

@@ -8,10 +8,10 @@ from datetime import datetime, timedelta
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from webapp.plain.agreed import FAR_APART_S
 from webapp.records.reports.models import Report
 
-#: A tablet drifts by minutes; a day apart, either may have begun at a wrong date. Own choice.
-FAR_APART = timedelta(days=1)
+FAR_APART = timedelta(seconds=FAR_APART_S)
 #: Clocks that stand so near each other agree; the time on the way is in it. Own choice.
 AGREE = timedelta(minutes=10)
 #: The server's clock stands this far before what it wrote itself: it went back. Own choice.

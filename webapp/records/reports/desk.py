@@ -11,6 +11,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
+from webapp.plain import agreed
 from webapp.plain.fields import EARLIEST, LATEST
 from webapp.records import tablets
 from webapp.records.reports import rank
@@ -18,7 +19,7 @@ from webapp.records.reports.clocks import FAR_APART
 from webapp.records.reports.models import Report
 from webapp.records.reports.names import Names, bases_of, names
 
-CLOCK_DOUBT = timedelta(seconds=120)
+CLOCK_DOUBT = timedelta(seconds=agreed.CLOCK_WRONG_S)
 UNKNOWN_TABLET = "unknown tablet"
 # Every name the page asks for; a tablet may leave out what may be null.
 BLANK: dict[str, Any] = dict.fromkeys(

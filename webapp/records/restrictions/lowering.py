@@ -12,13 +12,14 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from webapp.plain.agreed import CLOCK_WRONG_S
+
 Json = dict[str, Any]
 OK = 0
 # Places are typed to a chain (20.1 m); own number, up.
 NEAR_M = 25.0
 HAIR = 1e-6
-# As much as a tablet lets two clocks differ before it says so (static/core/clock.js).
-CLOCKS = timedelta(minutes=2)
+CLOCKS = timedelta(seconds=CLOCK_WRONG_S)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,16 @@
+/**
+ * What tablet and depot must agree on; what each means stands in webapp/plain/agreed.py.
+ * Written by `python tests/golden/make_agreed.py`.
+ */
+export const MARK = "X-Step-In-Hand";
+export const PROTOCOL = "1";
+export const MOST_ITEMS = 50;
+export const MOST_TEXT = 2000;
+export const MOST_ANSWER = 120;
+export const CLOCK_WRONG_S = 120;
+export const FAR_APART_S = 86400;
+export const TABLET_DAYS = 35;
+export const LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789";
+export const SECRET_LETTERS = 8;
+export const KEY_LETTERS = 8;
+export const KEY_DIGITS = 16;

@@ -1,0 +1,30 @@
+"""What tablet and depot must agree on, once: the tablet's copy is written out of this module.
+
+``python tests/golden/make_agreed.py`` writes `static/core/agreed.js`;
+``tests/webapp/test_agreed.py`` holds the copy to the list.
+"""
+
+from __future__ import annotations
+
+# In a request: this is the app, not a form. In an answer: this is the depot, not a portal.
+# Its value is the version of the sync protocol.
+MARK, PROTOCOL = "X-Step-In-Hand", "1"
+
+#: Most items of a batch.
+MOST_ITEMS = 50
+#: Longest text of a report, and longest answer in a seal. [characters]
+MOST_TEXT, MOST_ANSWER = 2000, 120
+
+#: Two clocks may differ by this before it is said. Own choice. [s]
+CLOCK_WRONG_S = 120
+#: A tablet drifts by minutes; a day apart, either may have begun at a wrong date. Own
+#: choice. [s]
+FAR_APART_S = 86_400
+
+#: How long a tablet keeps what it delivered, unless the depot's setting says otherwise. [days]
+TABLET_DAYS = 35
+
+#: Letters of a code: no two look or sound alike.
+LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
+#: Secret letters of a tablet's code, letters that name the key, digits of its id they hold.
+SECRET_LETTERS, KEY_LETTERS, KEY_DIGITS = 8, 8, 16
