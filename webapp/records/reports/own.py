@@ -6,7 +6,7 @@ import uuid
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import inspect, select
 from sqlalchemy.orm import Session
 
 from webapp.plain.jsontext import rfc3339
@@ -38,8 +38,13 @@ def own(session: Session, device_id: uuid.UUID, name: uuid.UUID) -> dict[str, An
 
 def plain(row: Base) -> dict[str, Any]:
     """Return a row by its columns, as JSON holds it."""
-    names = [column.name for column in row.__table__.columns if column.name not in NOT_TOLD]
-    return {name: _plain(getattr(row, name)) for name in names}
+    fields = inspect(row).mapper.column_attrs
+    columns = {field.columns[0].name: field.key for field in fields}
+    return {
+        name: _plain(getattr(row, columns[name]))
+        for name in (column.name for column in row.__table__.columns)
+        if name not in NOT_TOLD
+    }
 
 
 def _plain(value: Any) -> Any:
