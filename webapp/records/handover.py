@@ -66,6 +66,7 @@ ACTIONS = {
     "pack.withdrawn": "Pack withdrawn",
     "weather.read": "Weather of a line taken in",
     "weather.taken_back": "Weather of a line taken back",
+    "weather.worse": "Rail of a line made worse by hand for its weather",
     "weather.columns": "Columns of a weather file named",
     "key.renewed": "Signing key renewed",
     "not_enrolled.set_aside": "Set aside, from tablets not enrolled",
