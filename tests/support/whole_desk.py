@@ -30,7 +30,7 @@ from webapp.records.people import service as people
 from webapp.records.places import register, treatments
 from webapp.records.places import service as places
 from webapp.records.places.models import ListedPlace
-from webapp.records.reports import deeds
+from webapp.records.reports import actions
 from webapp.records.reports.models import Report
 from webapp.records.restrictions import service as restrictions
 from webapp.records.warnings import service as warnings
@@ -264,10 +264,10 @@ def _note(say: Say) -> None:
     said = {"said_by": "signaller", "said_at": NOW, "text": say("a note", 2000)}
     said["reference"] = say("a note's reference", 120)
     with writing() as session:
-        deeds.note(session, uuid.UUID(int=10), 1, said, "test", NOW)
+        actions.note(session, uuid.UUID(int=10), 1, said, "test", NOW)
         first = session.scalar(select(Report.server_no).where(Report.id == uuid.UUID(int=10)))
         assert first is not None
-        deeds.join(session, uuid.UUID(int=11), 1, first, "test", NOW)
+        actions.join(session, uuid.UUID(int=11), 1, first, "test", NOW)
 
 
 def _control(depot: Depot, say: Say) -> None:

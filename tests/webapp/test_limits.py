@@ -80,7 +80,7 @@ def test_the_nearest_in_time_is_among_the_near_ones(
         assert near.of(session, row)[0].row.server_no == 2
 
 
-def test_the_newest_deed_on_one_thing_is_told(lone_app: Flask) -> None:
+def test_the_newest_action_on_one_thing_is_told(lone_app: Flask) -> None:
     with lone_app.app_context(), writing() as session:
         for n in range(505):
             audit.record(session, NOW, "test", f"action {n}", "it", None, None)

@@ -11,7 +11,7 @@ from werkzeug.wrappers import Response
 
 from webapp.desk.report import list_asked, none
 from webapp.desk.reports import blueprint
-from webapp.records.reports import bulk, deeds, inbox
+from webapp.records.reports import actions, bulk, inbox
 from webapp.store.db import writing
 from webapp.web.access import needs, who
 from webapp.web.problem import Problem
@@ -30,7 +30,7 @@ def together() -> Response:
         try:
             with writing() as session:
                 outcome = bulk.review(session, picks, who(), datetime.now(UTC))
-        except deeds.NoSuchReport as error:
+        except actions.NoSuchReport as error:
             raise none() from error
         for sentence in _said(outcome):
             flash(sentence)

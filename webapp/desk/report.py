@@ -15,8 +15,9 @@ from wtforms import IntegerField, RadioField, StringField, TextAreaField
 from wtforms.validators import InputRequired, Optional, ValidationError
 
 from webapp.desk.reports import blueprint, zone
-from webapp.records.reports import beside, deeds, filters, page
+from webapp.records.reports import actions, beside, filters, page
 from webapp.store.db import reading, writing
+from webapp.store.edits import Stale
 from webapp.web.access import needs, who
 from webapp.web.forms import NEEDED, Version, When, local, short
 from webapp.web.problem import Problem
@@ -61,7 +62,7 @@ def single(name: uuid.UUID) -> str:
 @needs("review")
 def review(name: uuid.UUID) -> Answer:
     """Mark it as reviewed, and go on to the next of the list as filtered."""
-    done = _plain(name, deeds.review)
+    done = _plain(name, actions.review)
     if not isinstance(done, Response):
         return done
     wanted = list_asked()
@@ -77,14 +78,14 @@ def review(name: uuid.UUID) -> Answer:
 @needs("review")
 def reopen(name: uuid.UUID) -> Answer:
     """Take the review back."""
-    return _plain(name, deeds.reopen)
+    return _plain(name, actions.reopen)
 
 
 @blueprint.post("/desk/reports/<uuid:name>/part")
 @needs("review")
 def part(name: uuid.UUID) -> Answer:
     """Part it from the report it was joined to."""
-    return _plain(name, deeds.part)
+    return _plain(name, actions.part)
 
 
 @blueprint.post("/desk/reports/<uuid:name>/join")
@@ -99,7 +100,7 @@ def join(name: uuid.UUID) -> Answer:
         return _page(name, join_form=form), 422
     return _done(
         name,
-        lambda session, now: deeds.join(
+        lambda session, now: actions.join(
             session, name, form.version.data or 0, number, who(), now
         ),
         join_form=form,
@@ -118,31 +119,33 @@ def note(name: uuid.UUID) -> Answer:
     whole = {**said, "said_at": form.said_at.moment()}
     return _done(
         name,
-        lambda session, now: deeds.note(
+        lambda session, now: actions.note(
             session, name, form.version.data or 0, whole, who(), now
         ),
         note_form=form,
     )
 
 
-def _plain(name: uuid.UUID, deed: Callable[..., None]) -> Answer:
+def _plain(name: uuid.UUID, action: Callable[..., None]) -> Answer:
     """Do what needs no more than the version that was read."""
     form = Version()
     if not form.validate():
         raise Problem(422, "no_version", "Load the report's page again, then send it.")
-    return _done(name, lambda session, now: deed(session, name, form.version.data, who(), now))
+    return _done(
+        name, lambda session, now: action(session, name, form.version.data, who(), now)
+    )
 
 
-def _done(name: uuid.UUID, deed: Callable[[Any, datetime], None], **forms: Any) -> Answer:
+def _done(name: uuid.UUID, action: Callable[[Any, datetime], None], **forms: Any) -> Answer:
     """Do it in one transaction, or show the report as it is now with what was typed."""
     try:
         with writing() as session:
-            deed(session, datetime.now(UTC))
-    except deeds.NoSuchReport as error:
+            action(session, datetime.now(UTC))
+    except actions.NoSuchReport as error:
         raise none() from error
-    except deeds.Refused as reason:
+    except actions.Refused as reason:
         return _page(name, trouble=str(reason).removeprefix("said_at: "), **forms), 422
-    except deeds.Stale as stale:
+    except Stale as stale:
         words = f"{stale} Nothing was done, and what you typed is below. Look again."
         return _page(name, trouble=words, **forms), 409
     return redirect(url_for("reports.single", name=name, **list_asked().address()))

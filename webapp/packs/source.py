@@ -64,11 +64,6 @@ def write_source(content: Json, folder: Path) -> list[Json]:
     return list(content["register"])
 
 
-def with_register(content: Json, register: Sequence[Mapping[str, Any]]) -> Json:
-    """Return the same files with another register laid over them."""
-    return {**content, "register": [dict(entry) for entry in register]}
-
-
 def freeze(content: Json) -> PackFile:
     """Freeze a source that was read from the store."""
     return pack_file(KIND, KIND, json.loads(json.dumps(content)))

@@ -30,7 +30,7 @@ from webapp.records.places import proposals as proposals_
 from webapp.records.places import register as register_
 from webapp.records.places import service
 from webapp.records.places.register import place_id
-from webapp.records.reports import deeds
+from webapp.records.reports import actions
 from webapp.records.reports.models import Report
 from webapp.records.warnings import service as warnings
 from webapp.store.db import reading, writing
@@ -222,7 +222,7 @@ def join(app: Flask, number: int, main: int) -> None:
     with app.app_context(), writing() as session:
         query = select(Report.id, Report.version).where(Report.server_no == number)
         name, version = session.execute(query).one()
-        deeds.join(session, name, version, main, "a test", NOW)
+        actions.join(session, name, version, main, "a test", NOW)
 
 
 def test_reports_joined_to_one_propose_once(line: Flask) -> None:

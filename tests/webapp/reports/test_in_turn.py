@@ -55,7 +55,7 @@ def state(app: Flask, no: int) -> tuple[bool, int]:
         return row.reviewed_at is not None, row.version
 
 
-def deeds(app: Flask) -> list[str]:
+def acted(app: Flask) -> list[str]:
     with app.app_context(), reading() as session:
         rows = session.scalars(select(AuditEntry).where(AuditEntry.what == "report.reviewed"))
         return sorted(row.subject for row in rows)
@@ -123,7 +123,7 @@ def test_several_are_reviewed_together_and_what_needs_a_decision_is_left(
         assert re.search(rf"Not reviewed: no\. {no}: {why}[^<]*\. Open it\.", said), no
     assert {no: state(app, no)[0] for no in ids} == {no: no in (1, 4) for no in ids}
     # Each has its own row in the audit.
-    assert deeds(app) == sorted((ids[1], ids[4]))
+    assert acted(app) == sorted((ids[1], ids[4]))
     again = submit(client, "/desk/reports/review", at="/desk/reports", pick=sent[:1])
     assert "None was reviewed." in client.get(again.headers["Location"]).text
 
@@ -160,7 +160,7 @@ def test_ticks_that_are_none_change_nothing(
     assert answer.status_code == status
     shown = client.get(answer.headers["Location"]) if status == 302 else answer
     assert words in shown.text
-    assert deeds(app) == []
+    assert acted(app) == []
 
 
 def test_who_only_looks_is_offered_no_tick(app: Flask, ids: dict[int, str]) -> None:

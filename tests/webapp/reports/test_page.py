@@ -1,4 +1,4 @@
-"""The page of one report: what stands around it, and every deed on it."""
+"""The page of one report: what stands around it, and every action on it."""
 
 from __future__ import annotations
 
@@ -63,7 +63,7 @@ def words(text: str) -> str:
 
 
 def do(
-    client: FlaskClient, name: str, deed: str, version: int | None = None, **more: Any
+    client: FlaskClient, name: str, action: str, version: int | None = None, **more: Any
 ) -> Any:
     """Send a form of the page, by default at the version that the page shows."""
     path = f"/desk/reports/{name}"
@@ -72,7 +72,7 @@ def do(
         assert found
         version = int(found[1])
     fields = {"csrf_token": form_token(client, path), "version": version, **more}
-    return client.post(f"{path}/{deed}", data=fields, headers={"Accept": "text/html"})
+    return client.post(f"{path}/{action}", data=fields, headers={"Accept": "text/html"})
 
 
 def number(app: Flask, name: str) -> int:
@@ -89,7 +89,7 @@ def state(app: Flask, name: str) -> tuple[bool, int, bool]:
         return row.waiting, row.urgency, row.repeats is not None
 
 
-def deeds_of(app: Flask, name: str) -> list[str]:
+def actions_of(app: Flask, name: str) -> list[str]:
     with app.app_context(), reading() as session:
         query = select(AuditEntry.what).where(AuditEntry.subject == name)
         return list(session.scalars(query.order_by(AuditEntry.id)))
@@ -147,7 +147,7 @@ def test_the_page_says_where_and_what_stands_around(line: Flask, three: list[str
     plain = words(shown)
     assert "None is missing." in plain and "Driver told nothing yet" in plain
     assert "Pack held none named" in plain and "no measured weather is kept here" in plain
-    assert "Mark as reviewed" not in shown, "whoever may only look is offered no deed"
+    assert "Mark as reviewed" not in shown, "whoever may only look is offered no action"
 
 
 def test_review_tells_the_driver_and_can_be_taken_back(
@@ -163,7 +163,7 @@ def test_review_tells_the_driver_and_can_be_taken_back(
     assert again.status_code == 422 and "reviewed already" in again.text
     assert do(client, first, "reopen").status_code == 302
     assert state(line, first) == (True, 6, False) and told(tablet) == {}
-    assert deeds_of(line, first) == [
+    assert actions_of(line, first) == [
         *("report.reviewed", "report.answer", "report.reopened", "report.answer")
     ]
 
@@ -187,7 +187,7 @@ def test_a_joined_report_counts_once_and_is_parted_again(
     assert itself.status_code == 422 and "That is this report itself" in itself.text
     assert do(client, twin, "part").status_code == 302
     assert state(line, twin) == (True, 6, False)
-    assert deeds_of(line, twin) == ["report.joined", "report.parted"]
+    assert actions_of(line, twin) == ["report.joined", "report.parted"]
 
 
 @pytest.mark.parametrize("typed_number", ["", "0", "99999", "x", str(2**70), "9" * 5000])
@@ -216,7 +216,7 @@ def test_a_note_is_kept_and_never_changed(line: Flask, three: list[str]) -> None
     assert "&lt;b&gt;told&lt;/b&gt;" in shown and "entry 12" in shown
     with line.app_context(), pytest.raises(DatabaseError), writing() as session:
         session.execute(text("UPDATE report_note SET text = 'other'"))
-    assert deeds_of(line, three[0]) == ["report.noted"]
+    assert actions_of(line, three[0]) == ["report.noted"]
 
 
 @pytest.mark.parametrize(
@@ -241,22 +241,22 @@ def test_a_bad_note_is_answered_by_field_and_nothing_is_lost(
         assert session.scalars(select(Note)).all() == []
 
 
-@pytest.mark.parametrize("deed", ["review", "join", "note"])
+@pytest.mark.parametrize("action", ["review", "join", "note"])
 def test_the_second_desk_is_told_and_loses_nothing_typed(
-    line: Flask, three: list[str], deed: str
+    line: Flask, three: list[str], action: str
 ) -> None:
     first, second = desk_client(line, "review"), desk_client(line, "publish")
     do(first, three[0], "note", version=1, **said(text="the first desk"))
     more = {"note": said(text="what I typed"), "join": {"number": number(line, three[1])}}
-    late = do(second, three[0], deed, version=1, **more.get(deed, {}))
+    late = do(second, three[0], action, version=1, **more.get(action, {}))
     assert late.status_code == 409 and "Nothing was done" in late.text
     assert "the first desk" in late.text, "what the other desk did is shown"
-    assert deed != "note" or "what I typed" in late.text
-    assert deed != "join" or f'value="{number(line, three[1])}"' in late.text
-    assert deeds_of(line, three[0]) == ["report.noted"]
+    assert action != "note" or "what I typed" in late.text
+    assert action != "join" or f'value="{number(line, three[1])}"' in late.text
+    assert actions_of(line, three[0]) == ["report.noted"]
     version = re.search(r'name="version" value="(\d+)"', late.text)
     assert version
-    again = do(second, three[0], deed, version=int(version[1]), **more.get(deed, {}))
+    again = do(second, three[0], action, version=int(version[1]), **more.get(action, {}))
     assert again.status_code == 302
 
 

@@ -140,7 +140,7 @@ def test_a_revision_cannot_be_changed_or_taken_away(line: Flask, change: str) ->
         session.execute(text(change))
 
 
-def test_a_deed_that_fails_leaves_neither_number_nor_revision_nor_audit(
+def test_an_action_that_fails_leaves_neither_number_nor_revision_nor_audit(
     line: Flask, rows: Rows, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(service.audit, "record", lambda *_: 1 / 0)

@@ -14,8 +14,9 @@ from datetime import datetime
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from webapp.records.reports import deeds, rank
+from webapp.records.reports import actions, rank
 from webapp.records.reports.models import Report
+from webapp.store.edits import Stale
 
 STALE = "somebody did something with it since you opened the list"
 
@@ -41,7 +42,7 @@ def review(session: Session, picks: Sequence[Pick], who: str, now: datetime) -> 
 
     Raises
     ------
-    deeds.NoSuchReport
+    actions.NoSuchReport
         If one of them has not arrived; nothing is reviewed then.
     """
     found = Outcome()
@@ -50,16 +51,16 @@ def review(session: Session, picks: Sequence[Pick], who: str, now: datetime) -> 
     held = session.scalars(asked.order_by(Report.server_no).with_for_update())
     rows = {row.id: row for row in held}
     if len(rows) < len({pick.id for pick in picks}):
-        raise deeds.NoSuchReport("No report with this id has arrived.")
+        raise actions.NoSuchReport("No report with this id has arrived.")
     for pick in picks:
         row = rows[pick.id]
         why = rank.reason_alone(row.item["body"], apart=row.quarantined)
         try:
             if why is None:
-                deeds.review(session, pick.id, pick.version, who, now)
-        except deeds.Stale:
+                actions.review(session, pick.id, pick.version, who, now)
+        except Stale:
             why = STALE
-        except deeds.Refused as refused:
+        except actions.Refused as refused:
             why = str(refused).rstrip(".").lower()
         if why is None:
             found.done.append(row.server_no)

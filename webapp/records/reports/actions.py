@@ -1,6 +1,6 @@
 """What the desk does with a report: reviewed, joined to another, noted; each in the audit.
 
-Every deed is on the version that was read. Nothing is ever taken away: a joined report stays
+Every action is on the version that was read. Nothing is ever taken away: a joined report stays
 a report, a note stays a note.
 """
 
@@ -20,14 +20,11 @@ from webapp.records.reports import answers
 from webapp.records.reports.models import Note, Report
 from webapp.records.reports.rank import DONE, urgency
 from webapp.store import audit
+from webapp.store.edits import Stale
 
 
 class NoSuchReport(LookupError):
     """No report with this id has arrived."""
-
-
-class Stale(Exception):
-    """Somebody else did something with the report since it was read."""
 
 
 class Refused(Exception):
