@@ -299,7 +299,19 @@ def with_listed(
 ) -> Batch:
     """Return the batch with listed places lengthened, or laid under the front alone.
 
-    ``extend`` is how far each train's places go on past their end, (trains,). [m]
+    Parameters
+    ----------
+    batch : Batch
+    given : TableInput
+    extend : numpy.ndarray, shape (trains,), optional
+        How far each train's places go on past their end. [m]
+    point : bool
+        Whether a place acts on the whole train as soon as the front is on it.
+
+    Returns
+    -------
+    Batch
+        A copy with other cells; the given one is unchanged.
     """
     grade, share, row = _lay_cells(
         given, batch.index, batch.before, batch.cells, extend=extend, point=point

@@ -91,10 +91,20 @@ def ceilings(batch: Batch, given: TableInput, recovery: Floats, step: int) -> Ce
 
 
 def recovery_curve(batch: Batch, given: TableInput) -> Floats:
-    """Return u of the highest service step to the limit, cylinders refilling. [m2/s2].
+    """Return u of the highest service step to the limit, cylinders refilling.
 
     Listed places are lengthened downstream by what a train runs while the force that
     wheel-slide protection took away builds up again.
+
+    Parameters
+    ----------
+    batch : Batch
+    given : TableInput
+
+    Returns
+    -------
+    numpy.ndarray, shape (cells + 1, cases)
+        NaN past the limit. [m2/s2]
     """
     extend = np.array(
         [

@@ -13,7 +13,20 @@ _TINY = 1e-9
 
 
 def brake_distance_out(metres: ArrayLike, grid: float = 5.0) -> NDArray[np.float64]:
-    """Round a distance before the mark outward, to where the brake begins sooner [m]."""
+    """Round a distance before the mark outward, to where the brake begins sooner.
+
+    Parameters
+    ----------
+    metres : array_like
+        Distance before the mark. [m]
+    grid : float
+        The result is a multiple of this. [m]
+
+    Returns
+    -------
+    numpy.ndarray, shape of ``metres``
+        Never less than what was given. [m]
+    """
     value = np.asarray(metres, dtype=np.float64)
     return np.asarray(np.ceil(value / grid - _TINY) * grid)
 
@@ -35,12 +48,36 @@ def speed_down(speed: ArrayLike, unit: float, grid: int = 5) -> NDArray[np.float
 
 
 def cover_down(metres: ArrayLike, grid: float = 10.0) -> NDArray[np.float64]:
-    """Round a cover down, to what is surely there [m]."""
+    """Round a cover down, to what is surely there.
+
+    Parameters
+    ----------
+    metres : array_like
+        Length of slick. [m]
+    grid : float
+        The result is a multiple of this. [m]
+
+    Returns
+    -------
+    numpy.ndarray, shape of ``metres``
+        Never more than what was given. [m]
+    """
     return np.asarray(np.floor(np.asarray(metres, dtype=np.float64) / grid + _TINY) * grid)
 
 
 def seconds_up(seconds: ArrayLike) -> NDArray[np.float64]:
-    """Round a time cost up to whole seconds [s]."""
+    """Round a time cost up to whole seconds.
+
+    Parameters
+    ----------
+    seconds : array_like
+        Time lost. [s]
+
+    Returns
+    -------
+    numpy.ndarray, shape of ``seconds``
+        Whole numbers. [s]
+    """
     return np.asarray(np.ceil(np.asarray(seconds, dtype=np.float64) - _TINY))
 
 

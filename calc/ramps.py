@@ -18,7 +18,19 @@ class Moment:
 
 
 def cell_of(batch: Batch, distance: Floats) -> Ints:
-    """Return the cell a distance before the mark lies in (the far side of a node)."""
+    """Return the cell a distance before the mark lies in (the far side of a node).
+
+    Parameters
+    ----------
+    batch : Batch
+    distance : numpy.ndarray, shape (..., cases)
+        Metres before the mark; what is not finite counts as the mark itself. [m]
+
+    Returns
+    -------
+    numpy.ndarray of int, shape (..., cases)
+        May lie outside the batch's cells.
+    """
     safe = np.where(np.isfinite(distance), distance, 0.0)
     return np.floor(safe / batch.cell + 1e-9).astype(np.int64) + batch.before
 
@@ -66,7 +78,21 @@ def back_in_time(
 
 
 def full_force(batch: Batch, row: Ints, speed: Floats) -> Floats:
-    """Return the force per unit mass a step asks for at a speed. [m/s2]."""
+    """Return the force per unit mass that a step asks for at a speed.
+
+    Parameters
+    ----------
+    batch : Batch
+    row : numpy.ndarray of int, shape (..., cases)
+        Row of the batch's table of brake force.
+    speed : numpy.ndarray, shape (..., cases)
+        NaN counts as a stand. [m/s]
+
+    Returns
+    -------
+    numpy.ndarray, shape (..., cases)
+        [m/s2]
+    """
     place = batch.force.place_of(np.nan_to_num(speed) ** 2)
     return np.asarray(batch.force.at(row, place))
 
@@ -74,16 +100,24 @@ def full_force(batch: Batch, row: Ints, speed: Floats) -> Floats:
 def brake_point(
     batch: Batch, steady: Moment, row: Ints, phi: Floats
 ) -> tuple[Moment, Moment, Floats]:
-    """Return where the handle must move so that a point of the steady curve is met.
+    """Return where the brake controller must move so that a point of the curve is met.
+
+    Parameters
+    ----------
+    batch : Batch
+    steady : Moment
+        The point of the curve at which the step's full force acts; shape (..., cases).
+    row, phi : numpy.ndarray, shape (..., cases)
+        Row of brake force and share of the weight that brakes.
 
     Returns
     -------
     handle : Moment
-        When the handle moves, brake off before it.
+        When the brake controller moves, brake off before it.
     bite : Moment
         When the first force comes, after the dead time.
     duration : numpy.ndarray
-        From the handle to full force. [s]
+        From the controller's move to full force. [s]
     """
     top = full_force(batch, row, steady.speed)
     zero = np.zeros_like(top)
@@ -97,13 +131,24 @@ def brake_point(
 def release_point(
     batch: Batch, after: Moment, row: Ints, phi: Floats, low: Floats
 ) -> tuple[Moment, Floats]:
-    """Return where the handle must leave a step so that ``after`` is met at level ``low``.
+    """Return where the controller must leave a step so that ``after`` is met at ``low``.
+
+    Parameters
+    ----------
+    batch : Batch
+    after : Moment
+        When the lower level is reached; shape (..., cases).
+    row, phi : numpy.ndarray, shape (..., cases)
+        Row of brake force and share of the weight that brakes, of the step that is left.
+    low : numpy.ndarray, shape (..., cases)
+        The lower level of force per unit mass. [m/s2]
 
     Returns
     -------
     handle : Moment
+        When the brake controller moves.
     duration : numpy.ndarray
-        From the handle until the lower level is reached. [s]
+        From the controller's move until the lower level is reached. [s]
     """
     top = np.maximum(full_force(batch, row, after.speed), low)
     fall = (top - low) / batch.release_ramp

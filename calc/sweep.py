@@ -71,12 +71,22 @@ def curve(
 ) -> tuple[Floats, Floats, Flags]:
     """Sweep one step's curve: u at every node, deceleration and sliding in every cell.
 
-    ``start`` and ``first`` have shape (cases,); nodes before the start are NaN.
+    Parameters
+    ----------
+    batch : Batch
+    step : int or numpy.ndarray of int, shape (cases,)
+        Index of the step that is held.
+    start : numpy.ndarray of int, shape (cases,)
+        Node where each curve begins; nodes before it are NaN.
+    first : numpy.ndarray, shape (cases,)
+        u at the start. [m2/s2]
 
     Returns
     -------
     u : numpy.ndarray, shape (cells + 1, cases)
+        [m2/s2]
     actual : numpy.ndarray, shape (cells, cases)
+        Deceleration. [m/s2]
     slid : numpy.ndarray of bool, shape (cells, cases)
         Whether any wheelset slides in the cell at that speed.
     """
@@ -94,10 +104,22 @@ def curve(
 
 
 def curve_from_limit(batch: Batch, step: Ints | int, batch_cells: Batch) -> Floats:
-    """Return u of the curve to the limit itself, at every node (NaN past the limit).
+    """Return u of the curve to the limit itself, at every node.
 
-    ``batch_cells`` may carry other cell data than ``batch`` (listed places lengthened
-    for cylinders that refill).
+    Parameters
+    ----------
+    batch : Batch
+        Says where the limit is and what speed is allowed there.
+    step : int or numpy.ndarray of int, shape (cases,)
+        Index of the step that is held.
+    batch_cells : Batch
+        The cells to sweep over; may carry other data than ``batch`` (listed places
+        lengthened for cylinders that refill).
+
+    Returns
+    -------
+    numpy.ndarray, shape (cells + 1, cases)
+        NaN past the limit. [m2/s2]
     """
     whole = np.floor(batch.margin / batch.cell).astype(np.int64)
     start = batch.before - whole

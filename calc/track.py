@@ -22,6 +22,18 @@ def stepwise_integral(starts: Sequence[float], values: Sequence[float], at: Floa
 
     Before the first start the first value holds on, after the last start the last.
 
+    Parameters
+    ----------
+    starts, values : sequence of float, length (stretches)
+        Where each stretch begins, rising, and its value. [m, any]
+    at : numpy.ndarray
+        Places, in any order. [m]
+
+    Returns
+    -------
+    numpy.ndarray, shape of ``at``
+        [m times the unit of the values]
+
     Raises
     ------
     ValueError
@@ -43,7 +55,19 @@ def train_mean(
 ) -> Floats:
     """Return the mean of a stepwise function over a train whose front is at ``front``.
 
-    ``length`` 0 gives the value under the front itself (from behind).
+    Parameters
+    ----------
+    starts, values : sequence of float, length (stretches)
+        Where each stretch begins, rising, and its value. [m, any]
+    front : numpy.ndarray
+        Where the train's front is. [m]
+    length : float
+        Train length; 0 gives the value under the front itself (from behind). [m]
+
+    Returns
+    -------
+    numpy.ndarray, shape of ``front``
+        In the unit of the values.
     """
     if length > 0:
         ahead = stepwise_integral(starts, values, front)
