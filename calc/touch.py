@@ -19,7 +19,7 @@ _PEAKS = (0.05, 0.2, 0.4, 0.6, 0.8, 1.0)
 
 @dataclass(frozen=True)
 class Touches:
-    """Where and how fast the handle moves for each peak, and seconds to the mark.
+    """Where and how fast the brake controller moves for each peak, and seconds to the mark.
 
     All (peaks, cases), the lowest peak first.
     """

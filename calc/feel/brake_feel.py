@@ -83,7 +83,7 @@ class FeelRow:
     ----------
     train, condition, step : str
     first, last : float
-        Where the handle moves and where the clock stops. [m/s]
+        Where the brake controller moves and where the clock stops. [m/s]
     expected : float
         inf where the step takes too little off. [s]
     quick, slow : float
@@ -122,9 +122,9 @@ def feel_table(
     line : Line
         Gradients along the direction of travel.
     start : float
-        Where the front is when the handle moves. [m]
+        Where the front is when the brake controller moves. [m]
     first, last : float
-        Speed when the handle moves, lower speed that ends the test. [m/s]
+        Speed when the brake controller moves, lower speed that ends the test. [m/s]
     step : int
         Index of the step, the lightest by default.
     tolerances : Tolerances, optional

@@ -49,7 +49,7 @@ class Variation:
     Attributes
     ----------
     first, last : numpy.ndarray
-        Speeds at which the handle moves and the clock stops. [m/s]
+        Speeds at which the brake controller moves and the clock stops. [m/s]
     gradient : numpy.ndarray
         Added to the gradient of the line. [-]
     mass, brake, resistance : numpy.ndarray
@@ -93,7 +93,7 @@ def seconds_taken(
     way: Variation,
     longest: float = LONGEST,
 ) -> Floats:
-    """Return the seconds from the handle's move until the lower speed is read. [s].
+    """Return the seconds from the brake controller's move until the lower speed is read. [s].
 
     Parameters
     ----------
@@ -104,7 +104,7 @@ def seconds_taken(
     line : Line
         Only its gradients are used, averaged over the train's length.
     start : float
-        Where the front is when the handle moves, along the line. [m]
+        Where the front is when the brake controller moves, along the line. [m]
     way : Variation
         Every array of the same length.
     longest : float

@@ -47,7 +47,7 @@ class DryTest:
     step : int
         0 the lightest.
     begun : float
-        When the handle moved. [s]
+        When the brake controller moved. [s]
     speed : float
         [m/s]
     share, share_spread : float

@@ -83,7 +83,7 @@ def estimate(
         Of each approach.
     react : bool
         Whether a driver who slides goes to the highest service step after the reaction
-        time, as cover reckons; otherwise the handle stays.
+        time, as cover reckons; otherwise the brake controller stays.
     confidence : float
         Of the intervals. [-]
 

@@ -68,7 +68,7 @@ class Comparison:
     speeds : numpy.ndarray, shape (speeds,)
         [m/s]
     metres, seconds : numpy.ndarray, shape (brakes, states, speeds)
-        From the handle's move to the stand; NaN: no stand. [m, s]
+        From the brake controller's move to the stand; NaN: no stand. [m, s]
     slid : numpy.ndarray of bool, shape (brakes, states, speeds)
     hottest : numpy.ndarray, shape (brakes, states, speeds)
         Of rims and blocks; a disc unit's wheels stay as they were. [degC]
@@ -156,7 +156,7 @@ def _begin(
     blocks: BlockData,
     shape: tuple[int, ...],
 ) -> _Cases:
-    """Return the runs as the handle moves."""
+    """Return the runs as the brake controller moves."""
     brake = np.broadcast_to(np.arange(shape[0])[:, None, None], shape).ravel()
     mu = _disc_adhesion(state, states, speed)
     zero = np.zeros(speed.shape)

@@ -11,14 +11,14 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Flags = NDArray[np.bool_]
 
-#: The handle is off.
+#: The brake controller is off.
 OFF = -1
 #: No order.
 NO_STEP = -2
 #: Never, or nowhere.
 NEVER = np.inf
 
-#: How the handle came where it is.
+#: How the brake controller came where it is.
 _FIRST, _RUN_IN, _LAST = 0, 1, 2
 
 
@@ -37,7 +37,7 @@ class Orders:
     fan_period : numpy.ndarray
         Time of one release and re-application after a slide; 0: not fanned. [s]
     fan_share : numpy.ndarray
-        Share of the period in which the handle is off. [-]
+        Share of the period in which the brake controller is off. [-]
     then_at : numpy.ndarray
         Place of the front at which the last resort is taken; infinite: nowhere. [m]
     then_step : numpy.ndarray of int

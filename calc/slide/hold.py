@@ -38,7 +38,7 @@ class HoldOrGo:
         From the first sign to the stand; on this rail, a slide that begins nearer to
         the limit than this is not stopped. NaN: unknown, or it never stops. [m]
     latest : numpy.ndarray
-        How far before the limit the handle must move at the latest, with the usual step
+        How far before the limit the controller must move at the latest, with the usual step
         held until there; NaN: unknown, or not even at once is enough. For holding
         itself it is `needed` where that is enough. [m]
     """
@@ -69,7 +69,7 @@ def hold_or_go(
     speed, front, limit : numpy.ndarray, shape (cases,)
         At the first sign, with the usual step acting in full. [m/s, m, m]
     reaction : float
-        From the first sign to the handle moving. [s]
+        From the first sign to the brake controller moving. [s]
 
     Raises
     ------

@@ -75,7 +75,7 @@ class Lesson:
     ----------
     name : str
     brake_before : float
-        Where the handle moved, before the mark. [m]
+        Where the brake controller moved, before the mark. [m]
     past_mark, past_platform : float
         Of the front at the stand; negative: short of it. [m]
     off_platform : float

@@ -222,7 +222,7 @@ class SlideRuns:
     Attributes
     ----------
     speed : numpy.ndarray
-        When the handle first moves. [m/s]
+        When the brake controller first moves. [m/s]
     start : numpy.ndarray
         Where the front is then. [m]
     mark, limit : numpy.ndarray

@@ -18,11 +18,11 @@ class Trace:
     Attributes
     ----------
     seconds : numpy.ndarray, shape (times,)
-        From the handle's first move. [s]
+        From the brake controller's first move. [s]
     front, speed, slowing : numpy.ndarray
         [m, m/s, m/s2]
     handle, step : numpy.ndarray of int
-        Where the handle is, and the step that acts after the dead time; -1 is off.
+        Where the brake controller is, and the step that acts after the dead time; -1 is off.
     brake : numpy.ndarray
         Mean brake force per unit mass. [m/s2]
     level, held : numpy.ndarray
@@ -51,7 +51,7 @@ class SlideResult:
     stop : numpy.ndarray
         Where the front stood; NaN if it never did. [m]
     seconds : numpy.ndarray
-        From the handle's first move. [s]
+        From the brake controller's first move. [s]
     to_mark, to_limit : numpy.ndarray
         From the stand to mark and limit; negative: past it. [m]
     slid_metres : numpy.ndarray, shape (runs, wheelsets)

@@ -171,7 +171,7 @@ class _Batch:
         )
 
     def _command(self, count: int) -> None:
-        """Let the driver move the handle, and the dead time pass."""
+        """Let the driver move the brake controller, and the dead time pass."""
         now, orders = self.now, self.runs.orders
         built = self.wheels.level.mean(axis=1)
         leave, sooner = plan_speeds(self.train, self.gear, self.hand, orders, now, built)

@@ -39,7 +39,7 @@ Deno.test("a figure of where it was needs a good receiver, and is given once", (
   assert.match(said(8, { place: "between A and B, 160 yards before B platform" }), /B platform; /);
 });
 
-Deno.test("a step has the name that stands on the handle, and a number where the train is not known", () => {
+Deno.test("a step has the name that stands on the brake controller, and a number where the train is not known", () => {
   const said = (train) => sayWords(draft({ happened: ["slide"], step: "2", train }), base, "", words);
   assert.match(said("electric-3"), /slide in B2\./);
   assert.match(said(null), /slide in step 2\./);

@@ -22,7 +22,7 @@ FIGURES = {
         "m/s\N{SUPERSCRIPT TWO}",
     ),
     "build_up_mps3": ("build-up of brake force", "m/s\N{SUPERSCRIPT THREE}"),
-    "dead_time_s": ("from the handle to the first brake force", "s"),
+    "dead_time_s": ("from the brake controller to the first brake force", "s"),
     "isolated_share": ("share of the brakes isolated", ""),
     "length_m": ("length, by formation", "m"),
     "mass_t": ("mass, by formation", "t"),

@@ -33,7 +33,7 @@ class Approach:
     """One approach as it came out; every figure is an outcome.
 
     `slide_at` is metres from the mark and mph at the first sign of a slide, or None;
-    `curve` holds such pairs from the handle's move to the stand.
+    `curve` holds such pairs from the brake controller's move to the stand.
     """
 
     name: str
@@ -51,7 +51,7 @@ class Approach:
 class State:
     """One rail state of the comparison; rows by brake, columns by speed.
 
-    `curves` holds, by brake, pairs of metres from the handle's move and mph.
+    `curves` holds, by brake, pairs of metres from the brake controller's move and mph.
     """
 
     name: str

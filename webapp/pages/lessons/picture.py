@@ -57,8 +57,8 @@ def _stop(brakes: Brakes, state: State, frame: Frame) -> Picture:
     return Picture(
         key="stop-" + state.name.replace(" ", "-"),
         title=f"{state.name.capitalize()}: stops from {brakes.curve_mph} mph",
-        text=f"Speed in mph falling over metres from the handle's move. Stands: {ends}.",
-        across="metres from the handle's move",
+        text=f"Speed in mph over the metres after the controller moves. Stands: {ends}.",
+        across="metres after the controller moves",
         strokes=tuple(
             Stroke(name, kind, frame.line(curve))
             for name, kind, curve in zip(brakes.names, STROKES, state.curves, strict=True)

@@ -40,7 +40,7 @@ def lines(lessons: Lessons) -> Iterator[str]:
         for what, value in facts(one, scene):
             yield f"  {what:<28}{value}"
     yield ""
-    yield f"Two brakes: metres from the handle's move to the stand, {brakes.step}, level."
+    yield f"Two brakes: metres from the controller's move to the stand, {brakes.step}, level."
     yield "  s: wheels slid"
     for state in brakes.states:
         yield ""

@@ -65,7 +65,7 @@ def _stop(target: Json) -> str | None:
 
 
 def _step(train: Json, step: str | None) -> str | None:
-    """Return the name on the handle; a report knows three steps by number."""
+    """Return the name on the brake controller; a report knows three steps by number."""
     steps: list[str] = train.get("steps", [])
     if step is None or not step.isdigit() or len(steps) != 3:
         return step
