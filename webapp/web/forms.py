@@ -80,7 +80,7 @@ class When(DateTimeLocalField):  # type: ignore[misc]
 
 
 class Version(FlaskForm):  # type: ignore[misc]
-    """The version that was read: who comes second is told."""
+    """The version that was read, so that the second of two editors hears of the first."""
 
     version = IntegerField(validators=[NEEDED])
 
