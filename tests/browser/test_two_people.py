@@ -139,9 +139,9 @@ def desk_publishes(page: Page, depot: Server, report: str) -> str:
     page.get_by_label("Told by whom").fill("signaller, Corvane")
     page.get_by_label("Reference").fill("entry 12")
     assert Axe().run(page).response["violations"] == []
-    page.get_by_role("button", name="Keep as a draft").press("Enter")
+    page.get_by_role("button", name="Keep it and see what it changes").press("Enter")
     expect(page.locator("main")).to_contain_text("A draft. No tablet was told.")
-    page.get_by_role("button", name="Publish to every tablet").press("Enter")
+    page.get_by_role("button", name="Publish now").press("Enter")
     expect(page.locator("main")).to_contain_text("not yet warned: 2")
     return page.url
 

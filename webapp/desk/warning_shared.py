@@ -14,7 +14,7 @@ from webapp.lines import in_use
 from webapp.lines.in_use import Json
 from webapp.plain.fields import written
 from webapp.records import tablets
-from webapp.records.warnings import clearing, overview, receipts, service, steps
+from webapp.records.warnings import clearing, effect, overview, receipts, service, steps
 from webapp.records.warnings.models import Warned
 from webapp.store.db import reading
 from webapp.web import forms as desk_fields
@@ -41,6 +41,10 @@ def page_of(name: uuid.UUID, trouble: str | None = None) -> str:
             "said": {},
             "behind": service.newest_held(session, warning) > warning.rev,
         }
+        found["effect"] = None
+        if warning.status != service.ENDED:
+            day = now.astimezone(desk_fields.zone()).date().isoformat()
+            found["effect"] = effect.of(session, warning, day)
         if warning.status == service.PUBLISHED:
             lacking = tablets.page(session, after, receipts.holders(name, warning.rev))
             found["lacking"] = lacking

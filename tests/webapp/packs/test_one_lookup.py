@@ -142,8 +142,8 @@ def test_the_view_for_a_test_stop_says_the_same(demo: Built, tablet: Json) -> No
         season = int(bool(target["listed"]) and advice_.in_season(base, target, DAY))
         if one["season"] != season:
             continue
-        cell = controlled_stop._Cell(base, demo.table, one["train"], one["state"], DAY, ())
-        said = controlled_stop._advice(cell, target, one["state"])
+        cell = controlled_stop.Cell(base, demo.table, one["train"], one["state"], DAY, ())
+        said = controlled_stop.advice(cell, target, one["state"])
         assert said.words == one["first"], cell_of(one)
         figures = one["advice"] if is_advised(one["advice"]) else {}
         expected = (figures.get("brake"), figures.get("seconds"))

@@ -90,13 +90,13 @@ def view(
     train = train if train and train in trains else str(trains[0])
     pickable = [one["key"] for one in base["states"] if one.get("pickable", True)]
     state = state if state and state in pickable else str(pickable[0])
-    others = _others(session, warning)
+    live_too = others(session, warning)
     told = restrictions.told(session)
     live = lowering.in_force(base, warning.direction, told, datetime.now(UTC))
-    cell = _Cell(base, table, trains.index(train), chain.index(state), day, live)
+    cell = Cell(base, table, trains.index(train), chain.index(state), day, live)
     stops = in_use.stops_within(base, warning.direction, warning.from_m, warning.to_m)
     return View(
-        [_stop(cell, stop, warning, others, treated) for stop in stops],
+        [_stop(cell, stop, warning, live_too, treated) for stop in stops],
         [(one["key"], one["name"]) for one in base["trains"]],
         [(one["key"], one["name"]) for one in base["states"] if one["key"] in pickable],
         train,
@@ -106,7 +106,9 @@ def view(
 
 
 @dataclass(frozen=True)
-class _Cell:
+class Cell:
+    """One train of one pack on one day; `state` is what is planned for the trip."""
+
     base: Json
     table: Json
     train: int
@@ -115,7 +117,7 @@ class _Cell:
     restricted: Sequence[lowering.InForce]
 
 
-def _others(session: Session, warning: Warned) -> list[Warned]:
+def others(session: Session, warning: Warned) -> list[Warned]:
     """Return the other warnings that live on this line and in this direction."""
     same = Warned.line_key == warning.line_key, Warned.direction == warning.direction
     query = select(Warned).where(Warned.status == "published", Warned.id != warning.id, *same)
@@ -123,34 +125,36 @@ def _others(session: Session, warning: Warned) -> list[Warned]:
 
 
 def _stop(
-    cell: _Cell, target: Json, warning: Warned, others: Sequence[Warned], treated: bool
+    cell: Cell, target: Json, warning: Warned, live_too: Sequence[Warned], treated: bool
 ) -> Stop:
-    met = [one for one in others if _meets(cell.base, target, one)]
-    stand = max([cell.state, *(_rank(cell.base, one) for one in met)])
+    met = [one for one in live_too if meets(cell.base, target, one)]
+    stand = max([cell.state, *(rank(cell.base, one) for one in met)])
     refused = BUFFERS if target["kind"] == "buffers" and not treated else None
     platform = f", platform {target['platform']}" if target.get("platform") else ""
     return Stop(
         target["name"] + platform,
-        None if refused else _advice(cell, target, stand),
-        _advice(cell, target, max(stand, _rank(cell.base, warning))),
+        None if refused else advice(cell, target, stand),
+        advice(cell, target, max(stand, rank(cell.base, warning))),
         refused,
         len(met),
     )
 
 
-def _meets(base: Json, target: Json, warning: Warned) -> bool:
+def meets(base: Json, target: Json, warning: Warned) -> bool:
+    """Whether a warning reaches into the approach to a stop."""
     found = in_use.stops_within(base, warning.direction, warning.from_m, warning.to_m)
     return any(one["key"] == target["key"] for one in found)
 
 
-def _rank(base: Json, warning: Warned) -> int:
+def rank(base: Json, warning: Warned) -> int:
     """Return a warning's place in the chain; a state this pack does not know is the worst."""
     keys = [one["key"] for one in base["states"]]
     known = warning.plan_state in keys and warning.datum == base["route"]["datum"]
     return keys.index(warning.plan_state) if known else len(keys) - 1
 
 
-def _advice(cell: _Cell, target: Json, state: int) -> Advice:
+def advice(cell: Cell, target: Json, state: int) -> Advice:
+    """Return what the card says at a stop on one rail state, restrictions counted."""
     base = cell.base
     index = [one["key"] for one in base["targets"]].index(target["key"])
     season = 1 if in_season(base, target, cell.day) else 0
