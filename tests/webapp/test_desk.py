@@ -481,8 +481,8 @@ def test_the_page_asks_the_store_a_fixed_number_of_questions(app: Flask) -> None
     keep_at(app, [1])
     few = count_queries(app)
     keep_at(app, list(range(49)))
-    # Two of them: how many wait from tablets not enrolled, and whether the list changed.
-    assert count_queries(app) == few <= 19
+    # Four of them are the picture of the shift: which line, its reports, warnings, treatments.
+    assert count_queries(app) == few <= 23
 
 
 def count_queries(app: Flask) -> int:

@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -9,7 +9,7 @@ from flask import Blueprint, Response, current_app, render_template, request
 
 from webapp.plain.fields import written
 from webapp.records import not_enrolled as strangers
-from webapp.records.reports import filters, inbox, sequence
+from webapp.records.reports import filters, inbox, sequence, shift
 from webapp.records.reports.words import WORDS_FOUND, WORDS_HAPPENED
 from webapp.store.db import reading
 from webapp.web.access import needs, open_to_all
@@ -69,6 +69,10 @@ def newest() -> str | tuple[str, int]:
             counts, apart = inbox.waiting(session), strangers.waiting(session)
             found = {"page": page, "doubts": sequence.doubts(session)}
             found |= {"waiting": counts, "apart": apart}
+            now = datetime.now(UTC)
+            found["picture"] = (
+                None if before else shift.of_list(session, lines, wanted.line, now)
+            )
             found["changes"] = inbox.mark(session, counts.by_rank, apart.gravest)
     except filters.Faults as error:
         return _refused(error), 422
@@ -87,6 +91,7 @@ def _refused(error: filters.Faults) -> str:
         waiting=None,
         apart=None,
         changes=None,
+        picture=None,
         before=None,
         faults=error.faults,
         typed=request.args.to_dict(),

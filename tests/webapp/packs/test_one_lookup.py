@@ -25,7 +25,8 @@ from webapp.lines.picture import drawn_approach, drawn_usual
 from webapp.packs.service import OneTarget, one_target
 from webapp.records import allowance
 from webapp.records.reports import approach
-from webapp.records.warnings import controlled_stop
+from webapp.records.warnings import controlled_stop, effect
+from webapp.records.warnings.models import Warned
 
 Json = dict[str, Any]
 SCRIPT = Path(__file__).with_name("agree_card.js")
@@ -148,6 +149,38 @@ def test_the_view_for_a_test_stop_says_the_same(demo: Built, tablet: Json) -> No
         figures = one["advice"] if is_advised(one["advice"]) else {}
         expected = (figures.get("brake"), figures.get("seconds"))
         assert (said.brake_m, said.seconds) == expected
+
+
+def test_what_a_warning_changes_is_what_the_cards_say(demo: Built, tablet: Json) -> None:
+    """At every stop and for every train: the card of each state, and of the warned one."""
+    base, keys = demo.base, [one["key"] for one in demo.base["states"]]
+    cards = {cell_of(one): one["first"] for one in tablet["cells"]}
+    changed = same = 0
+    for warned in ("damp", "leaf"):
+        rank = keys.index(warned)
+        for index, target in enumerate(base["targets"]):
+            season = int(bool(target["listed"]) and advice_.in_season(base, target, DAY))
+            warning = Warned(
+                direction=target["direction"], plan_state=warned, from_m=0.0, to_m=0.0,
+                datum=base["route"]["datum"],
+            )  # fmt: skip
+            found = effect.stop(base, demo.table, target, warning, (), (), DAY)
+            assert target["name"] in found.name
+            for group in found.trains:
+                for train, unit in enumerate(base["trains"]):
+                    if group.names is not None and unit["name"] not in group.names:
+                        continue
+                    if target["mark_m"][train] is None:
+                        continue
+                    pickable = [n for n, one in enumerate(base["states"]) if one["pickable"]]
+                    for state, row in zip(pickable, group.rows, strict=True):
+                        plain = cards[season, index, state, train]
+                        now = cards[season, index, max(state, rank), train]
+                        assert (row.without, row.warned) == (plain, now)
+                        if plain != now:
+                            assert row.same is None
+                        changed, same = changed + (plain != now), same + (row.same is not None)
+    assert changed > 100 and same > 100, (changed, same)
 
 
 def test_control_adds_up_what_the_brief_adds_up(demo: Built, tablet: Json) -> None:

@@ -18,10 +18,12 @@ from sqlalchemy import text
 from tests.support.desk import account, desk_client, entered, form_token, submit
 from tests.support.queries import counted
 from tests.support.reports import item
+from tests.support.small_pack import small_pack
 from tests.support.warned import BASE, WHO, end, publish_line, typed, warn
 from tests.webapp.warnings.test_receipts import hand_in, receipt, tablet_at
 from webapp.desk import warning_forms
 from webapp.lines import in_use
+from webapp.publish import service as publisher
 from webapp.records.warnings import proposal, service
 from webapp.store.db import db, reading, writing
 
@@ -395,7 +397,7 @@ def test_lists_cost_the_same_for_one_and_for_many(line: Flask) -> None:
         for _n in range(12):
             hand_in(tablet_at(line, "Kettle Bay"), receipt((warn(line).id, 2)))
     assert costs[0] == costs[1]
-    assert max(costs[0]) <= 17
+    assert max(costs[0]) <= 21
 
 
 def test_the_list_goes_on_page_by_page_and_skips_none(
@@ -482,3 +484,26 @@ def test_times_are_typed_in_the_desks_zone(make_app: Callable[..., Flask]) -> No
     assert 'value="2026-11-25T06:40"' in desk_client(app).get(f"{path}/amend").text
     assert warning_forms.number("0,05") == 0.05
     assert typed()["state"] == "leaf"
+
+
+def test_a_drafts_page_says_what_it_changes_and_a_published_one_how_many_tablets_have_it(
+    app: Flask,
+) -> None:
+    with app.app_context(), writing() as session:
+        publisher.publish(session, small_pack(), datetime.now(UTC))
+    client = desk_client(app, "publish")
+    place = {"direction": "down", "from_place": "2m 00ch", "to_place": "2m 70ch"}
+    worst = made(client, state="leaf", **place)
+    page = client.get(worst).text
+    before, _, after = page.partition(">Publish now</button>")
+    assert "What it changes on the cards" in before and after
+    assert re.search(r"<strong>Fern Mill[^<]* changes on \w+ of \w+ states\.</strong>", before)
+    assert do(client, worst, "publish").status_code == 302
+    page = client.get(worst).text
+    assert re.search(r"<strong>Published: 0 of \d+ tablets have it\.</strong>", page)
+    # The second says why it changes nothing: the first counts in both.
+    mild = client.get(made(client, state="damp", **place)).text
+    assert re.search(r"Fern Mill[^<]* is the same on all \w+ states: ", mild), mild
+    assert "another warning here plans with Leaf film already" in mild
+    away = client.get(made(client, state="leaf", **{**place, "direction": "up"})).text
+    assert "What it changes on the cards" in away
