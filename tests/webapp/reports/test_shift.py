@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import uuid
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from itertools import pairwise
 from typing import Any
 from xml.etree import ElementTree as ET
 
@@ -16,8 +18,10 @@ from tests.support.reports import item
 from tests.support.small_pack import small_pack
 from tests.support.warned import typed
 from webapp.lines import in_use
+from webapp.packs.register import fit_listed
 from webapp.publish import service as publisher
 from webapp.records.places import register, treatments
+from webapp.records.places import service as places
 from webapp.records.reports import shift
 from webapp.records.warnings import service as warnings
 from webapp.store.db import reading, writing
@@ -61,8 +65,8 @@ def test_marks_stand_at_their_place_and_time_by_kind(line: Flask) -> None:
     marks = sorted(drawn(line).marks, key=lambda one: -one.x)
     assert [one.kind for one in marks] == list(KINDS)
     # Down the page as the posts rise, across as the clock runs: equal steps of both.
-    ups = {round(b.y - a.y, 1) for a, b in zip(marks, marks[1:], strict=False)}
-    hours = {round(a.x - b.x) for a, b in zip(marks, marks[1:], strict=False)}
+    ups = {round(b.y - a.y, 1) for a, b in pairwise(marks)}
+    hours = {round(a.x - b.x) for a, b in pairwise(marks)}
     assert len(hours) == 1 and hours.pop() == round((shift.RIGHT - shift.LEFT) / 12)
     assert max(ups) - min(ups) < 0.25 and min(ups) > 0
     words = [one.words for one in drawn(line).rows]
@@ -74,14 +78,22 @@ def test_warnings_and_treatments_are_bars_and_rows(line: Flask) -> None:
     place = {"direction": "down", "from_place": "1m 40ch", "to_place": "2m 10ch"}
     with line.app_context(), writing() as session:
         begun = (NOW - timedelta(hours=3)).isoformat()
-        made = warnings.draft(session, typed(**place, from_at=begun), "test", NOW)
+        made = warnings.draft(
+            session, typed(**place, from_at=begun), "test", NOW, uuid.uuid4()
+        )
         base = in_use.bases(session)["larch-valley"]
+        said = {"from": "2m 00ch", "to": "2m 20ch", "state": "damp", "direction": "down"}
+        said |= {"season_from": "10-01", "season_to": "12-13", "name": "Larch cutting"}
+        said |= {"reason": "trees", "source": "a test"}
+        places.enlist(session, base, said, "test", NOW, fit=fit_listed)
+        session.flush()
         listed = register.listed_now(session, {"larch-valley": base})
         assert [one.kind for one in drawn_in(session, base).bars] == [], "a draft is none"
         warnings.publish(session, made.id, made.rev, "test", NOW)
         told = {"done_at": NOW - timedelta(hours=6), "means": "train", "outcome": "done"}
         told |= {"next_line": "no", "told_by": "crew", "note": ""}
-        treatments.note(session, listed[0], told, "test", NOW)
+        here = next(one for one in listed if one.name == "Larch cutting")
+        treatments.note(session, here, told, "test", NOW)
     picture = drawn(line)
     warned, treated = picture.bars
     step = (shift.RIGHT - shift.LEFT) / 12
