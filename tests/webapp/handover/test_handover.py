@@ -67,6 +67,7 @@ def test_what_waits_is_counted_and_listed(line: Flask, send: Send) -> None:
         "Old Larch",
     ):
         assert said in text, said
+    assert text.index("What is live") < text.index("What waits") < text.index("What changed")
     with line.app_context(), writing() as session:
         answers.answer(session, uuid.UUID(report["id"]), 3, "vale", NOW)
     text = page(client)

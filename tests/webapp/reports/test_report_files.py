@@ -83,6 +83,8 @@ def test_r90_what_is_filtered_is_what_the_file_holds(line: Flask) -> None:
     first = found[0]
     assert (first["text"], first["happened"]) == ("=1+1\nöst", ["slide", "leaves"])
     assert first["observed_at"] == "2026-11-25T06:40:00.000000Z"
+    # 4000 m are 198.84 chains of 20.1168 m (BS 350-1, from memory), and 80 are a mile.
+    assert [one["along"] for one in found] == ["2 mi 38.84 ch", None, None]
     assert [one["number"] for one in rows(line, "?found=good")] == [2]
     assert rows(line, "?q=nothing+like+it") == []
     assert (

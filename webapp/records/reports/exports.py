@@ -14,7 +14,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session
 
-from webapp.lines.posts import point_at
+from webapp.lines.posts import place_along, point_at, unit_of
 from webapp.plain import csvtext, geojson
 from webapp.plain.jsontext import rfc3339
 from webapp.records.reports import inbox
@@ -34,7 +34,7 @@ OF_BODY = (
 POSITION = ("lat", "lon", "accuracy_m", "age_s")
 MOMENTS = ("observed_at", "observed_est_at", "received_at", "reviewed_at")
 COLUMNS = (
-    *("number", "id", "line", *OF_BODY, *POSITION, *MOMENTS, "clock_offset_s"),
+    *("number", "id", "line", *OF_BODY, "along", *POSITION, *MOMENTS, "clock_offset_s"),
     *("apart", "joined_to", "answer", "trains_warned"),
 )
 TRUTHS = {"sand_used", "flats_suspected", "train_not_seen", "apart"}
@@ -67,11 +67,12 @@ def _facts(session: Session, rows: list[Report]) -> list[Json]:
     ids = [row.id for row in rows]
     told = session.scalars(select(Answer).where(Answer.report_id.in_(ids)))
     answers = {one.report_id: one for one in told}
-    return [facts(row, answers.get(row.id)) for row in rows]
+    bases = inbox.lines(session)
+    return [facts(row, answers.get(row.id), bases.get(row.line_key)) for row in rows]
 
 
-def facts(row: Report, answer: Answer | None) -> Json:
-    """Return one report under the names of the columns."""
+def facts(row: Report, answer: Answer | None, base: Json | None) -> Json:
+    """Return one report under the names of the columns; `along` as the line's posts count."""
     body = {**BLANK, **row.item["body"]}
     position = body["position"] or {}
     return {
@@ -81,6 +82,7 @@ def facts(row: Report, answer: Answer | None) -> Json:
         **{name: body[name] for name in OF_BODY},
         "happened": body["happened"] or [],
         "text": body["text"] or "",
+        "along": None if row.at_m is None else place_along(row.at_m, unit_of(base)),
         **{name: position.get(name) for name in POSITION},
         **{name: _moment(getattr(row, name)) for name in MOMENTS},
         "clock_offset_s": row.clock_offset_s,
