@@ -167,16 +167,16 @@ class _Treated:
 
 
 def _treated(session: Session, line: str, base: Json, since: datetime) -> list[_Treated]:
-    query = select(Treatment).where(Treatment.done_at >= since).order_by(Treatment.done_at)
-    rows = list(session.scalars(query))
-    if not rows:
-        return []
-    struck = {one.strikes for one in rows}
     places = {one.id: one for one in register.listed_now(session, {line: base})}
+    # By place: that is how treatments are indexed.
+    query = select(Treatment).where(Treatment.place_id.in_(places), Treatment.done_at >= since)
+    rows = list(session.scalars(query.order_by(Treatment.done_at)))
+    struck = {one.strikes for one in rows}
     return [
         _Treated(one, there.name, there.from_m, there.to_m)
         for one in rows
-        if one.strikes is None and one.id not in struck and (there := places.get(one.place_id))
+        if one.strikes is None and one.id not in struck
+        for there in (places[one.place_id],)
     ]
 
 
