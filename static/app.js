@@ -7,6 +7,7 @@
 
 import { startFollowing } from "./core/follow.js";
 import { restrictionsKept } from "./core/restrictions.js";
+import { weatherKept } from "./core/weather.js";
 import { reportsOf } from "./core/rows.js";
 import { createActions, sorted } from "./data/actions.js";
 import { BUILD } from "./data/build.js";
@@ -52,7 +53,7 @@ const SCREENS = {
 const NAV = /** @type {const} */ (["brief", "next", "report", "outbox"]);
 const ALONE = new Set(["overrun", "short"]);
 /** What of the storage the first page is made from. */
-const RECALLED = ["prep", "route", "tablet", "duty", "confirmed", "confirmed_by", "answers", "restrictions", "shownCards", "newFigures"];
+const RECALLED = ["prep", "route", "tablet", "duty", "confirmed", "confirmed_by", "answers", "restrictions", "weather", "shownCards", "newFigures"];
 /** On these pages nobody is in the middle of anything: the app may change its version. */
 const AT_LEISURE = new Set(["brief", "outbox"]);
 /** These show what was answered. */
@@ -144,7 +145,7 @@ function drawFoot(hidden) {
 
 async function recallState() {
   // Beside each other: the card waits for the slowest, not for their sum.
-  const [{ prep, route, tablet, duty, confirmed, confirmed_by, answers, restrictions, shownCards, newFigures }, index, follow, emptied, all, kept] = await Promise.all([
+  const [{ prep, route, tablet, duty, confirmed, confirmed_by, answers, restrictions, weather, shownCards, newFigures }, index, follow, emptied, all, kept] = await Promise.all([
     recallAll(RECALLED),
     heldIndex(),
     recallFollow(),
@@ -169,6 +170,7 @@ async function recallState() {
     shownCards: shownCards ?? null,
     newFigures: newFigures ?? {},
     restrictions: restrictionsKept(restrictions),
+    weather: weatherKept(weather),
     follow: startFollowing(follow),
     emptied,
     ...all,

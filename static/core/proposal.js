@@ -69,7 +69,7 @@ function columnOf(questions, answers) {
  */
 export function withAnswer(base, prep, { key, answer, when, now }) {
   const before = prep.asked ?? null;
-  const answers = { ...(before && !isAskedOld(base, before, now) ? before.answers : {}), [key]: answer };
+  const answers = { ...(before && !before.weather && !isAskedOld(base, before, now) ? before.answers : {}), [key]: answer };
   const found = proposed(base, answers, when);
   const kept = { state: before?.state ?? null, why: before?.why ?? [] };
   const { state, why } = found ?? kept;
@@ -90,7 +90,8 @@ export function isAskedOld(base, asked, now) {
 
 /** Another trip, or another run of it: why a better state was taken held for the former one. @param {Prep | null} prep */
 export function askedBefore(prep) {
-  return prep?.asked ? { ...prep.asked, reason: null } : null;
+  // What the weather proposed was of that trip's hours.
+  return prep?.asked && !prep.asked.weather ? { ...prep.asked, reason: null } : null;
 }
 
 /**

@@ -31,8 +31,14 @@
  * @typedef {{leafy: boolean, looked_below: number, questions: {key: string, answers: string[]}[],
  *   outcomes: {state: string, why: string[]}[], rows: number[][], at: number[][][]}} Proposals
  * @typedef {{answers: Record<string, string>, at: number, state: string | null, why: string[],
- *   reason: string | null}} Asked what was answered and when, the state it proposes and why; reason: why a
- *   better one is taken for this trip
+ *   reason: string | null, weather?: {given: number, from: number | null}}} Asked what was answered and when, the
+ *   state it proposes and why; reason: why a better one is taken for this trip; weather: the depot's weather
+ *   proposes it, given when, and from when on it is so
+ * @typedef {{at: string, state: string | null, why: string[]}} WeatherHour at: its end
+ * @typedef {{line: string, given_at: string, ends_at: string, hours: WeatherHour[]}} LineWeather
+ * @typedef {{rows: LineWeather[], at: number | null, etag: string | null, refused: boolean}} HeldWeather
+ *   at: the depot's time of what is held; refused: what came last cannot be read
+ * @typedef {{state: string, why: string[], given: number, from: number | null}} TripWeather
  * @typedef {{format: string, version: number, route: RouteInfo, directions: Direction[], places: Place[],
  *   targets: Target[], landmarks: Landmark[], gradients: [number, number, number][],
  *   limits: Record<string, [number, number, number][]>, listed: Listed[], states: RailState[], trains: Train[],

@@ -13,6 +13,7 @@ import { fetchAnswers } from "./answers.js";
 import { PING_MS, get, post } from "./api.js";
 import { syncRestrictions } from "./ask-restrictions.js";
 import { syncWarnings } from "./ask-warnings.js";
+import { syncWeather } from "./ask-weather.js";
 import { handOver } from "./counts.js";
 import { askTablet, WAS_ENROLLED } from "./enrol.js";
 import { noteHolding } from "./holding.js";
@@ -144,6 +145,7 @@ async function syncOnce(store, tellDepot, offerAll) {
   // At once and not after the packs: somebody at the desk waits for it.
   tellDepot();
   await fetchRestrictions(store);
+  await fetchWeather(store);
   await fetchAnswers(store).catch((error) => console.error("answers not fetched", error));
   try {
     await takePacks(store);
@@ -199,4 +201,11 @@ async function fetchWarnings(store) {
 async function fetchRestrictions(store) {
   const changed = await syncRestrictions(store).catch((error) => console.error("restrictions not fetched", error));
   if (changed) refreshView(store);
+}
+
+/** @param {Store} store */
+async function fetchWeather(store) {
+  const before = store.get().weather.rows;
+  await syncWeather(store).catch((error) => console.error("weather not fetched", error));
+  if (store.get().weather.rows !== before) refreshView(store);
 }

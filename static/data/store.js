@@ -1,7 +1,7 @@
 /**
  * State of the app: get, set, subscribe. Screens draw from it; events only change it.
  *
- * @import {Contact, DepotAnswer, Draft, HeldRestrictions, HeldWarnings, LostRow, OutboxRow, Pack, Prep, Receipt, Trip, TripView} from "../core/types.js"
+ * @import {Contact, DepotAnswer, Draft, HeldRestrictions, HeldWarnings, HeldWeather, LostRow, OutboxRow, Pack, Prep, Receipt, Trip, TripView} from "../core/types.js"
  * @import {FollowState} from "../core/follow.js"
  * @import {NewFigures} from "../core/new-figures.js"
  * @import {ShownCards} from "../core/changed.js"
@@ -9,7 +9,7 @@
  * @import {Trouble} from "./idb.js"
  * @typedef {{
  *   packs: Record<string, {sha: string, name: string, fetchedAt: number, damaged: boolean} | undefined>,
- *   warnings: HeldWarnings, restrictions: HeldRestrictions, asking: boolean, fetching: boolean, progress: import("../core/pack-said.js").Progress | null,
+ *   warnings: HeldWarnings, restrictions: HeldRestrictions, weather: HeldWeather, asking: boolean, fetching: boolean, progress: import("../core/pack-said.js").Progress | null,
  *   refused: Why | null, withdrawn: Withdrawn[], confirmed: number | null, confirmedBy: number | null, lapsed: number | null,
  *   roomShort: {freeMb: number, packMb: number} | null, prep: Prep | null, pack: Pack | null, view: TripView | null,
  *   duty: import("../core/duty.js").Duty | null, follow: FollowState, position: "off" | "asked" | "on",
@@ -49,11 +49,12 @@
 
 import { startFollowing } from "../core/follow.js";
 import { noRestrictions } from "../core/restrictions.js";
+import { noWeather } from "../core/weather.js";
 
 /** @returns {State} before anything is read from the disk */
 export function firstState() {
   return {
-    packs: {}, warnings: { rows: [], at: null, kept: null, broken: false }, restrictions: noRestrictions(),
+    packs: {}, warnings: { rows: [], at: null, kept: null, broken: false }, restrictions: noRestrictions(), weather: noWeather(),
     asking: false, fetching: false, progress: null, refused: null, withdrawn: [], confirmed: null, confirmedBy: null, lapsed: null, tablet: null, roomShort: null,
     prep: null, duty: null, pack: null, view: null,
     follow: startFollowing(), position: "off",

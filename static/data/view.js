@@ -11,6 +11,7 @@ import { lapsedDays } from "../core/lapse.js";
 import { forAnotherRun, isRunOver } from "../core/prepare.js";
 import { tripView, withoutAdvice } from "../core/trip.js";
 import { readingOf } from "../core/warnings.js";
+import { withWeather } from "../core/weather.js";
 
 /**
  * Work the trip out again, unless the card is frozen: then nothing may change.
@@ -20,7 +21,10 @@ export function refreshView(store) {
   const { follow } = store.get();
   if (follow.frozen || (follow.motion === "moving" && follow.at === null)) return;
   const now = Date.now();
-  if (follow.motion !== "moving") endRun(store, now);
+  if (follow.motion !== "moving") {
+    endRun(store, now);
+    proposeByWeather(store, now);
+  }
   const { pack, prep, clockOffset, warnings, restrictions, withdrawn, confirmed, confirmedBy } = store.get();
   const warned = { held: warnings.rows, restricted: restrictions.rows, reading: readingOf({ clockOffset, warnings }, now) };
   const day = pack ? seasonDay(now, clockOffset, pack.fetchedAt) : null;
@@ -38,4 +42,16 @@ export function refreshView(store) {
 function endRun(store, now) {
   const { prep } = store.get();
   if (prep && isRunOver(prep, now)) store.set({ prep: forAnotherRun(prep), follow: startFollowing() });
+}
+
+/**
+ * What the depot's weather proposes for the trip, unless it is none or no worse than before.
+ * @param {Store} store
+ * @param {number} now
+ */
+function proposeByWeather(store, now) {
+  const { pack, prep, weather, clockOffset } = store.get();
+  if (!pack || !prep) return;
+  const next = withWeather(pack.base, prep, weather, { now, offset: clockOffset });
+  if (next !== prep) store.set({ prep: next });
 }

@@ -3,9 +3,10 @@
  * better state. The states stand equal; the proposal is marked.
  *
  * @import {Store} from "../data/store.js"
- * @import {Base, Prep} from "../core/types.js"
+ * @import {Asked, Base, Prep} from "../core/types.js"
  */
 
+import { whenWords } from "../core/age.js";
 import { isAskedOld, proposedIndex, reasonsFor } from "../core/proposal.js";
 import { h, radios } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
@@ -18,9 +19,10 @@ const w = words.weather;
  * @param {Prep} prep
  */
 export function proposalPart(store, base, prep) {
-  if (!base.proposals) return null;
   const asked = prep.asked ?? null;
   const old = asked !== null && isAskedOld(base, asked, Date.now());
+  if (asked?.weather && !old) return h("div", { className: "proposal" }, h("p", { role: "status" }, weatherWords(base, asked, asked.weather)));
+  if (!base.proposals) return null;
   return h(
     "div",
     { className: "proposal" },
@@ -39,6 +41,19 @@ export function proposalPart(store, base, prep) {
 }
 
 /**
+ * What the weather proposes for this trip, its reasons, from when on, and how old it is.
+ * @param {Base} base
+ * @param {Asked} asked
+ * @param {{given: number, from: number | null}} weather
+ */
+function weatherWords(base, { state, why }, { given, from }) {
+  const name = (base.states.find(({ key }) => key === state)?.name ?? "").toLowerCase();
+  const now = Date.now();
+  const reasons = why.map((code) => w.heldWords[code] ?? w.whyWords[code] ?? code).join(", ");
+  return [w.byWeather(name, reasons), from === null ? "" : w.fromAbout(whenWords(from, now), name), w.given(whenWords(given, now))].filter(Boolean).join(" ");
+}
+
+/**
  * @param {Base} base
  * @param {Prep} prep
  * @param {boolean} old
@@ -46,7 +61,7 @@ export function proposalPart(store, base, prep) {
 function proposalWords(base, prep, old) {
   const index = proposedIndex(base, prep);
   if (index < 0) return w.none;
-  const why = (prep.asked?.why ?? []).map((code) => w.whyWords[code] ?? code).join(", ");
+  const why = (prep.asked?.why ?? []).map((code) => w.whyWords[code] ?? w.heldWords[code] ?? code).join(", ");
   const said = w.proposed(base.states[index].name.toLowerCase(), why);
   return old ? `${said} ${w.old}` : said;
 }
@@ -71,7 +86,7 @@ export function betterPart(store, base, prep) {
       name: "better",
       legend: w.better(...names),
       written: true,
-      choices: reasons.map((value) => ({ value, words: w.reasonWords[value](names[0]) })),
+      choices: reasons.map((value) => ({ value, words: prep.asked?.weather && value === "changed" ? w.otherHere : w.reasonWords[value](names[0]) })),
       value: said ? (prep.asked?.reason ?? null) : null,
       pick: (reason) => store.act.better(reason),
     }),

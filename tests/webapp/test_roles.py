@@ -64,6 +64,7 @@ ROUTES: dict[str, tuple[str, int]] = {
     "GET /api/proof": ("all", 422),
     "GET /api/warnings": ("all", 422),
     "GET /api/restrictions": ("all", 200),
+    "GET /api/weather": ("all", 200),
     "GET /api/tablet": ("all", 200),
     "GET /api/answers": ("tablet", 200),
     "GET /api/reports/<uuid:name>": ("tablet", 200),

@@ -17,6 +17,7 @@ from webapp.tablet import (
     restrictions,
     shell,
     warnings,
+    weather,
 )
 from webapp.web import tablet_cookie
 
@@ -31,5 +32,5 @@ def attach(app: Flask, api: Api) -> None:
     # Items are checked singly, so no call names their schema; the document still must.
     for kind in KINDS.values():
         api.spec.components.schema(type(kind.schema).__name__, schema=kind.schema)
-    for calls in (enrol, packs, warnings, outbox, answers, own_report, restrictions):
+    for calls in (enrol, packs, warnings, outbox, answers, own_report, restrictions, weather):
         api.register_blueprint(calls.blueprint)
