@@ -49,6 +49,10 @@ class Place:
     season : tuple of int, optional
         First and last day of the company's own leaf-fall season; without it the
         latitude gives a guide.
+    sun_hour : float or None
+        Hour of the day by the sun, 12 at its highest; without it the clock's. In summer time
+        or far west in its zone a clock is ahead of the sun, and a rail in the morning colder
+        than by the clock. [h]
     """
 
     day: int | None = None
@@ -56,6 +60,7 @@ class Place:
     latitude: float | None = None
     leafy: bool | None = None
     season: tuple[int, int] | None = None
+    sun_hour: float | None = None
 
     @property
     def in_season(self) -> bool | None:
@@ -70,9 +75,10 @@ class Place:
     @property
     def night(self) -> bool | None:
         """Whether the rail still has the night's temperature; None if not known."""
-        if self.day is None or self.hour is None or self.latitude is None:
+        hour = self.hour if self.sun_hour is None else self.sun_hour
+        if self.day is None or hour is None or self.latitude is None:
             return None
-        return rail_keeps_night(self.day, self.latitude, self.hour)
+        return rail_keeps_night(self.day, self.latitude, hour)
 
 
 @dataclass(frozen=True)

@@ -80,8 +80,10 @@ def leafy(base: Json) -> bool:
 def where_of(base: Json, zone: ZoneInfo) -> Where:
     """Return where a line lies, as the proposals of its pack have it."""
     points = base.get("geometry") or []
-    latitude = round(fmean(point[1] for point in points), 1) if points else None
-    return Where(zone=zone, latitude=latitude, leafy=leafy(base))
+    if not points:
+        return Where(zone=zone, leafy=leafy(base))
+    east, north = (round(fmean(point[n] for point in points), 1) for n in (0, 1))
+    return Where(zone=zone, latitude=north, leafy=leafy(base), longitude=east)
 
 
 def outlook(

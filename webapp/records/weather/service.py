@@ -38,6 +38,8 @@ class Where:
         North positive. [deg]
     leafy : bool or None
         Whether leaf fall is known on the line.
+    longitude : float or None
+        East positive: from it the hour by the sun, within the equation of time. [deg]
     season : (str, str) or None
         The company's own leaf-fall season, "MM-DD" both.
     """
@@ -46,6 +48,7 @@ class Where:
     latitude: float | None = None
     leafy: bool | None = None
     season: tuple[str, str] | None = None
+    longitude: float | None = None
 
 
 def chain_of(
@@ -153,7 +156,14 @@ def place_at(where: Where, at: datetime) -> Place:
         latitude=where.latitude,
         leafy=where.leafy,
         season=(_day(season[0]), _day(season[1])) if season else None,
+        sun_hour=None if where.longitude is None else _sun_hour(at, where.longitude),
     )
+
+
+def _sun_hour(at: datetime, longitude: float) -> float:
+    """Return the mean solar time: the sun is 15 degrees farther on each hour. [h]."""
+    utc = at.astimezone(UTC)
+    return (utc.hour + utc.minute / 60.0 + longitude / 15.0) % 24.0
 
 
 def _day(month_day: str) -> int:
