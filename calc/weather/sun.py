@@ -43,6 +43,30 @@ def sun_height(day: int, latitude: float, hour: float) -> float:
     return math.degrees(math.asin(max(-1.0, min(1.0, sine))))
 
 
+def sun_hour(day: int, hour: float, longitude: float) -> float:
+    """Return the hour by the sun, 12 at its highest. [h].
+
+    Parameters
+    ----------
+    day : int
+        Day of the year, 1 to 365.
+    hour : float
+        Hour in UTC. [h]
+    longitude : float
+        East positive. [deg]
+
+    Notes
+    -----
+    The sun is 15 degrees farther on each hour, and ahead of or behind the mean by the
+    equation of time, 9.87 sin 2B - 7.53 cos B - 1.5 sin B min with B = 2 pi (day - 81) / 364;
+    within about a minute (textbook form, from memory; compared in
+    `tests/outside/test_weather_sun.py`).
+    """
+    b = 2.0 * math.pi * (day - 81) / 364.0
+    ahead = 9.87 * math.sin(2.0 * b) - 7.53 * math.cos(b) - 1.5 * math.sin(b)
+    return (hour + longitude / 15.0 + ahead / 60.0) % 24.0
+
+
 def rail_keeps_night(day: int, latitude: float, hour: float) -> bool:
     """Tell whether the sun is too low to have warmed the rail."""
     return sun_height(day, latitude, hour) < LOW_SUN

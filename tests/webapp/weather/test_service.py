@@ -115,11 +115,12 @@ def test_a_chain_without_a_state_for_frost_says_so():
 
 
 def test_the_sun_counts_by_the_place_and_not_by_the_clock():
-    # 3 E keeps the clock of 15 E, and summer time: at 08:00 the sun stands as at 06:12.
+    # 3 E keeps the clock of 15 E, and summer time: at 08:00 the mean sun stands as at 06:12,
+    # and in September the true one is some minutes ahead.
     zone = ZoneInfo("Europe/Paris")
     at = datetime(2026, 9, 20, 8, 0, tzinfo=zone)
     by_sun = place_at(Where(zone, latitude=48.0, longitude=3.0), at)
     by_clock = place_at(Where(zone, latitude=48.0), at)
-    assert by_sun.sun_hour == pytest.approx(6.2)
+    assert by_sun.sun_hour == pytest.approx(6.2, abs=0.2)
     assert by_sun.night is True and by_clock.night is False
     assert by_sun.hour == by_clock.hour == 8.0

@@ -16,6 +16,7 @@ from calc.weather.observation import Hour
 from calc.weather.rain import after_dry_hours
 from calc.weather.season import day_of_year
 from calc.weather.suggest import Suggestion, suggest
+from calc.weather.sun import sun_hour
 from webapp.records.weather.faults import WeatherFault, WeatherFaults, faults_of
 from webapp.records.weather.reader import HOUR, Observed, hour_from
 from webapp.records.weather.rows import TypedSchema
@@ -39,7 +40,7 @@ class Where:
     leafy : bool or None
         Whether leaf fall is known on the line.
     longitude : float or None
-        East positive: from it the hour by the sun, within the equation of time. [deg]
+        East positive: from it the hour by the sun. [deg]
     season : (str, str) or None
         The company's own leaf-fall season, "MM-DD" both.
     """
@@ -161,9 +162,9 @@ def place_at(where: Where, at: datetime) -> Place:
 
 
 def _sun_hour(at: datetime, longitude: float) -> float:
-    """Return the mean solar time: the sun is 15 degrees farther on each hour. [h]."""
     utc = at.astimezone(UTC)
-    return (utc.hour + utc.minute / 60.0 + longitude / 15.0) % 24.0
+    day = day_of_year(utc.month, utc.day)
+    return sun_hour(day, utc.hour + utc.minute / 60.0, longitude)
 
 
 def _day(month_day: str) -> int:
