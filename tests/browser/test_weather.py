@@ -59,12 +59,16 @@ def test_booking_on_with_a_held_proposal_takes_six_taps_and_asks_no_question(
     page = tablet.page
     desk.give(FROSTY)
     ask(tablet)
+    page.select_option("#trip", "d0512")
+    proposal = page.locator(".proposal")
+    expect(proposal).to_contain_text("The weather proposes: frost.")
     page.context.set_offline(True)  # from here on it is the tablet's own
+    page.reload()
+    page.wait_for_selector("#trip")
     page.evaluate(
         "document.addEventListener('change', () => { window.taps = (window.taps ?? 0) + 1 })"
     )
     begin(tablet)
-    proposal = page.locator(".proposal")
     expect(proposal).to_contain_text("The weather proposes: frost.")
     expect(proposal).to_contain_text("Weather given to the depot")
     expect(page.locator("input[name^=look-]")).to_have_count(0)
