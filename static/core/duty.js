@@ -2,13 +2,10 @@
  * A duty: trips, empty moves, relief and changes of unit in the order in which the driver
  * put them. Where the train, its end or its driver is another one, preparation is asked again.
  *
- * @import {Base, OutboxRow, Prep, Row, Trip} from "./types.js"
+ * @import {Base, OutboxRow, Prep, Trip} from "./types.js"
  * @typedef {{kind: "trip", trip: string} | {kind: "empty" | "relief" | "unit"}} Part
  * @typedef {{route: string, parts: Part[], at: number, began: number}} Duty at: the part in hand
  */
-
-import { listedRank } from "./card.js";
-import { NO_STOP, OK } from "./table.js";
 
 /** Parts that are no trip of the pack. */
 export const OTHER_PARTS = /** @type {const} */ (["empty", "relief", "unit"]);
@@ -91,31 +88,6 @@ export function asksAgain(base, prep, trip, between = []) {
 function endOf(base, trip) {
   const last = trip.calls.at(-1)?.target;
   return base.targets.find((one) => one.key === last)?.place ?? null;
-}
-
-/**
- * Stops of a trip, the worst first: no stop possible, no advice, then by rail and time.
- * @param {Base} base
- * @param {Row[]} rows
- * @param {import("./types.js").Train | null} train
- * @param {number} most
- */
-export function worstRows(base, rows, train, most) {
-  /** @param {Row} row @returns {number[]} */
-  const weight = (row) => {
-    // Of stops that are barred the pack's own figures tell which is worse.
-    const advice = row.own ?? row.advice;
-    const status = advice.status === NO_STOP ? 2 : row.bar || advice.status !== OK ? 1 : 0;
-    return [status, Math.max(row.state, listedRank(base, { ...row, advice }, train)), advice.seconds ?? 0];
-  };
-  const weighed = rows.map((row) => ({ row, weight: weight(row) }));
-  /** @param {number[]} a @param {number[]} b */
-  const more = (a, b) => b[0] - a[0] || b[1] - a[1] || b[2] - a[2];
-  return weighed
-    .filter(({ weight: [status, , seconds] }) => status > 0 || seconds > 0)
-    .toSorted((a, b) => more(a.weight, b.weight))
-    .slice(0, most)
-    .map(({ row }) => row);
 }
 
 /**

@@ -167,7 +167,7 @@ function sand(store, prep) {
     choices: SAND.map((value) => ({ value, words: p.sandWords[value] })),
     value: prep.sand ?? null,
     pick: (value) => store.act.answer({ sand: SAND.find((one) => one === value) ?? null }),
-  }, p.sandHelpWords[prep.sand ?? "none"]);
+  }, `${p.sand}: ${p.sandHelpWords[prep.sand ?? "none"]}`);
 }
 
 /**

@@ -117,8 +117,8 @@ function head({ when, name, notes, lines }) {
  * A number stays with its word when the line wraps.
  * @param {string} text
  */
-function glued(text) {
-  return text.replace(/(\d[¼½¾]?|[¼½¾]) (?=\p{L})/gu, "$1\u00a0").replace(/(?<=step|signal|by) (?=[\d¼½¾])/g, "\u00a0");
+export function glued(text) {
+  return text.replace(/(\d[¼½¾]?|[¼½¾]) (?=\p{L})/gu, "$1\u00a0").replace(/(?<=step|Stufe|signal|by) (?=[\d¼½¾])/g, "\u00a0");
 }
 
 /**

@@ -26,17 +26,17 @@ export function tripParts(store, open) {
 }
 
 /**
- * The way to switch the advice off stands open above the stops: whoever needs it has no time.
- * One tap on a reason is all; a wrong reason is put right by a tap on another.
+ * The way to switch the advice off, a quiet entry at the end. Once it is open one tap on a
+ * reason is all; a wrong reason is put right by a tap on another.
  * @param {Store} store
+ * @param {Set<string>} open parts the driver has opened
  */
-export function offPart(store) {
+export function offPart(store, open) {
   const { view } = store.get();
   if (!view) return null;
-  return h(
-    "section",
-    { className: "off" },
-    h("h2", {}, p.off),
+  return folded("off", p.off, open, h(
+    "div",
+    {},
     h("p", { className: "help" }, p.offHelp),
     h("div", { className: "reasons", role: "group", "aria-label": p.off }, ...OFF_REASONS.map((reason) => {
       const chosen = view.off === reason;
@@ -44,7 +44,7 @@ export function offPart(store) {
       one.setAttribute("aria-pressed", String(chosen));
       return one;
     })),
-  );
+  ));
 }
 
 /**

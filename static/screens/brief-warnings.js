@@ -18,13 +18,21 @@ const w = words.warnings;
 export function warningsPart(state) {
   const now = depotTime(readingOf(state, Date.now()));
   const { view } = state;
+  if (!view || view.warnings.length === 0) return null;
   return h(
     "section",
-    { className: "warnings", "aria-label": w.title },
-    view && view.warnings.length > 0 ? h("h2", {}, w.title) : null,
-    ...(view ? view.warnings.map((one) => h("div", { className: "notice warning" }, ...lines(view, one, now))) : []),
-    h("p", { className: "w5" }, heldWords(state, now)),
+    { className: "warnings", id: "warnings-part" },
+    h("h2", {}, w.title),
+    ...view.warnings.map((one) => h("div", { className: "notice warning" }, ...lines(view, one, now))),
   );
+}
+
+/**
+ * W5 on the first screen, whatever is held.
+ * @param {State} state
+ */
+export function heldLine(state) {
+  return h("p", { className: "w5" }, heldWords(state, depotTime(readingOf(state, Date.now()))));
 }
 
 /**

@@ -6,10 +6,7 @@
  * @import {TripView} from "../core/types.js"
  */
 
-import { withoutStateInHand } from "../core/road.js";
-import { allowance, countsOf } from "../core/trip.js";
 import { whenWords } from "../core/age.js";
-import { durationWords } from "../core/format.js";
 import { withdrawal } from "../core/index-text.js";
 import { clockState } from "../core/clock.js";
 import { packSaid } from "../core/pack-said.js";
@@ -20,12 +17,11 @@ import { words } from "../words/chosen.js";
 import { choices } from "./brief-choices.js";
 import { stopList } from "./brief-rows.js";
 import { sayPart } from "./brief-say.js";
-import { brakeTestPart, changesPart, inferredPart, signalsPart, sincePart, worstPart } from "./brief-top.js";
+import { firstScreen } from "./brief-first.js";
+import { brakeTestPart, inferredPart, signalsPart, trainPart } from "./brief-top.js";
 import { restrictionsPart } from "./brief-restrictions.js";
 import { offNotice, offPart, tripParts } from "./brief-trip.js";
 import { warningsPart } from "./brief-warnings.js";
-import { nextTripButton } from "./next-trip.js";
-import { railWords, trainWords } from "./rail-words.js";
 
 const w = words.brief;
 /** Parts of the state this page shows. */
@@ -70,39 +66,33 @@ function contents(store, local, draw) {
   // Once it asks, it goes on asking until the driver says that he is done.
   if (!state.view) local.changing = true;
   const asking = local.changing;
-  return [
-    asking ? h("h1", {}, w.title) : null,
-    ...withdrawals(state),
-    ...notices(store),
-    ...offNotice(store),
-    asking ? null : sincePart(state),
-    asking ? null : changesPart(state),
-    asking ? null : warningsPart(state),
-    asking ? choices(store, () => change(false)) : chosen(state, () => change(true)),
-    asking ? null : offPart(store),
-    ...(asking || !state.view ? [] : road(store, state.view, local.open)),
-    ...(asking ? [] : tripParts(store, local.open)),
-    asking ? null : sayPart(state),
-    foot(store),
-  ];
+  const said = [...withdrawals(state), ...notices(store), ...offNotice(store)];
+  if (asking || !state.view) return [h("h1", {}, w.title), ...said, choices(store, () => change(false)), foot(store)];
+  const first = firstScreen(store, state.view, { open: local.open, change: () => change(true) });
+  return [h("div", { className: "first-screen" }, ...said, ...first), ...rest(store, state.view, local.open), foot(store)];
 }
 
 /**
+ * What stands below the first screen, in the order in which a driver needs it.
  * @param {Store} store
  * @param {TripView} view
  * @param {Set<string>} open
  */
-function road(store, view, open) {
+function rest(store, view, open) {
+  const state = store.get();
   return [
-    overview(store.get()),
-    nextTripButton(store),
-    worstPart(view),
-    brakeTestPart(store, view),
-    h("h2", {}, words.prepare.road),
+    h("h2", { id: "all-stops" }, w.first.allStops(view.calls.length)),
     stopList(view, open),
-    restrictionsPart(store.get()),
+    state.prep && trainPart(view, state.prep),
+    brakeTestPart(store, view),
     signalsPart(view),
+    warningsPart(state),
+    restrictionsPart(state),
+    h("p", { className: "restricted" }, w.restrictions),
     inferredPart(view),
+    h("div", { id: "more-part" }, ...tripParts(store, open)),
+    sayPart(state),
+    offPart(store, open),
   ];
 }
 
@@ -140,82 +130,6 @@ function notices(store) {
     state.shellOff ? notice(words.strip.shellOff) : null,
     missing === null || state.trouble ? null : notice(missing),
   ];
-}
-
-/**
- * @param {State} state
- * @param {() => void} change
- */
-function chosen({ view, prep }, change) {
-  if (!view || !prep) return null;
-  return h(
-    "div",
-    { className: "chosen" },
-    h("h1", {}, view.trip.name),
-    h(
-      "div",
-      {},
-      h("p", {}, view.base.route.name),
-      h("p", {}, trainWords(view, prep)),
-      h("p", {}, h("strong", {}, railWords(view)), view.w9 === null ? h("span", { className: "note" }, ", ", ageBadge(prep.stateAt, words.figures)) : null),
-      h("p", {}, `${words.prepare.sand}: ${words.prepare.sandHelpWords[prep.sand ?? "none"]}`),
-    ),
-    button(w.change, change, "quiet"),
-  );
-}
-
-/** @param {State} state */
-function overview({ view }) {
-  if (!view || view.withdrawn) return null;
-  const more = view.bar && w.noTrainWords[view.bar.why];
-  return h(
-    "div",
-    { className: "overview" },
-    more ? h("div", { className: "notice strong" }, h("p", {}, w.noTrain), h("p", {}, more)) : null,
-    h("p", { className: "count" }, summary(countsOf(view.rows))),
-    h("p", {}, ...timeWords(view)),
-    handWords(view),
-    h("p", {}, w.restrictions),
-  );
-}
-
-/**
- * Said once for all stops; the row of each says it again when it is opened.
- * @param {TripView} view
- */
-function handWords(view) {
-  const { names, all, most, others } = withoutStateInHand(view);
-  if (names.length === 0) return null;
-  const some = most ? w.noStateInHandMost(others.join(", ")) : w.noStateInHandAt(names.join(", "));
-  return h("p", { className: "hand" }, all ? w.noStateInHandAll : some);
-}
-
-/** @param {import("../core/trip.js").Counts} counts */
-function summary({ stops, ...kinds }) {
-  const parts = /** @type {const} */ (["changed", "usual", "noSpeed", "none"]).filter((kind) => kinds[kind] > 0);
-  const [only] = parts;
-  if (parts.length === 1) return w.summaryAll(stops, w.summaryWords[only]);
-  return `${w.runStops(stops)}: ${parts.map((kind) => `${kinds[kind]} ${w.summaryWords[kind]}`).join(", ")}.`;
-}
-
-/** @param {TripView} view */
-function timeWords({ base, rows }) {
-  const { seconds, unknown } = allowance(rows);
-  if (unknown === rows.length) return [w.allowanceNone];
-  const given = allowanceWords(base.settings.trip_allowance_words, seconds);
-  const { untold } = countsOf(rows);
-  return unknown > 0 ? [...given, ` ${w.allowanceUnknown(untold.stops, untold.boards)}`] : given;
-}
-
-/**
- * The company's own sentence about time with its figure put in; else the figure and ours.
- * @param {string} template
- * @param {number} seconds
- * @returns {string[]}
- */
-function allowanceWords(template, seconds) {
-  if (template.includes("{minutes}")) return [template.replaceAll("{minutes}", String(Math.ceil(seconds / 60)))];
-  return [`${w.allowance}: ${durationWords(seconds)}. `, template || w.allowanceMore];
 }
 
 /** @param {Store} store */

@@ -29,15 +29,32 @@ export function railWords(view) {
 }
 
 /**
+ * What of the train is to be read at once: how long it is, and what does not work.
+ * @param {TripView} view
+ * @param {Prep} prep
+ */
+export function shortTrainWords(view, prep) {
+  return partsOf(view, prep).slice(1).filter(Boolean).join(", ");
+}
+
+/**
  * @param {TripView} view
  * @param {Prep} prep
  */
 export function trainWords(view, prep) {
+  return partsOf(view, prep).filter(Boolean).join(", ");
+}
+
+/**
+ * @param {TripView} view
+ * @param {Prep} prep
+ */
+function partsOf(view, prep) {
   const b = words.brief;
   const isolated = prep.isolated === 0 ? b.isolatedNone : prep.isolated === "more" ? b.isolatedMore : b.isolatedSome(String(prep.isolated));
   const type = view.train?.type_name ?? view.base.trains.find((one) => one.type === view.trip.train_type)?.type_name;
   const formed = view.base.trains.find((one) => one.type === view.trip.train_type && one.formation === prep.formation);
   const cars = formed ? words.card.cars(formed.cars) : words.prepare.other;
   const wsp = prep.wsp === "fault" ? `${words.prepare.wsp}: ${words.prepare.wspWords.fault}` : "";
-  return [type, cars, isolated, wsp].filter(Boolean).join(", ");
+  return [type, cars, isolated, wsp];
 }

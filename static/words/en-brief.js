@@ -27,6 +27,7 @@ export const brief = {
   noTrainWords: /** @type {Record<string, string | undefined>} */ ({
     isolated: "Isolated brakes: more than there are figures for, or not known. Drive to the conditions; local instructions for the fault.",
     formation: "Formation: other, or not known. Drive to the conditions.",
+    weak: "Running brake test weak: a brake fault. Follow local instructions, tell the signaller.",
     train: "The pack has no figures for this train as it is. Drive to the conditions.",
   }),
   allowance: "Time for this trip",
@@ -36,14 +37,26 @@ export const brief = {
     const named = [some(stops, "stop"), some(boards, "board")].filter(Boolean).join(" and ");
     return `${named} without a figure: not counted.`;
   },
-  /** Of all stops; each is one of these. */
-  summaryWords: {
-    changed: "with a different approach",
-    usual: "as usual",
-    noSpeed: "where no speed is enough",
-    none: "without advice",
+  /** The first screen. Names go into whole sentences. */
+  first: {
+    noSpeed: (/** @type {string} */ names) => `No speed is enough: ${names}. Special working: ask the signaller.`,
+    noAdvice: (/** @type {string} */ names, /** @type {string} */ why) => `No advice: ${names}${why && ` (${why})`}. Drive to the conditions.`,
+    andMore: (/** @type {string} */ names, /** @type {number} */ n) => `${names} and ${n} more`,
+    before: (/** @type {string} */ place) => `before ${place}`,
+    never: "If worse: too slippery at any speed",
+    noHand: "No state in hand",
+    everywhere: "Every stop",
+    others: (/** @type {number} */ n) => (n === 1 ? "The other stop" : `The other ${n} stops`),
+    earlier: (/** @type {string} */ where, /** @type {string} */ steps) => `${where}: brake earlier than usual${steps && `, ${steps}`}.`,
+    nothing: (/** @type {string} */ where) => `${where}: nothing added.`,
+    butNothing: (/** @type {string} */ names) => `Nothing added at ${names}.`,
+    moreStops: (/** @type {number} */ n) => `${n} more such ${n === 1 ? "stop" : "stops"}`,
+    moreNews: (/** @type {number} */ n) => `${n} more ${n === 1 ? "change" : "changes"}`,
+    allStops: (/** @type {number} */ n) => (n === 1 ? "The stop" : `All ${n} stops`),
+    train: "Train, brake tests",
+    warnings: (/** @type {number} */ n) => (n === 1 ? "1 warning" : `${n} warnings`),
+    more: "More",
   },
-  summaryAll: (/** @type {number} */ n, /** @type {string} */ what) => (n === 1 ? `1 stop, ${what}.` : `${n} stops, all ${what}.`),
   restrictions: "Restrictions: your notice, not here.",
   platform: (/** @type {string} */ name) => `platform ${name}`,
   buffers: "buffers",
@@ -64,7 +77,6 @@ export const brief = {
   coverNone: (/** @type {string} */ mu) => `By calculation, not even a short patch at ${mu}.`,
   coverLess: "Less than the company asks for.",
   noStateInHand: "No state in hand here: if the rail is worse than chosen, this may not do.",
-  noStateInHandAt: (/** @type {string} */ names) => `No state in hand here: ${names}. If the rail is worse than chosen, this may not do.`,
   noStateInHandAll: "No state in hand at any stop on this rail. If it is worse than chosen, this may not do.",
   noStateInHandMost: (/** @type {string} */ names) => `No state in hand at any stop on this rail but ${names}. If it is worse than chosen, this may not do.`,
   noStepInHand: "This plan uses the highest service step. No step in hand.",

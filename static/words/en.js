@@ -154,9 +154,9 @@ export const words = {
   warnings: {
     title: "Warnings for this trip",
     /** W5: fixed */
-    w5: (/** @type {string} */ time) => `Warnings held here ${time}. Newer ones: signaller.`,
-    never: "Warnings never reached this tablet. All of them: signaller.",
-    broken: "The warnings on this tablet cannot be read. All of them: signaller.",
+    w5: (/** @type {string} */ time) => `Warnings held here ${time}. For newer ones ask the signaller.`,
+    never: "Warnings never reached this tablet. Ask the signaller for all of them.",
+    broken: "The warnings on this tablet cannot be read. Ask the signaller for all of them.",
     head: (/** @type {string} */ state, /** @type {string} */ place) => `${state}, ${place}`,
     between: (/** @type {string} */ from, /** @type {string} */ to) => `${from} to ${to}`,
     unknownState: "Rail state not known here",
@@ -167,7 +167,7 @@ export const words = {
     begins: (/** @type {string} */ when) => `From ${when}.`,
     toldBy: (/** @type {string} */ who, /** @type {string} */ reference) =>
       `Told by ${[who, reference].filter(Boolean).join(", ")}.`,
-    heldBefore: "Held before the depot was restored. Whether it still stands: signaller.",
+    heldBefore: "Held since before the depot was restored. Ask the signaller whether it still stands.",
     review: (/** @type {string} */ when) => `Its review was due ${when}: ask the signaller. Until told otherwise it stands.`,
     stops: (/** @type {string} */ names) => `Planned with it: ${names}.`,
     noStop: "Changes no figure of this trip.",

@@ -88,6 +88,13 @@ def as_booked(page: Page) -> None:
     page.locator("fieldset:has(input[name=formation]) label", has_text=found[1]).click()
 
 
+def advice_off(page: Page, reason: str) -> None:
+    """Switch the advice off: a quiet entry at the end of the Brief, then one tap."""
+    if not page.locator(".off[open]").count():
+        page.locator(".off > summary").click()
+    page.locator(".off").get_by_role("button", name=reason).click()
+
+
 class Tablet:
     """One tablet with the app open. Every page it opens is watched for errors."""
 

@@ -16,7 +16,7 @@ from playwright.sync_api import Page, Playwright, expect
 
 from tests.browser.conftest import pack_base
 from tests.browser.ready import Kept, Ready
-from tests.browser.tablet import Cab, Tablet
+from tests.browser.tablet import Cab, Tablet, advice_off
 
 W6 = "No advice here. Drive to the conditions."
 UNKEPT = "The tablet could not keep your last answer: the one before it stands."
@@ -101,7 +101,7 @@ def at_stand(day: Standing) -> Standing:
 def test_an_answer_is_shown_once_it_is_on_the_disk_and_not_before(at_stand: Standing):
     page = at_stand.page
     page.evaluate(HOLD)
-    page.locator(".off").get_by_role("button", name="Diversion").click()
+    advice_off(page, "Diversion")
     page.wait_for_timeout(500)
     expect(page.locator(".back-on")).to_have_count(0)
     expect(page.locator(".road")).to_contain_text("Begin before")
@@ -119,7 +119,7 @@ def test_what_is_answered_in_one_window_holds_in_the_other(at_stand: Standing):
     expect(card.locator(".card")).to_contain_text("Begin before")
     form.goto(f"{url}#report")
     form.get_by_label("Reportable").check()
-    page.locator(".off").get_by_role("button", name="Wrong line").click()
+    advice_off(page, "Wrong line")
     expect(card.locator(".card")).to_contain_text(W6)
     expect(card.locator(".card")).not_to_contain_text("Begin before")
     expect(form.get_by_label("Reportable")).to_be_checked()
@@ -138,7 +138,7 @@ def test_an_answer_that_cannot_be_written_is_told_and_a_fault_counts_all_the_sam
     page = at_stand.page
     strip = page.locator(".strip")
     page.evaluate(BREAK)
-    page.locator(".off").get_by_role("button", name="Assisting").click()
+    advice_off(page, "Assisting")
     expect(strip).to_contain_text(IN_USE)
     expect(page.locator(".notice.strong").first).to_be_visible()
     assert "Begin before" not in at_stand.tablet.words()
@@ -174,7 +174,7 @@ def test_with_advice_off_a_moving_train_has_the_reason_and_no_mark_of_any_statio
 ):
     """Through the first two stops: W6 and the reason on each, no figure on any."""
     page, first = at_stand.page, at_stand.stops[0]
-    page.locator(".off").get_by_role("button", name=tapped).click()
+    advice_off(page, tapped)
     expect(page.locator(".back-on")).to_be_visible()
     at_stand.tablet.go("Next stop")
     card = page.locator(".card")

@@ -185,12 +185,11 @@ def test_r66_from_a_report_to_the_next_drivers_card_and_back(
     sync(first)
     until(desk, "received by 2 of 2 tablets, shown at a Brief on 0, not yet warned: 0")
 
-    # The second driver's Brief: on top, above the road.
+    # The second driver's Brief: on the first screen that it is new, and at which stop.
     second.go("Brief")
     top = second.page.locator(".warning")
     expect(top).to_contain_text("Leaf film, 21 mi 00 ch to 21 mi 15 ch: slide")
-    boxes = [second.page.locator(part).first.bounding_box() for part in (".warning", ".road")]
-    assert boxes[0] and boxes[1] and boxes[0]["y"] < boxes[1]["y"]
+    expect(second.page.locator(".first-screen .worst")).to_contain_text("Leaf film, warned")
     damp, leaf = (advice(base, table, AT, state) for state in ("damp", "leaf"))
     assert leaf["brake"] > damp["brake"] and leaf["seconds"] > damp["seconds"]
     assert f"Begin before {damp['mark']['words']}" in before[at]

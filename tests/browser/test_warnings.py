@@ -56,8 +56,8 @@ FAIL_NTH = """(n) => {
         };
     }
 }"""
-NEVER = "Warnings never reached this tablet. All of them: signaller."
-BROKEN = "The warnings on this tablet cannot be read. All of them: signaller."
+NEVER = "Warnings never reached this tablet. Ask the signaller for all of them."
+BROKEN = "The warnings on this tablet cannot be read. Ask the signaller for all of them."
 W5 = re.compile(r"^Warnings held here \d\d:\d\d\. Newer ones: signaller\.$")
 LEAF_AT_CORVANE = (
     *("--line", "kettle-bay", "--direction", "down", "--state", "leaf"),

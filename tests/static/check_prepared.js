@@ -1,8 +1,8 @@
 // Every state of the train on every trip of both lines: counts add up, the reason is said once,
 // a warning of one place meets its own stops alone: check_prepared.js PACKS DAY
 import assert from "node:assert/strict";
-import { cardLines, listedRank, textOf } from "../../static/core/card.js";
-import { worstRows } from "../../static/core/duty.js";
+import { cardLines, listedHere, listedRank, textOf } from "../../static/core/card.js";
+import { nameOf, specialStops, withoutAdviceLines } from "../../static/core/first.js";
 import { roadParts, rowWords, runWords } from "../../static/core/road.js";
 import { countsOf, tripView } from "../../static/core/trip.js";
 import { words } from "../../static/words/en.js";
@@ -58,14 +58,17 @@ function checkReason(view, name) {
 /** Nothing that is left out is worse than what is named. */
 function checkWorst(view, name) {
   if (view.bar) return;
-  const weight = (row) => {
-    const advice = row.own ?? row.advice;
-    const rail = Math.max(row.state, listedRank(view.base, { ...row, advice }, view.train));
-    return (advice.status === 1 ? 2e6 : row.bar || advice.status ? 1e6 : 0) + 1e4 * rail + (advice.seconds ?? 0);
-  };
-  const named = worstRows(view.base, view.rows, view.train, 3);
-  const least = Math.min(...named.map(weight));
-  for (const row of view.rows) assert.ok(named.includes(row) || weight(row) <= least || row.own?.seconds === 0 || row.advice.seconds === 0, name);
+  const special = specialStops(view, words);
+  const own = new Set(special.map(({ row }) => row));
+  for (const row of view.rows) {
+    const asks = row.warned?.rank >= view.state || row.target.kind === "buffers" || listedHere(view.base, row, view.train).length > 0;
+    assert.equal(own.has(row) || row.advice.status !== 0 || !asks, true, name);
+  }
+  const ranks = special.map(({ row }) => Math.max(row.state, listedRank(view.base, row, view.train)));
+  assert.deepEqual(ranks, ranks.toSorted((a, b) => b - a), name);
+  const bare = withoutAdviceLines(view, words).join(" ");
+  const unnamed = view.rows.filter(({ advice }) => advice.status !== 0).filter((row) => !bare.includes(nameOf(row)));
+  assert.ok(unnamed.length === 0 || / and \d+ more/.test(bare), name);
 }
 
 for (const [route, { base, table }] of Object.entries(JSON.parse(Deno.readTextFileSync(packs)))) {

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { plannedState } from "../../static/core/chain.js";
 import { cardLines, countWords, textOf } from "../../static/core/card.js";
-import { asksAgain, atTrip, metOnDuty, newDuty, nextTrip, withPart, withoutPart, worstRows } from "../../static/core/duty.js";
+import { asksAgain, atTrip, metOnDuty, newDuty, nextTrip, withPart, withoutPart } from "../../static/core/duty.js";
 import { changedCalls, extraChoices, reachesBack, sameStop } from "../../static/core/pattern.js";
 import { allAsked, askedAgain, barred, forAnotherRun, isRunOver, trainKnown, withTrain, withoutWsp, wspNeededFrom } from "../../static/core/prepare.js";
 import { nothingNew, seenNow, since } from "../../static/core/since.js";
@@ -163,21 +163,6 @@ Deno.test("a duty leads to its next trip and asks anew where the train may be an
   assert.equal(atTrip({ ...duty, at: 2 }, "all").at, 3, "the one ahead, not the one behind");
   assert.equal(withoutPart({ ...duty, at: 3 }, 0).at, 2);
   assert.equal(withoutPart({ ...duty, at: 4 }, 4).at, 3);
-});
-
-Deno.test("the worst stops come first: no stop possible, no advice, then rail, then time", () => {
-  const some = [row(1, { seconds: 9 }), row(3, { seconds: 1 }), row(1, { status: 2 }), row(1, { status: 1 }), row(1, { seconds: 30 })];
-  const found = worstRows(base, some, null, 4);
-  assert.deepEqual(found.map((one) => some.indexOf(one)), [3, 2, 1, 4]);
-  assert.deepEqual(worstRows(base, [row(0, { seconds: 0, flags: 2 })], null, 3), [], "nothing to say of a stop with nothing added");
-});
-
-Deno.test("of stops that are barred the worst come first, not the first", () => {
-  const rail = [row(3, { seconds: 4 }), row(3, { seconds: 30 }), row(3, { status: 1, seconds: null }), row(3, { seconds: 12 })];
-  const fault = rail.map((one) => withoutWsp(base, one, -1));
-  assert.ok(fault.every(({ bar }) => bar?.why === "wsp"));
-  assert.deepEqual(worstRows(base, fault, null, 3).map((one) => fault.indexOf(one)), [2, 1, 3]);
-  assert.ok(fault.every(({ advice }) => advice.seconds === null && advice.brake === null), "none of it is shown");
 });
 
 Deno.test("what changed is told by comparison with the last Brief, for this direction only", () => {
