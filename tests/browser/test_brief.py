@@ -61,9 +61,11 @@ def test_what_changed_since_the_last_brief_of_this_line_stands_on_top(
 
 SEEN_WORDS = """() => {
     const under = Math.min(...["#foot", "#nav"].map((one) => document.querySelector(one))
-        .filter((one) => one.getClientRects().length && getComputedStyle(one).position === "sticky")
+        .filter((one) => one.getClientRects().length)
+        .filter((one) => getComputedStyle(one).position === "sticky")
         .map((one) => one.getBoundingClientRect().top), innerHeight);
-    const walk = document.createTreeWalker(document.querySelector("main"), NodeFilter.SHOW_TEXT);
+    const main = document.querySelector("main");
+    const walk = document.createTreeWalker(main, NodeFilter.SHOW_TEXT);
     const seen = [];
     for (let text = walk.nextNode(); text; text = walk.nextNode()) {
         for (const word of text.data.matchAll(/\\S+/g)) {
@@ -77,6 +79,7 @@ SEEN_WORDS = """() => {
     const tabs = document.querySelectorAll("nav, #foot");
     return [...seen, ...[...tabs].flatMap((one) => one.innerText.split(/\\s+/))];
 }"""
+WHY = re.compile("listed|buffers|If worse")
 #: What is claimed first, whatever the size of the letters.
 CLAIMS = (".chosen", ".bare", ".since", ".worst", ".common", ".overview", ".w5", ".jumps")
 MOST_BEFORE_THE_FIRST_SCROLL = 120
@@ -100,7 +103,8 @@ def test_one_screen_first_with_at_most_120_words_in_the_order_of_its_claims(
 
 def in_order(look: Look) -> bool:
     tops = look.page.evaluate(
-        """(parts) => parts.flatMap((part) => [...document.querySelectorAll(".first-screen > " + part)])
+        """(parts) => parts.map((part) => document.querySelector(".first-screen > " + part))
+            .filter((one) => one !== null)
             .map((one) => Math.round(one.getBoundingClientRect().top))""",
         list(CLAIMS) if "flat" not in look.profile else list(CLAIMS[:4]),
     )
@@ -116,9 +120,7 @@ def test_the_first_screen_names_what_needs_more_and_leads_to_the_rest(
     first = page.locator(".first-screen")
     expect(first.locator(".worst li")).not_to_have_count(0)
     expect(first.locator(".worst li").first).to_contain_text("before")
-    expect(first.locator(".worst .why").first).to_have_text(
-        re.compile("listed|buffers|If worse")
-    )
+    expect(first.locator(".worst .why").first).to_have_text(WHY)
     expect(first).to_contain_text("brake earlier than usual")
     stops = len(page.locator(".road").inner_text().split())
     print(f"{state}: {stops} words on the road, {60 * stops / WORDS_PER_MINUTE:.0f} s")
