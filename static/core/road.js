@@ -225,9 +225,10 @@ function reasons({ base, train }, row, w) {
   const because = warned?.warning.reason ? `: ${warned.warning.reason}` : "";
   return [
     ...(warned ? [shown("warned", warnedWords(warned, w.card) + because)] : []),
-    ...listedHere(base, row, train).map((place) => {
+    // What grows there is read once, with the row that is opened; that it is listed, each day.
+    ...listedHere(base, row, train).flatMap((place) => {
       const state = base.states.find((one) => one.key === place.state)?.name ?? place.state;
-      return shown("listed", `${state}, ${place.name}: ${place.reason}`);
+      return [shown("listed", `${state}, ${place.name}`), { kind: "reason", text: place.reason, more: true }];
     }),
   ];
 }
