@@ -4,8 +4,8 @@
  * said once. The catalogue of words comes in from outside, so this module knows no language.
  *
  * @import {Row, TripView} from "./types.js"
- * @typedef {{row: Row, name: string, how: string, why: string[]}} Special how: where to begin and
- *   which step; why: reasons, one at least
+ * @typedef {{row: Row, name: string, where: string, step: string, why: string[]}} Special where: where
+ *   to begin, or at buffers without a mark their speeds; why: reasons, one at least
  * @typedef {typeof import("../words/en.js").words} Words
  */
 
@@ -67,7 +67,7 @@ export function specialStops(view, w) {
   const { base, train } = view;
   return view.rows
     .filter((row) => isAdvised(row.advice))
-    .map((row) => ({ row, name: nameOf(row), how: howWords(view, row, w), why: reasons(view, row, rare, w) }))
+    .map((row) => ({ row, name: nameOf(row), ...howWords(view, row, w), why: reasons(view, row, rare, w) }))
     .filter(({ why }) => why.length > 0)
     .map((one) => ({ one, weight: [Math.max(one.row.state, listedRank(base, one.row, train)), one.why.length, one.row.advice.seconds ?? 0] }))
     .toSorted((a, b) => b.weight[0] - a.weight[0] || b.weight[1] - a.weight[1] || b.weight[2] - a.weight[2])
@@ -89,9 +89,13 @@ function rareHand(view) {
  * @param {Words} w
  */
 function howWords({ base, train }, row, w) {
-  const [first] = train ? adviceLines(base, row, train, w.card) : [];
-  if (!first) return "";
-  return first.lead === w.card.begin ? w.brief.first.before(`${first.main} ${first.tail}`.trim()) : textOf(first).replace(/\.$/, "");
+  const lines = train ? adviceLines(base, row, train, w.card) : [];
+  const [first] = lines;
+  if (!first) return { where: "", step: "" };
+  if (first.lead === w.card.begin) return { where: w.brief.first.before(first.main.replace(/,$/, "")), step: first.tail };
+  // "No mark added" would contradict that they need more: what buffers ask for is their speeds.
+  const ladder = row.target.kind === "buffers" ? lines.find(({ kind }) => kind === "speeds") : undefined;
+  return { where: textOf(ladder ?? first).replace(/\.$/, ""), step: "" };
 }
 
 /**
@@ -113,6 +117,15 @@ function reasons({ base, state, train }, row, rare, w) {
     ...(rare.has(row) ? [w.brief.first.noHand] : []),
     ...(isLowered(row) ? [w.card.loweredShort] : []),
   ].map((text, i) => (i === 0 ? text : text.charAt(0).toLowerCase() + text.slice(1)));
+}
+
+/**
+ * The step that all of them begin with, said once instead of with each; "" where it differs.
+ * @param {Special[]} special
+ */
+export function oneStep(special) {
+  const steps = new Set(special.flatMap(({ step }) => (step ? [step] : [])));
+  return steps.size === 1 ? [...steps][0] : "";
 }
 
 /**

@@ -8,14 +8,14 @@
  * @import {Prep, TripView} from "../core/types.js"
  */
 
+import { whenWords } from "../core/age.js";
 import { changeOf, scopeOf, shownOf } from "../core/changed.js";
-import { commonWords, countOf, room, specialStops, withoutAdviceLines } from "../core/first.js";
+import { commonWords, countOf, oneStep, room, specialStops, withoutAdviceLines } from "../core/first.js";
 import { durationWords, placeAlong } from "../core/format.js";
 import { changedStops } from "../core/new-figures.js";
 import { withoutStateInHand } from "../core/road.js";
 import { nothingNew, seenNow, since } from "../core/since.js";
 import { allowance, countsOf } from "../core/trip.js";
-import { ageBadge } from "../elements/age-badge.js";
 import { capped } from "../elements/capped.js";
 import { button, h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
@@ -59,13 +59,14 @@ export function firstScreen(store, view, { open, change }) {
  * @param {() => void} change
  */
 function head(view, prep, change) {
-  const age = view.w9 === null ? h("span", { className: "note" }, ", ", ageBadge(prep.stateAt, words.figures)) : null;
+  // The time and not the age: it is true on paper too, and too old a state says so itself (W9).
+  const at = view.w9 === null ? h("span", { className: "note" }, `, ${whenWords(prep.stateAt, Date.now())}`) : null;
   return h(
     "div",
     { className: "chosen" },
     h("h1", {}, view.trip.name),
     button(w.change, change, "quiet"),
-    h("p", {}, h("strong", {}, railWords(view)), age),
+    h("p", {}, h("strong", {}, railWords(view)), at),
     h("p", {}, shortTrainWords(view, prep)),
   );
 }
@@ -148,15 +149,17 @@ function newsPart(news, open) {
 function stopsPart(view, open, spent) {
   if (view.bar || view.withdrawn) return [];
   const special = specialStops(view, words);
-  const items = special.map(({ name, how, why }) =>
-    h("li", {}, h("strong", {}, name), " ", h("span", { className: "where" }, glued(how)), " ", h("span", { className: "why" }, why.join("; "))));
-  const most = room(special.map(({ name, how, why }) => [name, how, ...why].join(" ")), spent);
-  const common = commonWords(view, special, words);
+  const common = oneStep(special);
+  const lines = special.map(({ name, where, step, why }) => ({ name, how: [where, common ? "" : step].filter(Boolean).join(", "), why: why.join("; ") }));
+  const items = lines.map(({ name, how, why }) =>
+    h("li", {}, h("strong", {}, name), " ", h("span", { className: "where" }, glued(how)), " ", h("span", { className: "why" }, why)));
+  const most = room(lines.map(({ name, how, why }) => [name, how, why].join(" ")), spent);
+  const rest = commonWords(view, special, words);
   return [
     special.length > 0
-      ? h("section", { className: "worst" }, h("h2", {}, p.worst), capped(items, { most, key: "special", open, more: w.first.moreStops }))
+      ? h("section", { className: "worst" }, h("h2", {}, p.worst(common)), capped(items, { most, key: "special", open, more: w.first.moreStops }))
       : null,
-    common ? h("p", { className: "common" }, common) : null,
+    rest ? h("p", { className: "common" }, rest) : null,
     handPart(view),
   ];
 }
@@ -168,7 +171,7 @@ function stopsPart(view, open, spent) {
 function handPart(view) {
   const { all, most, others } = withoutStateInHand(view);
   if (!most) return null;
-  return h("p", { className: "hand" }, all ? w.noStateInHandAll : w.noStateInHandMost(others.join(", ")));
+  return h("p", { className: "bare-hand" }, all ? w.noStateInHandAll : w.noStateInHandMost(others.join(", ")));
 }
 
 /** @param {TripView} view */
@@ -202,13 +205,18 @@ function allowanceWords(template, seconds) {
  * @param {TripView} view
  */
 function jumps(view) {
-  const to = (/** @type {string} */ id, /** @type {string} */ text) => button(text, () => jump(id), "quiet");
+  const to = (/** @type {string} */ id, /** @type {string} */ text) => {
+    const one = button(text, () => jump(id), "quiet");
+    one.dataset.to = id;
+    return one;
+  };
   return h(
     "div",
-    { className: "jumps" },
+    // A phone has room for three: the train's part follows that of the warnings.
+    { className: view.warnings.length > 0 ? "jumps warned" : "jumps" },
     to("all-stops", w.first.allStops(view.calls.length)),
-    to("train-part", w.first.train),
     view.warnings.length > 0 ? to("warnings-part", w.first.warnings(view.warnings.length)) : null,
+    to("train-part", w.first.train),
     to("more-part", w.first.more),
   );
 }

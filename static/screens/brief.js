@@ -83,10 +83,10 @@ function rest(store, view, open) {
   return [
     h("h2", { id: "all-stops" }, w.first.allStops(view.calls.length)),
     stopList(view, open),
+    warningsPart(state),
     state.prep && trainPart(view, state.prep),
     brakeTestPart(store, view),
     signalsPart(view),
-    warningsPart(state),
     restrictionsPart(state),
     h("p", { className: "restricted" }, w.restrictions),
     inferredPart(view),

@@ -34,7 +34,8 @@ export function railWords(view) {
  * @param {Prep} prep
  */
 export function shortTrainWords(view, prep) {
-  return partsOf(view, prep).slice(1).filter(Boolean).join(", ");
+  const [, cars, isolated, wsp] = partsOf(view, prep);
+  return [cars, prep.isolated === 0 ? "" : isolated, wsp].filter(Boolean).join(", ");
 }
 
 /**

@@ -42,7 +42,7 @@ export const prepare = {
   toWorse: (state, signs) => `Geplant als ${state}: ${signs}.`,
   since: "Neu seit Ihrem letzten Plan dieser Strecke",
   sinceFirst: "Erster Plan dieser Strecke hier: nichts zu vergleichen.",
-  sinceNothing: "Auf diesem Tablet nichts geändert seit Ihrem letzten Plan.",
+  sinceNothing: "Nichts Neues auf diesem Tablet seit Ihrem letzten Plan.",
   sincePack: "Neues Paket: Werte können anders sein.",
   newFigures: (what, names) => `Neue Werte: ${what} ${names}.`,
   newFiguresNone: "Neues Paket: dieselben Werte für diese Fahrt.",
@@ -54,7 +54,7 @@ export const prepare = {
   sinceGone: (what) => `Nicht mehr gewarnt: ${what}. Kein Versprechen von Haftung.`,
   sinceListed: (name) => `Neu gelistet: ${name}`,
   sinceUnlisted: (name) => `Nicht mehr gelistet: ${name}`,
-  worst: "Hier ist mehr nötig",
+  worst: (step) => `Mehr nötig, ${step || "das Schlechteste zuerst"}`,
   doors: (n) => `Türen: nur ${n === 1 ? "der erste Wagen" : `die ersten ${n} Wagen`}`,
   inferred: {
     line: (what) => `Erschlossen, nicht vermessen: ${what}`,

@@ -40,7 +40,7 @@ export const prepare = {
   toWorse: (/** @type {string} */ state, /** @type {string} */ signs) => `Planned as ${state}: ${signs}.`,
   since: "New since your last Brief of this line",
   sinceFirst: "First Brief of this line here: nothing to compare with.",
-  sinceNothing: "Nothing changed on this tablet since your last Brief.",
+  sinceNothing: "Nothing new on this tablet since your last Brief.",
   sincePack: "New pack: figures may differ.",
   newFigures: (/** @type {string} */ what, /** @type {string} */ names) => `New figures: ${what} ${names}.`,
   newFiguresNone: "New pack: the same figures for this trip.",
@@ -52,7 +52,7 @@ export const prepare = {
   sinceGone: (/** @type {string} */ what) => `No longer warned: ${what}. Not a promise of grip.`,
   sinceListed: (/** @type {string} */ name) => `Newly listed: ${name}`,
   sinceUnlisted: (/** @type {string} */ name) => `No longer listed: ${name}`,
-  worst: "These need more, worst first",
+  worst: (/** @type {string} */ step) => `These need more, ${step || "worst first"}`,
   doors: (/** @type {number} */ n) => `doors: first ${n} ${n === 1 ? "car" : "cars"} only`,
   inferred: {
     line: (/** @type {string} */ what) => `Inferred, not surveyed: ${what}`,

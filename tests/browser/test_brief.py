@@ -39,7 +39,7 @@ def test_what_changed_since_the_last_brief_of_this_line_stands_on_top(
     tablet.prepare()
     expect(top).to_contain_text("nothing to compare with")
     again(tablet, "d0612")
-    expect(top).to_contain_text("Nothing changed on this tablet")
+    expect(top).to_contain_text("Nothing new on this tablet")
     warning = command(demo_server, "publish", *LEAF_AT_CORVANE)
     sync(tablet)
     expect(top).to_contain_text("New warning: Leaf film, 21 mi 00 ch to 21 mi 15 ch")
@@ -47,7 +47,7 @@ def test_what_changed_since_the_last_brief_of_this_line_stands_on_top(
     page.wait_for_selector(".road")
     expect(top).to_contain_text("New warning: Leaf film")
     again(tablet, "d0712")
-    expect(top).to_contain_text("Nothing changed on this tablet")
+    expect(top).to_contain_text("Nothing new on this tablet")
     command(demo_server, "end", warning, "--rev", "2", *ENDED)
     sync(tablet)
     expect(top).to_contain_text("No longer warned: Leaf film")
@@ -195,7 +195,7 @@ def test_signals_brake_tests_and_doors_are_those_of_the_trip_in_order_of_travel(
 ):
     tablet.prepare()
     signals = tablet.page.locator(".signals")
-    expect(signals).to_contain_text("The tool cannot see aspects.")
+    expect(signals).to_contain_text("This tablet cannot see aspects.")
     expect(signals).to_contain_text("No overrun allowed")
     down = [one for one in base["signals"] if one["direction"] == "down"]
     wanted = [
