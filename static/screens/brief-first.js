@@ -66,8 +66,7 @@ function head(view, prep, change) {
     { className: "chosen" },
     h("h1", {}, view.trip.name),
     button(w.change, change, "quiet"),
-    h("p", {}, h("strong", {}, railWords(view)), at),
-    h("p", {}, shortTrainWords(view, prep)),
+    h("p", {}, h("strong", {}, railWords(view)), at, glued(`; ${shortTrainWords(view, prep)}`)),
   );
 }
 
@@ -152,7 +151,7 @@ function stopsPart(view, open, spent) {
   const common = oneStep(special);
   const lines = special.map(({ name, where, step, why }) => ({ name, how: [where, common ? "" : step].filter(Boolean).join(", "), why: why.join("; ") }));
   const items = lines.map(({ name, how, why }) =>
-    h("li", {}, h("strong", {}, name), " ", h("span", { className: "where" }, glued(how)), " ", h("span", { className: "why" }, why)));
+    h("li", {}, h("strong", {}, name), " ", h("span", { className: "what" }, h("span", { className: "where" }, glued(how)), " ", h("span", { className: "why" }, why))));
   const most = room(lines.map(({ name, how, why }) => [name, how, why].join(" ")), spent);
   const rest = commonWords(view, special, words);
   return [

@@ -53,7 +53,7 @@ export const brief = {
     moreStops: (/** @type {number} */ n) => `${n} more such ${n === 1 ? "stop" : "stops"}`,
     moreNews: (/** @type {number} */ n) => `${n} more ${n === 1 ? "change" : "changes"}`,
     allStops: (/** @type {number} */ n) => (n === 1 ? "The stop" : `All ${n} stops`),
-    train: "Train, brake tests",
+    train: "Train, brakes",
     warnings: (/** @type {number} */ n) => (n === 1 ? "1 warning" : `${n} warnings`),
     more: "More",
   },
