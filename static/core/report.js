@@ -207,6 +207,17 @@ export function editOf(body, id, observedAt, now) {
 }
 
 /**
+ * A report just saved, with the call to the signaller that followed: while it waits untried it
+ * is changed in its place, later it is corrected.
+ * @param {Draft} saved
+ * @param {number} now
+ * @returns {Draft}
+ */
+export function toldAfter(saved, now) {
+  return { ...saved, id: crypto.randomUUID(), openedAt: now, toldAt: now, edits: saved.id };
+}
+
+/**
  * A correction is a new report that names the one it replaces; the old one never changes.
  * @param {ReportBody} body
  * @param {string} id

@@ -7,16 +7,20 @@
  */
 
 import { SIGNS, pickable, plannedState } from "../core/chain.js";
+import { dueNext, foundTrips } from "../core/due.js";
 import { OTHER_FORMATION, SAND, WSP, allAsked } from "../core/prepare.js";
 import { formations, isolatedChoices } from "../core/trip.js";
 import { proposedIndex } from "../core/proposal.js";
-import { button, h, radios, tick } from "../elements/dom.js";
+import { button, fill, h, radios, tick } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
 import { betterPart, proposalPart } from "./brief-proposal.js";
 import { signWords } from "./rail-words.js";
 
 const w = words.brief;
 const p = words.prepare;
+/** Trips offered by a tile each; above so many in the list a time or a number finds one. */
+const OFFERED = 3;
+const LISTED = 20;
 
 /**
  * @param {Store} store
@@ -61,23 +65,74 @@ function line(store, packs, current) {
  * @param {Trip | undefined} trip
  */
 function tripChoice(store, base, trip) {
-  const select = h(
-    "select",
-    { id: "trip", "data-key": "trip" },
-    h("option", { value: "" }, w.chooseTrip),
-    ...base.directions.map((direction) => h(
-      "optgroup",
-      { label: direction.name },
-      ...base.trips
-        .filter((one) => one.direction === direction.key)
-        .map((one) => h("option", { value: one.key, selected: one.key === trip?.key }, tripName(one))),
-    )),
-  );
+  const select = h("select", { id: "trip", "data-key": "trip" });
+  const offer = (/** @type {Trip[]} */ trips) => fill(select, ...options(base, trips, trip));
+  offer(base.trips);
   select.addEventListener("change", () => {
     const chosen = base.trips.find((one) => one.key === select.value);
     if (chosen) store.act.chooseTrip(chosen);
   });
-  return h("div", { className: "field" }, h("label", { for: "trip" }, w.trip), select);
+  const find = base.trips.length > LISTED ? finder(base, trip, offer) : null;
+  return h(
+    "div",
+    { className: "field" },
+    trip ? null : dueTiles(store, base.trips),
+    find,
+    h("label", { for: "trip" }, w.trip),
+    select,
+  );
+}
+
+/**
+ * The trips that leave next, one tap each; none is chosen for the driver.
+ * @param {Store} store
+ * @param {Trip[]} trips
+ */
+function dueTiles(store, trips) {
+  const now = new Date();
+  const due = dueNext(trips, now.getHours() * 60 + now.getMinutes(), OFFERED);
+  if (due.length === 0) return null;
+  return h(
+    "div",
+    { className: "due", role: "group", "aria-label": w.due },
+    h("p", { className: "type" }, w.due),
+    ...due.map((one) => button(tripName(one), () => store.act.chooseTrip(one), "quiet")),
+  );
+}
+
+/**
+ * A field that leaves in the list what a time or a number finds; the trip chosen stays in it.
+ * @param {Base} base
+ * @param {Trip | undefined} trip
+ * @param {(trips: Trip[]) => void} offer
+ */
+function finder(base, trip, offer) {
+  const field = h("input", { id: "trip-find", type: "text", autocomplete: "off", name: "trip-find" });
+  const said = h("p", { className: "help", role: "status" });
+  field.addEventListener("input", () => {
+    const found = foundTrips(base.trips, field.value);
+    offer(trip && !found.includes(trip) ? [trip, ...found] : found);
+    fill(said, field.value.trim() === "" ? "" : w.found(found.length));
+  });
+  return h("div", {}, h("label", { for: "trip-find", className: "type" }, w.find), field, said);
+}
+
+/**
+ * @param {Base} base
+ * @param {Trip[]} trips
+ * @param {Trip | undefined} chosen
+ */
+function options(base, trips, chosen) {
+  return [
+    h("option", { value: "" }, w.chooseTrip),
+    ...base.directions.map((direction) => h(
+      "optgroup",
+      { label: direction.name },
+      ...trips
+        .filter((one) => one.direction === direction.key)
+        .map((one) => h("option", { value: one.key, selected: one.key === chosen?.key }, tripName(one))),
+    )),
+  ];
 }
 
 /** @param {Trip} trip */

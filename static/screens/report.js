@@ -8,7 +8,7 @@
  */
 
 import { timeOfDay, whenWords } from "../core/age.js";
-import { HAPPENED, sayWords, tellOrDecide } from "../core/report.js";
+import { HAPPENED, sayWords, tellOrDecide, toldAfter } from "../core/report.js";
 import { DraftGone } from "../data/draft-rows.js";
 import { button, fill, h, radios, redraw, tick } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
@@ -272,15 +272,33 @@ async function copyWords(rescue, pressed) {
  */
 function drawSaved(page, store, draft, another) {
   const since = performance.now();
+  const message = h("p", { role: "status" });
+  const saved = h("p", { className: "saved", role: "status", tabIndex: -1 },
+    draft.toldAt === null ? w.w7 : w.savedTold(timeOfDay(draft.toldAt)));
+  const tell = async () => {
+    if (performance.now() - since <= DOUBLE_TAP_MS) return;
+    const told = toldAfter(draft, Date.now());
+    lock(page, true);
+    try {
+      await store.act.saveReport(told);
+      if (page.isConnected) drawSaved(page, store, told, another).focus();
+    } catch (error) {
+      console.error("report not saved", error);
+      lock(page, false);
+      fill(message, w.notSaved);
+    }
+  };
   fill(
     page,
     h("h1", { className: "unseen" }, w.title),
-    h("p", { className: "saved", role: "status" },
-      draft.toldAt === null ? w.w7 : w.savedTold(timeOfDay(draft.toldAt))),
+    saved,
     h("h2", {}, w.sayThis),
     ...say(store, draft),
+    draft.toldAt === null && !draft.edits ? button(w.told, tell) : null,
+    message,
     button(w.another, () => performance.now() - since > DOUBLE_TAP_MS && another(), "quiet"),
     h("p", { className: "w8" }, words.frame.w8),
   );
   scrollTo(0, 0);
+  return saved;
 }

@@ -219,10 +219,10 @@ def test_signals_brake_tests_and_doors_are_those_of_the_trip_in_order_of_travel(
     tablet.prepare()
     signals = tablet.page.locator(".signals")
     expect(signals).to_contain_text("This tablet cannot see aspects.")
-    expect(signals).to_contain_text("No overrun allowed")
+    expect(signals).to_contain_text("Never pass a signal at danger.")
     down = [one for one in base["signals"] if one["direction"] == "down"]
     wanted = [
-        f"{one['words']}: stopped before {one['stop_before']}"
+        f"{one['words']}: at danger, stop before {one['stop_before']}"
         for one in sorted(down, key=lambda one: one["at_m"])
     ]
     assert len(wanted) == 3

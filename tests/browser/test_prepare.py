@@ -16,10 +16,10 @@ W6 = "No advice here. Drive to the conditions."
 SPOKEN = {
     "wsp": {"works": "Figures as they stand.", "fault": "No advice on leaf film or worse."},
     "sand": {
-        "full": "advice never counts on sand",
-        "low": "Tell control, per company rule.",
-        "unknown": "Planned as none.",
-        "isolated": "Tell control, per company rule.",
+        "full": "Advice never uses it.",
+        "low": "Tell control, as the company's rule says.",
+        "unknown": "not known. Advice never uses it.",
+        "isolated": "Tell control, as the company's rule says.",
     },
     "isolated": {"0": "All brakes count.", "1": "fewer working brakes", "more": "no advice"},
     "formation": {"other": "no advice with this train", "4": "are for this train"},
@@ -45,6 +45,45 @@ def test_each_answer_says_what_it_changes(tablet: Tablet):
             expect(page.locator(f"fieldset:has(input[name={name}]) + .help")).to_contain_text(
                 words
             )
+
+
+MOST_TAPS = 6
+
+
+def test_a_known_train_needs_six_taps_and_the_way_on_is_in_sight_after_the_last(
+    tablet: Tablet,
+):
+    """No answer is given for the driver: each of the six is his."""
+    page = tablet.page
+    expect(page.locator("input:checked:not([name=line])")).to_have_count(0)
+    due = page.locator(".due button")
+    expect(due).to_have_count(3)
+    due.first.click()
+    expect(page.locator("#trip")).not_to_have_value("")
+    expect(due).to_have_count(0)
+    as_booked(page)
+    page.locator("input[name=isolated][value='0']").click()
+    page.locator("input[name=wsp][value=works]").click()
+    page.get_by_label("Damp", exact=True).click()
+    on = page.get_by_role("button", name="Show the stops")
+    expect(on).to_be_in_viewport(ratio=1)
+    on.click()
+    taps = 6
+    expect(page.locator(".first-screen h1")).to_be_in_viewport()
+    assert taps <= MOST_TAPS
+
+
+def test_of_many_trips_a_time_finds_one_and_the_one_chosen_stays(tablet: Tablet):
+    page = tablet.page
+    find = page.locator("#trip-find")
+    find.fill("8:12")
+    found = page.locator("#trip option:not([value=''])")
+    texts = found.all_inner_texts()
+    assert texts and all("08:12" in text for text in texts)
+    page.select_option("#trip", "d0812")
+    page.locator("#trip-find").fill("no such train")
+    expect(page.locator(".field .help")).to_have_text("No trip found.")
+    expect(page.locator("#trip")).to_have_value("d0812")
 
 
 def test_nothing_is_shown_before_wsp_is_asked_and_a_choice_of_an_older_app_is_asked_again(
@@ -133,7 +172,7 @@ def test_another_train_is_asked_for_everything_and_its_rail_state_is_not_called_
     tablet.prepare("Wet")
     page.get_by_role("button", name="Change").click()
     page.locator("input[name=sand][value=full]").click()
-    page.get_by_role("button", name="Attached, detached, turned or another unit").click()
+    page.get_by_role("button", name="Changed ends, attached, detached or another unit").click()
     # The formation first of all: it is what attaching and detaching change.
     for name in ("formation", "isolated", "wsp", "sand"):
         expect(page.locator(f"input[name={name}]:checked")).to_have_count(0)
@@ -340,7 +379,7 @@ def test_axe_finds_nothing_in_the_new_states(
     page.get_by_role("button", name="Change").click()
     page.locator("input[name=wsp][value=fault]").click()
     page.locator("input[name=mist]").click()
-    page.get_by_role("button", name="Attached, detached, turned or another unit").click()
+    page.get_by_role("button", name="Changed ends, attached, detached or another unit").click()
     found["asked again"] = violations(tablet.page)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     assert {name: faults for name, faults in found.items() if faults} == {}

@@ -80,6 +80,24 @@ def test_the_place_is_where_the_train_stands_not_the_stop_behind(
     assert abs(body["at_m"] - at) < 5
 
 
+def test_the_call_that_follows_save_is_told_with_one_tap_and_is_still_one_report(
+    tablet: Tablet, demo_server: Server
+):
+    tablet.prepare()
+    demo_server.kill()  # it waits on the tablet and is changed in its place
+    tablet.report()
+    page = tablet.page
+    page.wait_for_timeout(700)  # not the second half of a double tap on Save
+    page.get_by_role("button", name="I told the signaller").click()
+    expect(page.locator(".saved")).to_contain_text("You told the signaller at")
+    expect(page.locator(".saved")).to_be_focused()
+    expect(page.get_by_role("button", name="I told the signaller")).to_have_count(0)
+    tablet.go("Outbox")
+    shown = page.locator(".report-row").count()
+    print(f"{shown} rows for one report")
+    assert shown == 1 or page.get_by_text("superseded").count()
+
+
 def test_without_a_sure_position_save_asks_where_and_one_tap_answers(
     tablet: Tablet, demo_server: Server
 ):
