@@ -56,6 +56,7 @@ def test_a_known_train_needs_six_taps_and_the_way_on_is_in_sight_after_the_last(
     """No answer is given for the driver: each of the six is his."""
     page = tablet.page
     expect(page.locator("input:checked:not([name=line])")).to_have_count(0)
+    page.evaluate("taps = 0; addEventListener('pointerdown', () => taps++, true)")
     due = page.locator(".due button")
     expect(due).to_have_count(3)
     due.first.click()
@@ -68,9 +69,8 @@ def test_a_known_train_needs_six_taps_and_the_way_on_is_in_sight_after_the_last(
     on = page.get_by_role("button", name="Show the stops")
     expect(on).to_be_in_viewport(ratio=1)
     on.click()
-    taps = 6
     expect(page.locator(".first-screen h1")).to_be_in_viewport()
-    assert taps <= MOST_TAPS
+    assert 0 < page.evaluate("taps") <= MOST_TAPS
 
 
 def test_of_many_trips_a_time_finds_one_and_the_one_chosen_stays(tablet: Tablet):
