@@ -40,8 +40,10 @@ class AgeBadge extends HTMLElement {
 
   #paint = () => {
     const now = Date.now();
-    const parts = this.#then === null || !this.#words ? [] : [whenWords(this.#then, now), ageWords(this.#then, now, this.#words)];
-    this.textContent = parts.filter((part) => part !== "").join(", ");
+    if (this.#then === null || !this.#words) return this.replaceChildren();
+    const age = ageWords(this.#then, now, this.#words);
+    // On paper it would be untrue a minute later: the sheet leaves it out.
+    this.replaceChildren(whenWords(this.#then, now), age && h("span", { className: "age" }, `, ${age}`));
   };
 }
 

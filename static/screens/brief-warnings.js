@@ -53,12 +53,14 @@ export function heldWords({ warnings }, now) {
 function lines(view, one, now) {
   const { warning, name, certain, begun } = one;
   const place = one.placed ? placeWords(view, one) : w.unknownPlace;
-  const since = one.from === null ? w.sinceUnknown : w.since(one.when, ageWords(one.from, now, words.figures));
+  // Paper grows older than an age that is printed on it: there only the time stands.
+  const age = one.from === null ? "" : ageWords(one.from, now, words.figures);
+  const since = one.from === null ? [w.sinceUnknown] : [w.since(one.when), age && h("span", { className: "age" }, `, ${age}`), "."];
   return [
     h("p", {}, h("strong", {}, w.head(name ?? w.unknownState, place)), warning.reason ? `: ${warning.reason}` : ""),
     warning.heldBefore ? h("p", {}, h("strong", {}, w.heldBefore)) : null,
     certain ? null : h("p", {}, w.asWorst),
-    h("p", {}, begun ? since : w.begins(one.when)),
+    h("p", {}, ...(begun ? since : [w.begins(one.when)])),
     warning.told_by ? h("p", {}, w.toldBy(warning.told_by, warning.reference ?? "")) : null,
     one.review ? h("p", {}, h("strong", {}, w.review(one.review))) : null,
     h("p", {}, stopsWords(view, one)),

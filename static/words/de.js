@@ -149,7 +149,7 @@ export const words = {
     unknownState: "Schienenzustand hier nicht bekannt",
     unknownPlace: "Ort in dieser Kilometrierung nicht bekannt",
     asWorst: "Geplant als schlechtester Zustand dieser Strecke.",
-    since: (when, age) => `Gewarnt ${[when, age].filter(Boolean).join(", ")}.`,
+    since: (when) => `Gewarnt ${when}`,
     sinceUnknown: "Zeit der Warnung nicht bekannt.",
     begins: (when) => `Ab ${when}.`,
     toldBy: (who, reference) => `Gesagt von ${[who, reference].filter(Boolean).join(", ")}.`,

@@ -162,7 +162,7 @@ export const words = {
     unknownState: "Rail state not known here",
     unknownPlace: "place not known on this mileage",
     asWorst: "Planned as the worst state of this line.",
-    since: (/** @type {string} */ when, /** @type {string} */ age) => `Warned ${[when, age].filter(Boolean).join(", ")}.`,
+    since: (/** @type {string} */ when) => `Warned ${when}`,
     sinceUnknown: "Time of the warning not known.",
     begins: (/** @type {string} */ when) => `From ${when}.`,
     toldBy: (/** @type {string} */ who, /** @type {string} */ reference) =>

@@ -304,6 +304,30 @@ def test_the_printed_sheet_holds_the_road_and_no_control(tablet: Tablet):
     assert page.locator(".run-head:visible").count() == 0
 
 
+def test_with_a_warning_in_force_it_is_one_sheet_of_times_and_no_ages_whatever_was_open(
+    tablet: Tablet, demo_server: Server
+):
+    page = tablet.page
+    tablet.prepare("Leaf film")
+    command(demo_server, "publish", *LEAF_AT_CORVANE)
+    sync(tablet)
+    expect(page.locator(".warnings")).to_contain_text("Warned")
+    page.emulate_media(media="print")
+    before = page.locator(".brief").inner_text()
+    page.emulate_media(media="screen")
+    page.locator(".run-head:visible").first.click()
+    page.locator(".road .row:visible > summary").first.click()
+    page.locator(".duty > summary").click()
+    page.emulate_media(media="print")
+    assert page.locator(".brief").inner_text() == before
+    assert "Corvane" in before
+    for age in ("just now", "min old", "h old"):
+        assert age not in before, age
+    page.emulate_media(media="screen")
+    sheets = page.pdf(prefer_css_page_size=True, print_background=True)
+    assert len(re.findall(rb"/Type\s*/Page\b", sheets)) == 1
+
+
 def test_the_longest_trip_on_the_worst_rail_is_one_sheet_in_any_light(look: Look):
     """17 stops and 3 reductions on A4, with the paper white and the ink black."""
     look.dress("10-inch", "night")
