@@ -21,6 +21,8 @@ const p = words.prepare;
 /** Trips offered by a tile each; above so many in the list a time or a number finds one. */
 const OFFERED = 3;
 const LISTED = 20;
+/** What was typed to find a trip: news that draws the page again leaves it there. */
+let sought = "";
 
 /**
  * @param {Store} store
@@ -70,7 +72,9 @@ function tripChoice(store, base, trip) {
   offer(base.trips);
   select.addEventListener("change", () => {
     const chosen = base.trips.find((one) => one.key === select.value);
-    if (chosen) store.act.chooseTrip(chosen);
+    if (!chosen) return;
+    sought = "";
+    store.act.chooseTrip(chosen);
   });
   const find = base.trips.length > LISTED ? finder(base, trip, offer) : null;
   return h(
@@ -107,13 +111,16 @@ function dueTiles(store, trips) {
  * @param {(trips: Trip[]) => void} offer
  */
 function finder(base, trip, offer) {
-  const field = h("input", { id: "trip-find", type: "text", autocomplete: "off", name: "trip-find" });
+  const field = h("input", { id: "trip-find", type: "text", autocomplete: "off", name: "trip-find", value: sought });
   const said = h("p", { className: "help", role: "status" });
-  field.addEventListener("input", () => {
-    const found = foundTrips(base.trips, field.value);
+  const seek = () => {
+    sought = field.value;
+    const found = foundTrips(base.trips, sought);
     offer(trip && !found.includes(trip) ? [trip, ...found] : found);
-    fill(said, field.value.trim() === "" ? "" : w.found(found.length));
-  });
+    fill(said, sought.trim() === "" ? "" : w.found(found.length));
+  };
+  field.addEventListener("input", seek);
+  if (sought) seek();
   return h("div", {}, h("label", { for: "trip-find", className: "type" }, w.find), field, said);
 }
 

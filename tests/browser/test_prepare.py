@@ -81,8 +81,9 @@ def test_of_many_trips_a_time_finds_one_and_the_one_chosen_stays(tablet: Tablet)
     texts = found.all_inner_texts()
     assert texts and all("08:12" in text for text in texts)
     page.select_option("#trip", "d0812")
+    expect(page.locator("input[name=formation]")).not_to_have_count(0)
     page.locator("#trip-find").fill("no such train")
-    expect(page.locator(".field .help")).to_have_text("No trip found.")
+    expect(page.locator(".field:has(#trip) .help")).to_have_text("No trip found.")
     expect(page.locator("#trip")).to_have_value("d0812")
 
 
