@@ -66,10 +66,12 @@ function contents(store, local, draw) {
   // Once it asks, it goes on asking until the driver says that he is done.
   if (!state.view) local.changing = true;
   const asking = local.changing;
-  const said = [...withdrawals(state), ...notices(store), ...offNotice(store)];
-  if (asking || !state.view) return [h("h1", {}, w.title), ...said, choices(store, () => change(false)), foot(store)];
+  const said = [...withdrawals(state), ...notices(store)];
+  // Not in the first screen: the way back stays in sight down to the end of the page.
+  const off = offNotice(store);
+  if (asking || !state.view) return [h("h1", {}, w.title), ...said, ...off, choices(store, () => change(false)), foot(store)];
   const first = firstScreen(store, state.view, { open: local.open, change: () => change(true) });
-  return [h("div", { className: "first-screen" }, ...said, ...first), ...rest(store, state.view, local.open), foot(store)];
+  return [...off, h("div", { className: "first-screen" }, ...said, ...first), ...rest(store, state.view, local.open), foot(store)];
 }
 
 /**

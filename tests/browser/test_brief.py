@@ -323,7 +323,6 @@ def test_with_a_warning_in_force_it_is_one_sheet_of_times_and_no_ages_whatever_w
     assert "Corvane" in before
     for age in ("just now", "min old", "h old"):
         assert age not in before, age
-    page.emulate_media(media="screen")
     sheets = page.pdf(prefer_css_page_size=True, print_background=True)
     assert len(re.findall(rb"/Type\s*/Page\b", sheets)) == 1
 
