@@ -318,7 +318,7 @@ def test_what_a_warning_changes_on_a_card_is_said_on_card_and_brief_after_a_rest
     page.reload()
     expect(changed).to_have_text(words)
     tablet.go("Brief")
-    expect(page.locator(".changes")).to_contain_text(f"{first['name']}: {words}")
+    expect(page.locator(".first-screen .since")).to_contain_text(f"{first['name']}: {words}")
     # On the run to it the words stay, and none of them is one that may not be there.
     tablet.go("Next stop")
     cab.at(first["platform_from_m"] - 2_500, 20)
