@@ -255,7 +255,8 @@ def test_r44_what_a_restored_depot_does_not_name_stays_and_is_marked(
     command(demo_server, "publish", *LEAF_AT_CORVANE, "--reason", "made after it")
     sync(tablet)
     assert held(tablet) == (2, {"kept", "forgotten by the depot", "made after it"})
-    expect(tablet.page.get_by_text("Held since before the depot was restored.")).to_have_count(1)
+    held_since = tablet.page.get_by_text("Held since before the depot was restored.")
+    expect(held_since).to_have_count(1)
 
 
 def test_r82_without_rows_or_cursor_it_never_looks_as_if_nothing_were_warned(
