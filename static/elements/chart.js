@@ -6,7 +6,8 @@
  * @import {Base, Row} from "../core/types.js"
  * @import {Curve, Drawn} from "../core/picture.js"
  * @typedef {typeof import("../words/en.js").words.chart} ChartWords
- * @typedef {{base: Base, row: Row, trainIndex: number, drawn: Drawn, words: ChartWords}} Picture
+ * @typedef {{base: Base, row: Row, trainIndex: number, drawn: Drawn, worse: Curve | null, words: ChartWords}} Picture
+ *   worse: the curve of the next worse rail
  * @typedef {{x: (before: number) => number, y: (speed: number) => number, far: number, top: number,
  *   sign: 1 | -1, mark: number}} Scale
  */
@@ -16,6 +17,11 @@ import { FLAG_NOTHING_ADDED, signOf } from "../core/table.js";
 import { ground } from "./chart-ground.js";
 import { BOX, el, text } from "./svg.js";
 
+/** Width of a letter, and the steps of a scale; the picture's own units, yards or metres. */
+const LETTER = 14.8;
+const STEPS = [100, 200, 250, 500, 1000, 2000];
+const METRES_PER_YARD = 0.9144;
+
 let drawn = 0;
 
 /**
@@ -23,20 +29,22 @@ let drawn = 0;
  * @returns {SVGElement}
  */
 export function chart(picture) {
-  const { base, row, drawn: { usual, ceiling, advised }, words } = picture;
+  const { base, row, drawn: { usual, ceiling, advised }, worse, words } = picture;
   const scale = scaleOf(picture);
   const hatch = `slick-${(drawn += 1)}`;
-  return el("svg", { viewBox: `0 0 ${BOX.width} ${BOX.hill + 34}`, role: "img", class: "chart" }, [
+  return el("svg", { viewBox: `0 0 ${BOX.width} ${BOX.scale + 38}`, role: "img", class: "chart" }, [
     el("title", {}, [summary(picture)]),
     el("defs", {}, [hatching(hatch)]),
     ...listed(base, row, scale, hatch, words),
     ...axes(base, scale),
     usual ? curve("usual", usual, scale) : null,
     ceiling ? curve("ceiling", ceiling, scale) : null,
+    worse ? curve("worse", worse, scale) : null,
     curve("advised", advised, scale),
     ...landmarks(base, row, scale, words),
-    ...legend(words),
+    ...names(picture, scale),
     ...ground(base, scale, words),
+    ...distances(base, scale, words),
   ]);
 }
 
@@ -130,39 +138,86 @@ function landmarks(base, row, scale, words) {
   const own = row.advice.flags & FLAG_NOTHING_ADDED ? undefined : row.advice.mark?.words;
   const named = new Set([own, row.advice.worse?.mark?.words,
     ...row.advice.speeds.map((one) => one.words)]);
-  const ends = Array.from({ length: BOX.rows }, () => -Infinity);
   const seen = row.target.landmarks
     .map((index) => base.landmarks[index])
     .map((landmark) => ({ landmark, before: scale.sign * (scale.mark - landmark.at_m) }))
     .filter(({ before }) => before >= 0 && before <= scale.far);
   const marks = seen.map(({ landmark, before }) => ({ name: landmark.words, before }));
-  return [...marks, { name: words.mark, before: 0 }].flatMap(({ name, before }) => {
+  const place = rowsFor(BOX.rows);
+  const first = (/** @type {string} */ name) => (name === words.mark ? 0 : name === own ? 1 : name === row.advice.worse?.mark?.words ? 2 : 3);
+  return [...marks, { name: words.mark, before: 0 }].toSorted((a, b) => first(a.name) - first(b.name)).flatMap(({ name, before }) => {
     const x = scale.x(before);
     const tick = el("line", { class: "tick", x1: x, x2: x, y1: BOX.bottom, y2: BOX.bottom + 8 });
-    if (!named.has(name) && before !== 0) return [tick];
-    const half = name.length * 7.4;
-    const middle = Math.min(BOX.width - half, Math.max(half, x));
-    const free = ends.findIndex((end) => end < middle - half);
-    const level = free < 0 ? BOX.rows - 1 : free;
-    ends[level] = middle + half + 8;
-    const y = BOX.names + level * BOX.row;
+    const placed = named.has(name) || before === 0 ? place(x, name) : null;
+    if (placed === null) return [tick];
+    const y = BOX.names + placed.level * BOX.row;
     const stem = el("line", { class: "stem", x1: x, x2: x, y1: BOX.top, y2: y - 14 });
-    return [stem, text(middle, y + 4, name, "middle")];
+    return [stem, text(placed.middle, y + 4, name, "middle")];
   });
 }
 
-/** @param {ChartWords} words */
-function legend(words) {
-  const items = [["advised", words.advised], ["usual", words.usual], ["ceiling", words.ceiling]];
-  return items.flatMap(([kind, name], i) => {
-    const x = BOX.left + 40 + i * 210;
-    const line = el("line", { class: `curve ${kind}`, x1: x, x2: x + 56, y1: 20, y2: 20 });
-    return [line, text(x + 64, 27, name)];
-  });
+/**
+ * Rows in which names find room beside one another; what comes first gets it.
+ * @param {number} rows
+ * @returns {(x: number, name: string) => {level: number, middle: number} | null} null: no room left
+ */
+function rowsFor(rows) {
+  /** @type {[number, number][][]} */
+  const taken = Array.from({ length: rows }, () => []);
+  return (x, name) => {
+    const half = name.length * LETTER / 2;
+    const middle = Math.min(BOX.width - half, Math.max(half, x));
+    const level = taken.findIndex((all) => all.every(([from, to]) => middle + half < from || middle - half > to));
+    if (level < 0) return null;
+    taken[level].push([middle - half - LETTER, middle + half + LETTER]);
+    return { level, middle };
+  };
 }
 
-/** @param {Picture} picture */
-function summary({ base, row, drawn: { advised, usual }, words }) {
+/**
+ * Each curve's name above where it begins; a short line leads down to it.
+ * @param {Picture} picture
+ * @param {Scale} scale
+ */
+function names({ drawn: { advised, usual, ceiling }, worse, words }, scale) {
+  const place = rowsFor(2);
+  const begun = [{ curve: advised, name: words.beginHere }, { curve: worse, name: words.worse }, { curve: usual, name: words.usual }];
+  const labels = begun.flatMap(({ curve: one, name }) => {
+    const start = one?.points.at(-1);
+    if (!start) return [];
+    const x = scale.x(start[0]);
+    const placed = place(x, name);
+    if (placed === null) return [];
+    const y = 24 + placed.level * BOX.row;
+    return [el("line", { class: "tick", x1: x, x2: x, y1: y + 6, y2: scale.y(start[1]) }), text(placed.middle, y, name, "middle")];
+  });
+  const middle = ceiling?.points[Math.floor(ceiling.points.length / 2)];
+  return [...labels, middle ? text(scale.x(middle[0]), scale.y(middle[1]) - 10, words.ceiling, "end") : null];
+}
+
+/**
+ * How far it is to the mark, under the ground.
+ * @param {Base} base
+ * @param {Scale} scale
+ * @param {ChartWords} words
+ */
+function distances(base, scale, words) {
+  const unit = base.route.distance_unit === "km" ? 1 : METRES_PER_YARD;
+  const step = STEPS.find((one) => (scale.far / unit) / one <= 5) ?? STEPS[STEPS.length - 1];
+  const all = Array.from({ length: Math.floor(scale.far / unit / step) + 1 }, (_, i) => i * step);
+  const y = BOX.scale;
+  return [
+    el("line", { class: "axis", x1: BOX.left, x2: BOX.right, y1: y, y2: y }),
+    ...all.flatMap((far, i) => {
+      const x = scale.x(far * unit);
+      const name = i === 1 ? shortWords(far * unit - 0.01, base.route.distance_unit, words.figures) : String(far);
+      return [el("line", { class: "tick", x1: x, x2: x, y1: y, y2: y + 8 }), text(Math.min(x, BOX.width - LETTER), y + 32, name, "middle")];
+    }),
+  ];
+}
+
+/** What it shows, in words. @param {Picture} picture */
+export function summary({ base, row, drawn: { advised, usual }, words }) {
   const far = (/** @type {number} */ metres) => shortWords(metres, base.route.distance_unit, words.figures);
   const before = usual === null ? "" : words.usualFrom(far(usual.begins));
   return words.summary(row.target.name, before, words.advisedFrom(far(advised.begins)), speedUnit(base.route.speed_unit));

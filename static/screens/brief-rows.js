@@ -13,7 +13,7 @@ import { drawnApproach } from "../core/picture.js";
 import { roadParts, rowWords, runWords } from "../core/road.js";
 import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_NO_STATE_IN_HAND, FLAG_WSP, OK, isAdvised } from "../core/table.js";
 import { openPictures } from "../data/packs.js";
-import { chart } from "../elements/chart.js";
+import { chart, summary } from "../elements/chart.js";
 import { fill, h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
 
@@ -138,7 +138,32 @@ async function behind(view, row, inside) {
   const pictures = await openPictures(pack, train.key);
   const cell = { target: row.targetIndex, train: trainIndex, state: row.state, season: row.season };
   const drawn = pictures && drawnApproach(base, pack.table, pictures, cell, row.advice);
-  fill(figure, drawn ? chart({ base, row, trainIndex, drawn, words: words.chart }) : h("p", { className: "note" }, w.noPicture));
+  if (!drawn) return fill(figure, h("p", { className: "note" }, w.noPicture));
+  const worse = row.advice.worse && drawnApproach(base, pack.table, pictures, { ...cell, state: row.state + 1 }, row.advice.worse);
+  const picture = { base, row, trainIndex, drawn, worse: worse?.advised ?? null, words: words.chart };
+  fill(figure, chart(picture), h("figcaption", {}, summary(picture)), beginsTable(picture));
+}
+
+/**
+ * What the picture shows, as a table: where each approach begins.
+ * @param {import("../elements/chart.js").Picture} picture
+ */
+function beginsTable({ base, row, drawn, worse }) {
+  const c = words.chart;
+  const plain = row.advice.flags & FLAG_NOTHING_ADDED;
+  const rows = [
+    { name: c.planned, curve: drawn.advised, mark: plain ? "" : (row.advice.mark?.words ?? "") },
+    { name: c.worse, curve: worse, mark: row.advice.worse?.mark?.words ?? "" },
+    { name: c.usual, curve: drawn.usual, mark: "" },
+  ];
+  return h(
+    "table",
+    { className: "begins" },
+    h("thead", {}, h("tr", {}, ...["", c.begins, c.before].map((name) => (name ? h("th", { scope: "col" }, name) : h("td"))))),
+    h("tbody", {}, ...rows.flatMap(({ name, curve, mark }) => (curve
+      ? [h("tr", {}, h("th", { scope: "row" }, name), h("td", {}, mark), h("td", {}, shortWords(curve.begins, base.route.distance_unit, words.figures)))]
+      : []))),
+  );
 }
 
 /**

@@ -107,7 +107,11 @@ export const brief = {
 export const chart = {
   figures,
   usual: "üblich",
-  advised: "geraten",
+  beginHere: "geplant: hier beginnen",
+  worse: "schlechter",
+  planned: "geplant",
+  before: "vor der Marke",
+  begins: "beginnt",
   ceiling: "Deckung endet",
   mark: "Marke",
   slick: "gelistet",

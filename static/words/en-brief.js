@@ -117,7 +117,11 @@ export const brief = {
 export const chart = {
   figures,
   usual: "usual",
-  advised: "advised",
+  beginHere: "planned: begin here",
+  worse: "worse",
+  planned: "planned",
+  before: "before the mark",
+  begins: "begins",
   ceiling: "cover ends",
   mark: "mark",
   slick: "listed",
