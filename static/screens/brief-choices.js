@@ -96,11 +96,16 @@ function dueTiles(store, trips) {
   const now = new Date();
   const due = dueNext(trips, now.getHours() * 60 + now.getMinutes(), OFFERED);
   if (due.length === 0) return null;
+  const take = async (/** @type {Trip} */ one) => {
+    await store.act.chooseTrip(one);
+    // The tile is gone: the keyboard goes on from the trip that was chosen.
+    document.getElementById("trip")?.focus({ preventScroll: true });
+  };
   return h(
     "div",
     { className: "due", role: "group", "aria-label": w.due },
     h("p", { className: "type" }, w.due),
-    ...due.map((one) => button(tripName(one), () => store.act.chooseTrip(one), "quiet")),
+    ...due.map((one) => button(tripName(one), () => take(one), "quiet")),
   );
 }
 

@@ -69,8 +69,9 @@ def test_the_whole_app_by_keyboard(tablet: Tablet):
     page = tablet.page
     page.locator("input[name=line]:checked").focus()
     page.keyboard.press("Tab")
+    expect(page.locator(".due button").first).to_be_focused()
+    page.keyboard.press("Enter")
     expect(page.locator("#trip")).to_be_focused()
-    page.keyboard.press("ArrowDown")
     expect(page.locator("input[name=isolated]").first).to_be_visible()
     for name in ("formation", "isolated", "wsp", "rail"):
         page.locator(f"input[name={name}]").first.focus()
