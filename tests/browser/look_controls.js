@@ -10,7 +10,7 @@
         if (Math.min(box.width, box.height) / mm < least) small.push([name(one), box.width / mm, box.height / mm]);
         for (const [other, its] of seen) {
             // What sticks to the lower edge lies over what scrolls: no pair of neighbours.
-            const sticks = (any) => any.closest("nav, .save, .hand") !== null;
+            const sticks = (any) => any.closest("nav, .save, .hand, .jumps, .prepare > .confirm") !== null;
             if (one === other || one.contains(other) || other.contains(one) || sticks(one) !== sticks(other)) continue;
             const dx = Math.max(its.left - box.right, box.left - its.right);
             const dy = Math.max(its.top - box.bottom, box.top - its.bottom);
