@@ -23,6 +23,7 @@ from .speed_tables import (
     plan_adhesion,
     resistance_per_mass,
 )
+from .worked import as_worked
 
 
 @dataclass(frozen=True)
@@ -118,7 +119,11 @@ def one_case(given: TableInput, case: tuple[int, int, int, int]) -> Batch:
 def forward_run(
     given: TableInput, table: Table, case: tuple[int, int, int, int], speed: float
 ) -> Outcome | None:
-    """Drive one advice from an approach speed; None where there is no advice."""
+    """Drive one advice from an approach speed; None where there is no advice.
+
+    An advice with room is driven as it was worked: with the weakest brake and the latest
+    hand.
+    """
     speeds = np.asarray(given.speeds)
     row = table.brake[case]
     known = np.isfinite(row) & (table.status[case] == OK)
@@ -126,9 +131,10 @@ def forward_run(
         return None
     runs = advice_runs(given, table, tuple(np.array([axis]) for axis in case))
     short = speed <= max(float(table.run_in[case]), float(table.ease_at[case]))
-    return drive(
-        given, _at_speed(runs, speed, np.interp(speed, speeds[known], row[known]), short)
-    )
+    late = 0.0 if table.no_room[case] else given.settings.late
+    brake = np.interp(speed, speeds[known], row[known]) - late * speed
+    worked = given if table.no_room[case] else as_worked(given)
+    return drive(worked, _at_speed(runs, speed, brake, short))
 
 
 def _at_speed(runs: Runs, speed: float, brake: Floats, short: bool) -> Runs:

@@ -182,7 +182,7 @@ class Batch:
         while it builds up or falls. [m/s2]
         """
         lane = np.arange(self.cases)
-        cell = np.clip(node, 0, self.cells - 1)
+        cell = np.minimum(np.maximum(node, 0), self.cells - 1)
         place = self.force.place_of(u)
         brake = np.minimum(self.force.at(force_row, place), level)
         rest = self.resistance.at(self.index.train, place) + self.grade[cell, lane]
@@ -201,7 +201,7 @@ class Batch:
         lane = np.arange(self.cases)
         place = self.force.place_of(u)
         rest = self.resistance.at(self.index.train, place)
-        cell = np.clip(node, 0, self.cells - 1)
+        cell = np.minimum(np.maximum(node, 0), self.cells - 1)
         return np.asarray((rest + self.grade[cell, lane]) / (1.0 + self.rotating))
 
 

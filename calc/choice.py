@@ -42,11 +42,14 @@ def choose(
     scores: Scores,
     most: Ints,
     usual_cost: Floats,
+    nearest: Floats | None = None,
 ) -> Choice:
     """Choose a plan for every case, better cases before worse ones.
 
     ``most`` is the heaviest first step of each case, ``usual_cost`` the time of the
-    usual approach on the scale of `Scores.cost`. A worse rail state, a place listed in
+    usual approach on the scale of `Scores.cost`, ``nearest`` the nearest brake point a
+    plan may have, if any, on the scale of `Scores.brake`: then a better case without a
+    plan binds no worse one. A worse rail state, a place listed in
     season or a train with more brakes isolated never gets a heavier first step or a
     later brake point; where the better case has no plan, the worse one has none.
 
@@ -59,7 +62,9 @@ def choose(
     hand = in_hand(batch, scores.quiet, scores.stops_worse, scores.possible, worse)
     asked, lost = _asked(batch, given), scores.cost - usual_cost
     groups = ranked_cases(batch.index, given.trains)
-    task = _Task(family, scores, most, lost, asked, given.settings.seconds_cap, groups)
+    least = np.full(batch.cases, -np.inf) if nearest is None else nearest
+    alone, cap = nearest is not None, given.settings.seconds_cap
+    task = _Task(family, scores, most, least, alone, lost, asked, cap, groups)
     plain = _chosen(task, np.zeros_like(hand), np.full(batch.cases, -1))
     if not hand.any():
         return plain
@@ -82,6 +87,8 @@ class _Task:
     family: Family
     scores: Scores
     most: Ints
+    nearest: Floats
+    alone: bool
     lost: Floats
     asked: Ints
     cap: float
@@ -102,8 +109,11 @@ def _chosen(task: _Task, hand: Flags, plain: Ints) -> Choice:
     for lanes, bounds in task.groups:
         fit = scores.possible[:, lanes] & scores.slows[:, lanes]
         fit &= family.step[:, None] <= task.most[lanes]
+        fit &= scores.brake[:, lanes] >= task.nearest[lanes]
         for bound in bounds:
-            fit &= _bound(family, scores, plan, lanes, bound)
+            fit &= _bound(family, scores, plan, lanes, bound) | (
+                task.alone & (plan[bound] < 0)
+            )
         fit &= _bound(family, scores, plain, lanes, np.where(plain[lanes] < 0, -1, lanes))
         quiet = fit & scores.quiet[:, lanes]
         kept = quiet & hand[:, lanes]

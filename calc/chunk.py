@@ -26,7 +26,7 @@ from .hand import worse_ceilings
 from .joins import Joins, joins, value_at
 from .model import TableInput
 from .order import one_state_worse
-from .result import NO_STOP, NOT_COMPUTED, OK
+from .result import NO_STOP, NOT_COMPUTED, OK, Table
 
 #: Targets worked out in one batch.
 TARGETS_AT_ONCE = 2
@@ -43,6 +43,22 @@ class Usual:
     curve: Joins
     brake: Floats
     seconds: Floats
+
+
+@dataclass(frozen=True)
+class Kept:
+    """What plans with room for a weak brake and a late hand keep to: those without.
+
+    Attributes
+    ----------
+    given : TableInput
+        What was quoted.
+    table : Table
+        The plans without room: no plan with room is heavier or begins later.
+    """
+
+    given: TableInput
+    table: Table
 
 
 @dataclass(frozen=True)
@@ -65,6 +81,7 @@ def work_chunk(
     given: TableInput,
     targets: Iterable[int],
     faster: frozenset[tuple[int, int]] = frozenset(),
+    kept: Kept | None = None,
 ) -> tuple[Part, ...]:
     """Work out some targets of a table; nothing where no train has a mark at them.
 
@@ -77,6 +94,8 @@ def work_chunk(
     faster : frozenset of (int, int)
         Pairs of target and train that meet their brake point faster than a train does
         that slows softly for the boards before it.
+    kept : Kept, optional
+        Plans that these keep to, where they are worked out with room.
     """
     speeds = np.asarray(given.speeds)
     given = _shortened(given, list(targets))
@@ -100,11 +119,52 @@ def work_chunk(
     cost = value_at(usual.curve.handle_speed, usual.curve.handle_seconds, top[None, :])
     cost = cost - value_at(usual.curve.handle_speed, usual.curve.handle, top[None, :]) / top
     most = allowed_steps(batch, given)
-    choice = choose(batch, given, family, scores, most, cost[0])
+    nearest = None
+    if kept is not None:
+        most, nearest = _bounds(kept.table, index, most, speeds, top)
+        near = _no_later_near(kept.table, index, family)
+        scores = replace(scores, possible=scores.possible & near)
+    choice = choose(batch, given, family, scores, most, cost[0], nearest)
     advised = work_out(batch, family, choice, starts, ceiling, last, speeds)
     rows, case = _with_season(index)
-    worked = figures(given, batch, family, choice, advised, usual)
+    against = usual if kept is None else _usual(kept.given, index, speeds)
+    worked = figures(given, batch, family, choice, advised, usual, against)
     return (Part(case, {name: values[rows] for name, values in worked.items()}),)
+
+
+def _bounds(
+    table: Table, index: CaseIndex, most: Ints, speeds: Floats, top: Floats
+) -> tuple[Ints, Floats]:
+    """Return the heaviest step and nearest brake point that a table leaves each case.
+
+    A case without advice in the table gets none here: its heaviest step is none.
+    """
+    at = index.target, index.season, index.state, index.train
+    advised = (table.status[at] == OK).any(axis=-1)
+    nearest = np.full(top.size, -np.inf)
+    for lane in np.flatnonzero(advised):
+        row = table.brake[tuple(axis[lane] for axis in at)]
+        known = np.isfinite(row)
+        nearest[lane] = np.interp(top[lane], speeds[known], row[known])
+    return np.where(advised, np.minimum(most, table.step[at]), -1), nearest
+
+
+def _no_later_near(table: Table, index: CaseIndex, family: Family) -> NDArray[np.bool_]:
+    """Tell which plans are those of a table, or begin sooner near the mark, (plans, cases).
+
+    The first step is the same: a lighter one begins so much farther out that it would be
+    another plan. What is eased there is eased as soon; what is run in is released as far
+    out and as slow.
+    """
+    at = index.target, index.season, index.state, index.train
+    near, step = family.near_speed[:, None], family.step[:, None]
+    eased, run_in = family.eased[:, None], family.run_in[:, None]
+    lightest = ~eased & (step == 0)
+    as_eased = lightest | (eased & (near >= table.ease_at[at]))
+    as_run_in = run_in & (family.aim[:, None] >= table.aim_short[at])
+    as_run_in &= near <= table.run_in[at]
+    out = np.where(table.ease_at[at] > 0, as_eased, (table.run_in[at] == 0) | as_run_in)
+    return np.asarray(out & (step == table.step[at]))
 
 
 def soft_distance(given: TableInput, target: int) -> float:
@@ -240,16 +300,19 @@ def figures(
     choice: Choice,
     advised: Advised,
     usual: Usual,
+    against: Usual,
 ) -> dict[str, NDArray[Any]]:
     """Return each column of a batch that is made with its cases, (cases, ...).
 
-    This is where a new column gets its formula. Curves stand at the batch's nodes from
-    the mark outward. What needs a stand is not known at a lower speed to run through.
+    This is where a new column gets its formula. ``usual`` is the usual approach with the
+    trains of ``given``, ``against`` that which the time lost is counted against. Curves
+    stand at the batch's nodes from the mark outward. What needs a stand is not known at a
+    lower speed to run through.
     """
     plan = np.maximum(choice.plan, 0)
     speeds, late = np.asarray(given.speeds)[:, None], given.settings.late
     brake = advised.brake + late * speeds
-    lost = advised.seconds + late - usual.seconds - (brake - usual.brake) / speeds
+    lost = advised.seconds + late - against.seconds - (brake - against.brake) / speeds
     single = family.near_speed[plan] == 0
     stops = batch.goal == 0
     nodes = slice(batch.before, None)
@@ -275,6 +338,7 @@ def figures(
         "expect_wsp": choice.expect_wsp,
         "less_cover": choice.less_cover,
         "no_state_in_hand": ~choice.in_hand & stops & (given.settings.quiet_from >= 0),
+        "no_room": np.zeros(plan.shape, dtype=bool),
         "advised": advised.curve[nodes].T,
         "ceiling": at_a_stand(advised.ceiling)[nodes].T,
         "cover_by_onset": at_a_stand(advised.onset)[nodes].T,

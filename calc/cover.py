@@ -227,15 +227,20 @@ def slower_envelope(batch: Batch, near: Moment, far: Moment, valid: Flags) -> Fl
     """Put points of a ceiling on the nodes, never above any point farther out."""
     nodes = batch.distance(_nodes(batch))
     out = np.zeros((batch.cells + 1, batch.cases))
+    alone = near.distance.shape[0] == 0
     for lane in range(batch.cases):
         known = valid[:, lane]
-        distance = np.concatenate([near.distance[:, lane], far.distance[known, lane]])
-        speed = np.concatenate([near.speed[:, lane], far.speed[known, lane]])
+        distance, speed = far.distance[known, lane], far.speed[known, lane]
+        if not alone:
+            distance = np.concatenate([near.distance[:, lane], distance])
+            speed = np.concatenate([near.speed[:, lane], speed])
         if distance.size == 0:
             continue
-        order = np.argsort(distance, kind="stable")
-        u = np.minimum.accumulate(speed[order][::-1] ** 2)[::-1]
-        at = np.concatenate([[-batch.margin[lane]], distance[order]])
+        if (distance[1:] < distance[:-1]).any():
+            order = np.argsort(distance, kind="stable")
+            distance, speed = distance[order], speed[order]
+        u = np.minimum.accumulate(speed[::-1] ** 2)[::-1]
+        at = np.concatenate([[-batch.margin[lane]], distance])
         values = np.concatenate([[min(batch.goal[lane], u[0])], u])
         out[:, lane] = np.interp(nodes, at, values)
     return out

@@ -214,7 +214,7 @@ def score_family(
     for stride in march_back(batch, row, phi, node, first):
         live = stride.active & ~done
         quiet &= ~(stride.slid & live)
-        slows &= ~live | (stride.actual >= batch.settings.least_deceleration)
+        slows &= ~live | (stride.actual >= batch.settings.slowing)
         passed = (np.minimum(stride.far, goal) <= limits[:, family.step, stride.node + 1]).sum(
             axis=0
         )

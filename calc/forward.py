@@ -163,8 +163,9 @@ class Track:
         before = front[:, None] + spread
         state = self.state_under(runs, before)
         mu = self.adhesion.at(state, self.adhesion.place_of(speed[:, None] ** 2))
-        on = (before <= runs.slick_from[:, None]) & (before > runs.slick_to[:, None])
-        mu = np.where(on, np.minimum(mu, runs.slick[:, None]), mu)
+        if np.isfinite(runs.slick).any():
+            on = (before <= runs.slick_from[:, None]) & (before > runs.slick_to[:, None])
+            mu = np.where(on, np.minimum(mu, runs.slick[:, None]), mu)
         return np.asarray(self.given.settings.eta * GRAVITY * mu)
 
     def grade(self, runs: Runs, front: Floats, spread: Floats) -> Floats:

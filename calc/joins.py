@@ -57,7 +57,7 @@ def joins(batch: Batch, step: int | Ints, start: Ints, first: Floats) -> Joins:
         seconds + duration,
         bite.distance + nothing,
         _so_far(~slid),
-        _so_far(~(actual < batch.settings.least_deceleration)),
+        _so_far(~(actual < batch.settings.slowing)),
     )
 
 

@@ -179,6 +179,9 @@ class Settings:
         From the start of a slide to the handle moving. [s]
     least_deceleration : float
         Each application must still slow the train by this on its gradient. [m/s2]
+    still_slows : float
+        What is left of that with a weak brake and a poor slide, where plans are worked
+        with room; 0: ``least_deceleration``. [m/s2]
     seconds_cap : float
         Most time a plan may cost against the usual approach. [s]
     cell : float
@@ -221,6 +224,12 @@ class Settings:
     late: float = 0.0
     slow: float = 0.0
     slide_eta: float = 0.0
+    still_slows: float = 0.0
+
+    @property
+    def slowing(self) -> float:
+        """Least deceleration a plan must give with the brake it is worked with. [m/s2]."""
+        return self.still_slows or self.least_deceleration
 
 
 @dataclass(frozen=True)

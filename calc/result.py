@@ -275,6 +275,14 @@ class Table:
             bit=8,
         )
     )
+    no_room: Flags = field(
+        metadata=_is(
+            "the advice leaves no room for a weak brake or a late hand, where others do",
+            CASE,
+            empty=False,
+            bit=16,
+        )
+    )
     approach_speed: Floats = field(
         metadata=_is(
             "highest speed at which a train meets its brake point", CASE, "m/s", made=SETTLED

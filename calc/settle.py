@@ -37,6 +37,8 @@ PAST_MARK, SHORT_OF_MARK = 2.0, 8.0
 #: A forward run this little past its mark is left alone [m]; farther, its plan is moved
 #: outward by what it lacked, up to the second figure.
 LEAST_DRAWN_BACK, MOST_DRAWN_BACK = 0.05, 40.0
+#: A plan moved out by no more than this needs no second run [m].
+LITTLE = 1.0
 #: A plan this near the usual brake point adds nothing to it [m].
 _SAME = 5.0
 
@@ -54,15 +56,8 @@ def settle(given: TableInput, table: Table) -> Table:
         If a column that is made here was left as it came.
     """
     before = table
-    table = replace(table, status=_ordered_status(given, table), **_ordered(given, table))
-    table = _only_advised(table, table.status)
-    table = replace(table, approach_speed=_approach_speeds(given, table))
-    table = replace(table, nothing_added=_nothing_added(given, table))
-    forward = _driven(given, table)
-    moved = _drawn_back(given, table, forward)
-    changed = (np.nan_to_num(moved.brake) != np.nan_to_num(table.brake)).any(axis=-1)
-    forward = np.where(changed, _driven(given, moved, changed), forward)
-    table = _hand_driven(given, _withdraw_undriven(given, moved, forward))
+    table = driven(given, in_order_of_chain(given, table))
+    table = hand_driven(given, table)
     for column in COLUMNS:
         if column.made == SETTLED and getattr(table, column.name) is getattr(
             before, column.name
@@ -71,7 +66,40 @@ def settle(given: TableInput, table: Table) -> Table:
     return table
 
 
-def _ordered(given: TableInput, table: Table) -> dict[str, NDArray[Any]]:
+def in_order_of_chain(given: TableInput, table: Table, *, alone: bool = False) -> Table:
+    """Return the table in its order along the chain, with the speeds trains come at.
+
+    With ``alone`` a case without advice takes none from worse ones: plans of another
+    table stand in for it.
+    """
+    status = table.status if alone else _ordered_status(given, table)
+    table = replace(table, status=status, **ordered(given, table))
+    table = only_advised(table, table.status)
+    table = replace(table, approach_speed=approach_speeds(given, table))
+    return replace(table, nothing_added=_nothing_added(given, table))
+
+
+def driven(
+    given: TableInput, table: Table, only: Flags | None = None, *, alone: bool = False
+) -> Table:
+    """Drive advice and move out, or withdraw, what does not reach its mark.
+
+    ``only`` tells which cases (target, season, state, train); the rest stays as it is.
+    With ``alone`` what is withdrawn takes nothing else along.
+    """
+    forward = _driven(given, table, only)
+    moved = _drawn_back(given, table, forward)
+    gap = np.nan_to_num(moved.brake - table.brake).max(axis=-1)
+    changed = (gap > LITTLE) & (True if only is None else only)
+    forward = np.where(changed, _driven(given, moved, changed), forward)
+    # A whole plan moved out by a little stands farther out by just that.
+    forward = np.where(~changed & (forward < 0), forward + gap, forward)
+    if only is not None:
+        forward = np.where(only, forward, table.forward_stop)
+    return _withdraw_undriven(given, moved, forward, alone=alone)
+
+
+def ordered(given: TableInput, table: Table) -> dict[str, NDArray[Any]]:
     """Return every column that has an order along the chain, in that order."""
     out = {}
     for column in COLUMNS:
@@ -88,7 +116,7 @@ def _ordered(given: TableInput, table: Table) -> dict[str, NDArray[Any]]:
     return out
 
 
-def _only_advised(table: Table, status: NDArray[np.uint8]) -> Table:
+def only_advised(table: Table, status: NDArray[np.uint8]) -> Table:
     """Take away every figure of an approach that has no advice."""
     ok = status == OK
     figures = {
@@ -109,7 +137,7 @@ def _ordered_status(given: TableInput, table: Table) -> NDArray[np.uint8]:
     return np.asarray(out, dtype=np.uint8)
 
 
-def _approach_speeds(given: TableInput, table: Table) -> Floats:
+def approach_speeds(given: TableInput, table: Table) -> Floats:
     """Return the speed at which a train meets its brake point, for every case."""
     speeds = np.asarray(given.speeds)
     distance = table.nodes[::-1]
@@ -130,7 +158,7 @@ def _approach_speeds(given: TableInput, table: Table) -> Floats:
 
 def unmet(given: TableInput, table: Table) -> frozenset[tuple[int, int]]:
     """Return targets and trains met faster than their plans were worked out for."""
-    missing = ~np.isfinite(_approach_speeds(given, table)) & (table.status == OK).any(axis=-1)
+    missing = ~np.isfinite(approach_speeds(given, table)) & (table.status == OK).any(axis=-1)
     target, _, _, train = np.nonzero(missing)
     return frozenset(zip(target.tolist(), train.tolist(), strict=True))
 
@@ -227,7 +255,7 @@ def _driven(given: TableInput, table: Table, only: Flags | None = None) -> Float
     return forward
 
 
-def _hand_driven(given: TableInput, table: Table) -> Table:
+def hand_driven(given: TableInput, table: Table) -> Table:
     """Drive what claims a state in hand one state worse; take back what does not hold.
 
     A slide makes the driver go to the highest service step after the reaction time.
@@ -244,7 +272,7 @@ def _hand_driven(given: TableInput, table: Table) -> Table:
         worse = next_pickable(given.states)[runs.state]
         runs = replace(runs, state=worse, react=np.ones(worse.shape, dtype=bool))
         ends = drive(given, runs)
-        margin = _margins(given)[runs.target, runs.train]
+        margin = margins(given)[runs.target, runs.train]
         stops = -np.nan_to_num(ends.stop, nan=-np.inf) <= margin + 2 * LEAST_DRAWN_BACK
         noisy = ends.slid & (at[2] >= given.settings.quiet_from)
         none[at] = ~stops | noisy
@@ -252,7 +280,7 @@ def _hand_driven(given: TableInput, table: Table) -> Table:
     return replace(table, no_state_in_hand=np.where(boards, table.no_state_in_hand, none))
 
 
-def _margins(given: TableInput) -> Floats:
+def margins(given: TableInput) -> Floats:
     """Return the distance from each mark to its limit, (targets, trains). [m]."""
     marks = np.array([target.mark for target in given.targets])
     return np.asarray(np.array([target.limit for target in given.targets]) - marks)
@@ -274,7 +302,7 @@ def _drawn_back(given: TableInput, table: Table, forward: Floats) -> Table:
             sign = -1.0 if one.along == FALLS else 1.0
             ordered = sign * never_less(sign * farther, given.trains)
             out[one.name] = farther if one.along == FREE else ordered
-    return _only_advised(replace(table, **out), table.status)
+    return only_advised(replace(table, **out), table.status)
 
 
 def _moved_out(table: Table, column: Column, moved: Floats) -> Floats:
@@ -291,14 +319,17 @@ def _moved_out(table: Table, column: Column, moved: Floats) -> Floats:
 
 def _past_allowed(given: TableInput) -> Floats:
     """Return how far past each mark a forward run may stand, (targets, trains). [m]."""
-    return np.asarray(np.minimum(_margins(given) + 2 * LEAST_DRAWN_BACK, PAST_MARK))
+    return np.asarray(np.minimum(margins(given) + 2 * LEAST_DRAWN_BACK, PAST_MARK))
 
 
-def _withdraw_undriven(given: TableInput, table: Table, forward: Floats) -> Table:
+def _withdraw_undriven(
+    given: TableInput, table: Table, forward: Floats, *, alone: bool
+) -> Table:
     """Withdraw what did not reach its mark when driven, and what is worse than that."""
     missed = np.isfinite(forward) | np.isneginf(forward)
     allowed = _past_allowed(given)[:, None, None, :]
     missed &= ~((forward <= SHORT_OF_MARK) & (forward >= -allowed))
-    gone = ever_since(missed, given.trains)[..., None] & (table.status == OK)
+    gone = missed if alone else ever_since(missed, given.trains)
+    gone = gone[..., None] & (table.status == OK)
     status = np.where(gone, NOT_COMPUTED, table.status).astype(np.uint8)
-    return _only_advised(replace(table, forward_stop=forward), status)
+    return only_advised(replace(table, forward_stop=forward), status)

@@ -47,7 +47,7 @@ class SpeedTable:
 
         An unknown u gives an unknown fraction, so an unknown value.
         """
-        scaled = np.clip(u * (1.0 / BIN), 0.0, self.bins - 1.0)
+        scaled = np.minimum(np.maximum(u * (1.0 / BIN), 0.0), self.bins - 1.0)
         whole = np.fmax(scaled, 0.0).astype(np.int64)
         return whole, scaled - whole
 

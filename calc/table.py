@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .check import check_input
-from .chunk import TARGETS_AT_ONCE, Part, soft_distance, work_chunk
+from .chunk import TARGETS_AT_ONCE, Kept, Part, soft_distance, work_chunk
 from .model import TableInput
 from .result import (
     CHUNK,
@@ -23,8 +23,9 @@ from .result import (
     Column,
     Table,
 )
-from .settle import settle, unmet
-from .worked import as_worked
+from .room import joined
+from .settle import in_order_of_chain, settle, unmet
+from .worked import as_worked, leaves_room, without_room
 
 __all__ = ["NOT_COMPUTED", "NO_STOP", "OK", "Table", "build_table", "check_input"]
 
@@ -54,17 +55,33 @@ def build_table(
         column of the table was worked out by nobody.
     """
     check_input(given)
-    given = as_worked(given)
+    if not given.targets:  # a direction in which no train stops
+        return empty_table(as_worked(given))
+    if not leaves_room(given.settings):
+        return settle(given, _worked_out(given, progress))
+    quoted = replace(given, settings=without_room(given.settings))
+    tired = as_worked(given)
+    half = progress and (lambda done, count: progress(done // 2, count))
+    plain = in_order_of_chain(quoted, _worked_out(quoted, half))
+    later = progress and (lambda done, count: progress((count + done) // 2, count))
+    roomy = _worked_out(tired, later, Kept(quoted, plain))
+    return joined(quoted, plain, tired, roomy)
+
+
+def _worked_out(
+    given: TableInput,
+    progress: Callable[[int, int], None] | None,
+    kept: Kept | None = None,
+) -> Table:
+    """Work out every target, a few at a time."""
     table = empty_table(given)
     count = len(given.targets)
-    if count == 0:  # a direction in which no train stops
-        return table
     order = sorted(range(count), key=lambda target: soft_distance(given, target))
 
     def parts() -> Iterator[Part]:
         for begin in range(0, count, TARGETS_AT_ONCE):
             end = min(begin + TARGETS_AT_ONCE, count)
-            yield from work_chunk(given, order[begin:end])
+            yield from work_chunk(given, order[begin:end], kept=kept)
             if progress is not None:
                 progress(end, count)
 
@@ -72,15 +89,14 @@ def build_table(
     faster = unmet(given, table)
     again = [target for target in order if any(target == pair[0] for pair in faster)]
     few = range(0, len(again), TARGETS_AT_ONCE)
-    table = laid(
+    return laid(
         table,
         (
             part
             for at in few
-            for part in work_chunk(given, again[at : at + TARGETS_AT_ONCE], faster)
+            for part in work_chunk(given, again[at : at + TARGETS_AT_ONCE], faster, kept)
         ),
     )
-    return settle(given, table)
 
 
 def empty_table(given: TableInput) -> Table:

@@ -10,7 +10,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from .model import TableInput
+from .model import Settings, TableInput
+
+#: Share of the least deceleration that must be left of it with the weakest brake and the
+#: poorest slide: there a driver feels the brake weak, not the line steep. Assumption.
+STILL_SLOWS = 0.4
 
 
 def as_worked(given: TableInput) -> TableInput:
@@ -32,6 +36,26 @@ def as_worked(given: TableInput) -> TableInput:
     )
     held = min(told.eta * weak / told.strongest_share, told.slide_eta or told.eta)
     settings = replace(
-        told, eta=held, brake_share=1.0, strongest_share=1.0, slow=0.0, slide_eta=0.0
+        told,
+        eta=held,
+        brake_share=1.0,
+        strongest_share=1.0,
+        slow=0.0,
+        slide_eta=0.0,
+        still_slows=STILL_SLOWS * told.least_deceleration,
     )
+    if not leaves_room(told):
+        return given
     return replace(given, trains=trains, settings=settings)
+
+
+def leaves_room(settings: Settings) -> bool:
+    """Tell whether plans are asked to leave room for anything at all."""
+    return settings != without_room(settings)
+
+
+def without_room(settings: Settings) -> Settings:
+    """Return the settings for plans with the quoted figures and a hand on time."""
+    return replace(
+        settings, brake_share=1.0, strongest_share=1.0, late=0.0, slow=0.0, slide_eta=0.0
+    )

@@ -27,7 +27,8 @@ export const COLUMNS = [
   // bit 1: the lightest step asks for more than the rail gives;
   // bit 2: the advice is the usual approach;
   // bit 4: less cover than asked for;
-  // bit 8: the advice fails a driver who guessed the rail one state too good
+  // bit 8: the advice fails a driver who guessed the rail one state too good;
+  // bit 16: the advice leaves no room for a weak brake or a late hand, where others do
   { name: "flags", between: "plain", answered: true, required: true },
   // up to 3 ceilings for the card, [landmark index, posted units], in order of travel
   { name: "speeds", between: "plain", answered: true, required: true },
@@ -38,7 +39,7 @@ export const COLUMNS = [
 ];
 
 /** Bits of the column `flags`. */
-export const FLAGS = { expect_wsp: 1, nothing_added: 2, less_cover: 4, no_state_in_hand: 8 };
+export const FLAGS = { expect_wsp: 1, nothing_added: 2, less_cover: 4, no_state_in_hand: 8, no_room: 16 };
 
 /** Kept where a cover reaches all the way to the limit. */
 export const ALL_THE_WAY = -1;

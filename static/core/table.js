@@ -20,6 +20,7 @@ export const FLAG_NOTHING_ADDED = FLAGS.nothing_added;
 export const FLAG_LESS_COVER = FLAGS.less_cover;
 /** One rail state worse than chosen, this advice may not do. A pack of before says nothing of it. */
 export const FLAG_NO_STATE_IN_HAND = FLAGS.no_state_in_hand;
+export const FLAG_NO_ROOM = FLAGS.no_room;
 const ANSWERED = COLUMNS.filter(({ answered }) => answered);
 
 /**

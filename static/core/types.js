@@ -23,7 +23,8 @@
  *   starts: {place: string, depart: string | null}, calls: Call[]}} Trip
  * @typedef {{moving_glance: {on: boolean, approver: string | null}, rail_state_hours: number, pack_days?: number,
  *   walking_speed_mps: number, short_stop_m: number, isolated_limit_share: number,
- *   reduction_card_seconds: number, trip_allowance_words: string, mark_here?: boolean}} PackSettings
+ *   reduction_card_seconds: number, trip_allowance_words: string, mark_here?: boolean,
+ *   cover_figure_m?: number}} PackSettings
  * @typedef {{key: string, direction: string, words: string, at_m: number, stop_before: string,
  *   stop_before_m: number, note: string | null}} SignalStop
  * @typedef {{key: string, direction: string, words: string, at_m: number, note: string | null}} BrakeTest

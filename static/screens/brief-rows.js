@@ -11,13 +11,15 @@ import { adhesionWords, placeAlong, dialSpeed, shortWords, speedWords } from "..
 import { inferredWords } from "../core/inferred.js";
 import { drawnApproach } from "../core/picture.js";
 import { roadParts, rowWords, runWords } from "../core/road.js";
-import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_NO_STATE_IN_HAND, FLAG_WSP, OK, isAdvised } from "../core/table.js";
+import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_NO_ROOM, FLAG_NO_STATE_IN_HAND, FLAG_WSP, OK, isAdvised } from "../core/table.js";
 import { openPictures } from "../data/packs.js";
 import { chart, summary } from "../elements/chart.js";
 import { fill, h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
 
 const w = words.brief;
+/** Patches shorter than this are told in words where a pack says nothing of it. [m] */
+const LEAST_FIGURE = 150;
 
 /**
  * @param {TripView} view
@@ -197,7 +199,8 @@ function plan({ base, train, trainIndex, pack }, row) {
   if (advice.aim_short) lines.push(w.aim(shortWords(advice.aim_short, base.route.distance_unit, words.figures)));
   if (advice.flags & FLAG_WSP) lines.push(w.wsp);
   if (advice.flags & FLAG_NO_STATE_IN_HAND) lines.push(w.noStateInHand);
-  lines.push(coverWords(advice.cover, advice.slick));
+  if (advice.flags & FLAG_NO_ROOM) lines.push(w.nothingToSpare);
+  lines.push(coverWords(advice.cover, advice.slick, base.settings.cover_figure_m));
   if (advice.flags & FLAG_LESS_COVER) lines.push(w.coverLess);
   return lines;
 }
@@ -205,10 +208,12 @@ function plan({ base, train, trainIndex, pack }, row) {
 /**
  * @param {number | null} cover
  * @param {number | null} slick
+ * @param {number} [least] the shortest patch that is worth a figure [m]
  */
-function coverWords(cover, slick) {
+function coverWords(cover, slick, least = LEAST_FIGURE) {
   const mu = slick === null ? "" : adhesionWords(slick, words.figures);
   if (cover === ALL_THE_WAY) return w.coverToLimit(mu);
+  if (cover && cover < least) return w.coverSmall(mu);
   return cover ? w.cover(String(cover), mu) : w.coverNone(mu);
 }
 

@@ -78,8 +78,10 @@ export const brief = {
   coverToLimit: (/** @type {string} */ mu) =>
     `By calculation, one patch reaching to the limit at ${mu}. Two patches, or worse: not.`,
   coverNone: (/** @type {string} */ mu) => `By calculation, not even a short patch at ${mu}.`,
+  coverSmall: (/** @type {string} */ mu) => `Hardly any room for a slippery patch at ${mu}.`,
   coverLess: "Less than the company asks for.",
   noStateInHand: "No state in hand here: if the rail is worse than chosen, this may not do.",
+  nothingToSpare: "Nothing to spare here for a late start or a weak brake.",
   noStateInHandAll: "No state in hand at any stop on this rail. If it is worse than chosen, this may not do.",
   noStateInHandMost: (/** @type {string} */ names) => `No state in hand at any stop on this rail but ${names}. If it is worse than chosen, this may not do.`,
   noStepInHand: "This plan uses the highest service step. No step in hand.",

@@ -45,7 +45,7 @@ def table_of(seed: int, *, tired: bool):
 
 def past(seed: int, other: Otherwise, *, tired: bool = True, slick: bool):
     given, table = table_of(seed, tired=tired)
-    pick = np.argwhere(usable(given, table))
+    pick = np.argwhere(usable(given, table) & ~table.no_room)
     runs = approaches_of(given, table, tuple(pick.T))
     if not slick:
         return run(given, runs, other).past

@@ -15,6 +15,7 @@ from calc import margins
 from calc.approach_detail import curve_points, forward_run, step_figures
 from calc.model import TableInput
 from calc.result import NO_STOP, OK, Table
+from calc.worked import leaves_room
 from webapp.lines.advice import first_line
 from webapp.lines.lookup import look_up
 from webapp.packs.model import Route
@@ -206,6 +207,7 @@ def _plan(given: TableInput, table: Table, case: Case, unit: float) -> Json:
         "state_in_hand": None
         if given.settings.quiet_from < 0
         else not table.no_state_in_hand[case],
+        "room": not table.no_room[case] if leaves_room(given.settings) else None,
     }
 
 
@@ -287,7 +289,7 @@ def _label(name: str) -> tuple[str, str]:
 
 def _said(name: str, value: Any) -> str:
     label, unit = _label(name)
-    if name == "state_in_hand" and value is None:
+    if name in ("state_in_hand", "room") and value is None:
         return f"{label}: not asked for by this route"
     number = isinstance(value, int | float) and not isinstance(value, bool)
     text = ", ".join(map(_text, value)) if isinstance(value, list) else _text(value)

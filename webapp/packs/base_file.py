@@ -253,6 +253,7 @@ def _settings(route: Route) -> Json:
     names = (
         *("rail_state_hours", "walking_speed_mps", "short_stop_m", "isolated_limit_share"),
         *("reduction_card_seconds", "trip_allowance_words", "mark_here"),
+        "cover_figure_m",
     )
     glance = {
         "on": settings.moving_glance,

@@ -19,7 +19,7 @@ from calc.result import OK
 from webapp.lines.columns import ALL_THE_WAY
 from webapp.lines.lookup import look_up
 from webapp.lines.posts import stretch_along, unit_of
-from webapp.packs.compare_hand import without_state_in_hand
+from webapp.packs.compare_hand import without_room, without_state_in_hand
 from webapp.packs.compare_line import LineChange, line_changes
 
 Json = dict[str, Any]
@@ -137,7 +137,7 @@ class Comparison:
     """A whole comparison.
 
     `first`: there is no former pack of this line; `bare`: stops without a state in hand in
-    the new one, a line for each rail state.
+    the new one, a line for each rail state; `tight`: those without room.
     """
 
     first: bool
@@ -147,6 +147,7 @@ class Comparison:
     switches: tuple[Switch, ...]
     inferred: tuple[str, ...]
     bare: tuple[str, ...]
+    tight: tuple[str, ...]
     cards: int
     changed: int
     sections: Mapping[str, tuple[StopChange, ...]] = field(default_factory=dict)
@@ -183,6 +184,7 @@ def compare(old: Parts | None, new: Parts, today: date) -> Comparison:
         switches=tuple(sorted(_switches(new, today), key=lambda one: one.day)),
         inferred=tuple(_inferred(new.base)),
         bare=tuple(without_state_in_hand(new.base, new.table)),
+        tight=tuple(without_room(new.base, new.table)),
         cards=len(cards),
         changed=sum(1 for card in cards if card.kinds),
         sections=sections,

@@ -60,6 +60,8 @@ class Settings:
     buffer_gap_m: float
     trip_allowance_words: str
     mark_here: bool = False
+    #: A driver is told the length of a covered patch from here on; shorter ones in words. [m]
+    cover_figure_m: float = 150.0
     #: Whether leaves fall on the line; None: nobody said.
     leaf_fall: bool | None = None
 

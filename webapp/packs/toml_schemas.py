@@ -43,6 +43,14 @@ class DirectionTable(Strict):
     sign = Text(choices=SIGNS)
 
 
+class MayBeLeftOut(Number):
+    """A number with a value of its own where the file says nothing."""
+
+    def __init__(self, low: float, high: float, otherwise: float, unit: str = "") -> None:
+        super().__init__(low, high, unit=unit)
+        self.required, self.load_default = False, otherwise
+
+
 class SettingsTable(Strict):
     moving_glance = Truth(required=True)
     moving_glance_approver = Text(empty=True)
@@ -55,6 +63,7 @@ class SettingsTable(Strict):
     buffer_gap_m = Number(0, 20, unit="m")
     trip_allowance_words = Text()
     mark_here = Truth(load_default=False)
+    cover_figure_m = MayBeLeftOut(0, 1000, 150.0, unit="m")
     leaf_fall = Truth(load_default=None)
 
 
@@ -64,14 +73,6 @@ class StateKey(Key):
     def __init__(self) -> None:
         super().__init__()
         self.required, self.load_default = False, ""
-
-
-class MayBeLeftOut(Number):
-    """A number with a value of its own where the file says nothing."""
-
-    def __init__(self, low: float, high: float, otherwise: float, unit: str = "") -> None:
-        super().__init__(low, high, unit=unit)
-        self.required, self.load_default = False, otherwise
 
 
 class PhysicsTable(Strict):

@@ -38,14 +38,22 @@ def lines(found: Comparison, unit: str) -> Iterator[str]:
             f"On {switch.day} listed places {way} by themselves: {switch.stop}, "
             f"{moves if switch.metres else 'no mark moves'}"
         )
-    for words in found.bare:
-        yield f"No state in hand: {words}"
-    for words in found.inferred:
-        yield f"Inferred, not surveyed: {words}"
+    yield from _named(found)
     if found.unchanged and not found.first:
         yield f"\nUnchanged: {', '.join(found.unchanged)}"
     yield ""
     yield _second_line(found)
+
+
+def _named(found: Comparison) -> Iterator[str]:
+    """Name what a new pack lacks: the stops, by rail state, and what nobody surveyed."""
+    for heading, those in (
+        ("No state in hand", found.bare),
+        ("No room for a weak brake or a late start", found.tight),
+        ("Inferred, not surveyed", found.inferred),
+    ):
+        for words in those:
+            yield f"{heading}: {words}"
 
 
 def _second_line(found: Comparison) -> str:
@@ -149,6 +157,7 @@ def as_json(found: Comparison) -> Json:
         "line": [asdict(row) for row in found.line],
         "season_dates": [asdict(one) for one in found.switches],
         "no_state_in_hand": list(found.bare),
+        "no_room": list(found.tight),
         "inferred": list(found.inferred),
     }
 
