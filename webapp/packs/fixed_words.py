@@ -14,7 +14,7 @@ FIXED_WORDS = {
     "W3": "safe, clear, OK, covered, enough, permitted, risk, late, minutes, seconds, "
     "per cent",
     "W4": "Sliding: hold the brake. Not slowing as it should: EMERGENCY, hold to a stand.",
-    "W5": "Warnings held here {time}. Newer ones: signaller.",
+    "W5": "Warnings held here {time}. For newer ones ask the signaller.",
     "W6": "No advice here. Drive to the conditions.",
     "W7": "Saved on this tablet. The signaller does not know. Call now.",
     "W8": "Before you move: signal, doors.",
