@@ -160,11 +160,18 @@ def test_plans_are_worked_with_the_quoted_figures_where_a_route_says_nothing(
     route: Route,
 ) -> None:
     physics = tomllib.loads((demo_routes()[route.head.key] / "route.toml").read_text())
-    said = PhysicsTable().load(physics["physics"])
+    silent = {name: v for name, v in physics["physics"].items() if name not in ROOM}
+    said = PhysicsTable().load(silent)
     assert {name: said[name] for name in ROOM} == dict(zip(ROOM, (1, 1, 0, 0, 0), strict=True))
-    told = settings_of(route)
+    told = settings_of(route, **{name: said[name] for name in ROOM})
     assert (told.brake_share, told.strongest_share, told.late, told.slow) == (1, 1, 0, 0)
     assert told.slide_eta in (0, told.eta)
+
+
+def test_both_lines_leave_room_for_a_weak_brake_and_a_late_hand(route: Route) -> None:
+    told = settings_of(route)
+    assert (told.brake_share, told.strongest_share, told.late, told.slow) == (0.9, 1, 2, 0.8)
+    assert told.slide_eta == 0.75
 
 
 def test_what_a_route_says_of_a_tired_brake_reaches_the_calculation(route: Route) -> None:
