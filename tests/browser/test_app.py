@@ -103,7 +103,7 @@ def test_more_isolated_brakes_than_known_means_no_advice(tablet: Tablet):
     page.get_by_role("button", name="Show the stops").click()
     expect(page.locator(".notice.strong").first).to_contain_text("No advice with this train")
     expect(page.locator(".chosen")).to_contain_text(
-        "Disc-braked unit, 4 cars, isolated brakes: more, or not known"
+        "4 cars, isolated brakes: more, or not known"
     )
     tablet.go("Next stop")
     expect(page.locator(".card")).to_contain_text("No advice here. Drive to the conditions.")

@@ -106,7 +106,7 @@ def test_r49_a_depot_put_back_to_an_older_index_is_refused(small_tablet: Tablet,
     expect(page.locator(".notice", has_text="older than those held here")).to_be_visible()
     page.get_by_role("button", name="Use it").click()
     prepare(small_tablet)
-    expect(page.locator(".chosen")).to_contain_text("Larch Valley, new")
+    expect(page.locator(".train")).to_contain_text("Larch Valley, new")
     page.context.unroute_all(behavior="ignoreErrors")
 
 

@@ -43,7 +43,7 @@ class Depot:
             items=[one],
         )
         result = outbox.hand_in(
-            batch, outbox.Sender(self.tokens[tablet]), None, now + server_off
+            batch, outbox.Sender(self.tokens[tablet]), now + server_off
         )
         assert result[0].result == "created"
         return str(one["id"])
