@@ -42,9 +42,7 @@ class Depot:
             app_build="a build",
             items=[one],
         )
-        result = outbox.hand_in(
-            batch, outbox.Sender(self.tokens[tablet]), now + server_off
-        )
+        result = outbox.hand_in(batch, outbox.Sender(self.tokens[tablet]), now + server_off)
         assert result[0].result == "created"
         return str(one["id"])
 
