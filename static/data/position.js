@@ -118,7 +118,6 @@ function whileSeen(tick, letGo, forget) {
     }
     if (gone) forget();
     gone = false;
-    tick();
     ticking = setInterval(tick, TICK_MS);
   };
   document.addEventListener("visibilitychange", look);
