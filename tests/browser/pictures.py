@@ -8,10 +8,10 @@ import tempfile
 from pathlib import Path
 
 from PIL import Image
-from playwright.sync_api import Browser, expect, sync_playwright
+from playwright.sync_api import Browser, sync_playwright
 
 from tests.browser.look import Look
-from tests.browser.tablet import ARGUMENTS, Tablet, as_booked, chromium_path, say_where, unfold
+from tests.browser.tablet import ARGUMENTS, as_booked, chromium_path, say_where, unfold
 from tests.support.demo import prepared_demo
 from tests.support.desk import desk_cookie
 from tests.support.server import Server
@@ -27,39 +27,6 @@ COLOURS = 24
 def save(picture: bytes, path: Path) -> None:
     small = Image.open(io.BytesIO(picture)).convert("RGB").quantize(COLOURS)
     small.save(path, optimize=True)
-
-
-def take(tablet: Tablet, name: str) -> None:
-    tablet.page.wait_for_timeout(400)
-    save(tablet.page.screenshot(), FOLDER / f"{name}.png")
-
-
-def screens(tablet: Tablet) -> None:
-    """Go through the four screens as a driver would on a leaf-fall morning."""
-    tablet.prepare(state="Leaf film", trip="d0712")
-    page = tablet.page
-    page.evaluate("scrollTo(0, 0)")
-    take(tablet, "brief")
-    tablet.go("Next stop")
-    take(tablet, "next-stop")
-    tablet.report()
-    tablet.go("Outbox")
-    page.get_by_text("Reached the depot").first.wait_for()
-    tablet.context.set_offline(True)
-    tablet.go("Report")
-    another = page.get_by_role("button", name="Another report")
-    if another.count():
-        another.click()
-    page.get_by_label("Reportable").click()
-    page.get_by_label("Slide", exact=True).click()
-    page.evaluate("scrollTo(0, 0)")
-    take(tablet, "report")
-    say_where(page)
-    page.get_by_role("button", name="Save the report").click()
-    expect(page.locator(".saved")).to_be_visible()
-    tablet.go("Outbox")
-    page.wait_for_timeout(1500)
-    take(tablet, "outbox")
 
 
 def desk(browser: Browser, server: Server) -> None:
@@ -148,11 +115,6 @@ def main() -> None:
         data = Path(scratch) / "data"
         shutil.copytree(prepared_demo(Path(scratch) / "fresh"), data)
         with Server(data) as server:
-            tablet = Tablet(playwright, Path(scratch) / "profile").start()
-            tablet.open(server.url)
-            tablet.installed()
-            screens(tablet)
-            tablet.close()
             look = Look(playwright, server, Path(scratch) / "look")
             guide(look)
             look.tablet.close()

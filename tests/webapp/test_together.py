@@ -21,9 +21,9 @@ def rows(app: Flask) -> list[dict[str, Any]]:
         found = session.query(Report).order_by(Report.seq, Report.id).all()
         return [
             {
-                c.key: getattr(row, c.key)
-                for c in Report.__table__.columns
-                if c.key not in LEFT_OUT
+                name: getattr(row, name)
+                for name in Report.__mapper__.column_attrs.keys()
+                if name not in LEFT_OUT
             }
             for row in found
         ]

@@ -27,9 +27,9 @@ SHOTS = (
     Shot(
         "brief",
         "Which stops are the worst today?",
-        "What changed stands on top, then the three worst stops, then the line in order of "
-        "travel. Stops with nothing special are drawn together and open with a tap; a full "
-        "square is another approach than usual.",
+        "The first screen: stops without advice and what changed, if any; then the stops that "
+        "need more than this rail asks anyway, each with its mark and why. What the others "
+        "share is said once; all stops are one touch away.",
     ),
     Shot(
         "row",
