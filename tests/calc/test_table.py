@@ -231,7 +231,7 @@ def test_a_column_that_the_last_pass_forgets_is_named(monkeypatch):
 
     given = random_input(5)
     table = laid(empty_table(given), work_chunk(given, [0, 1]))
-    monkeypatch.setattr(last_pass, "_withdraw_undriven", lambda given, table, forward: table)
+    monkeypatch.setattr(last_pass, "_withdraw_undriven", lambda given, table, *_, **__: table)
     with pytest.raises(ValueError, match=r"'forward_stop' has no formula in calc\.settle"):
         settle(given, table)
 

@@ -16,7 +16,7 @@ from wtforms import (
     StringField,
 )
 from wtforms.fields.choices import SelectChoice
-from wtforms.validators import NumberRange, Optional
+from wtforms.validators import NumberRange, Optional, ValidationError
 
 from calc.weather.observation import WORDS
 from webapp.lines.posts import Json
@@ -26,6 +26,7 @@ from webapp.records.weather.rows import COLUMNS
 from webapp.web.forms import NEEDED, When, short
 
 NOT_USED = ""
+WEEK_HOURS = 168
 WEATHERS = [SelectChoice("", "not looked at"), *(SelectChoice(one, one) for one in WORDS)]
 FIGURES = ("air_c", "humidity_percent", "dew_point_c", "rain_mm", "wind_mps", "cloud_oktas")
 
@@ -49,6 +50,12 @@ class FileForm(FlaskForm):  # type: ignore[misc]
         return Station((self.station.data or "").strip(), whole)
 
 
+def _within_a_week(_form: FlaskForm, field: IntegerField) -> None:
+    # WTForms' own range makes a float of it, which a number of forty digits does not bear.
+    if field.data is not None and not 0 <= field.data <= WEEK_HOURS:
+        raise ValidationError(f"Give whole hours, 0 to {WEEK_HOURS}, or leave it empty.")
+
+
 class TypedForm(FlaskForm):  # type: ignore[misc]
     """The present hour as somebody sees it; an empty field was not looked at."""
 
@@ -59,9 +66,7 @@ class TypedForm(FlaskForm):  # type: ignore[misc]
     wind_mps = StringField("Wind, m/s", [short(12)])
     cloud_oktas = StringField("Cloud, eighths of the sky", [short(12)])
     weather = SelectField("Weather", choices=WEATHERS, default=NOT_USED)
-    dry_hours = IntegerField(
-        "Dry hours before it, if known", [Optional(), NumberRange(0, 168)]
-    )
+    dry_hours = IntegerField("Dry hours before it, if known", [Optional(), _within_a_week])
 
     def typed(self) -> dict[str, str]:
         """Return the fields as the row of a file has them."""
