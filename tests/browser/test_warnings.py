@@ -58,7 +58,7 @@ FAIL_NTH = """(n) => {
 }"""
 NEVER = "Warnings never reached this tablet. Ask the signaller for all of them."
 BROKEN = "The warnings on this tablet cannot be read. Ask the signaller for all of them."
-W5 = re.compile(r"^Warnings held here \d\d:\d\d\. Newer ones: signaller\.$")
+W5 = re.compile(r"^Warnings held here \d\d:\d\d\. For newer ones ask the signaller\.$")
 LEAF_AT_CORVANE = (
     *("--line", "kettle-bay", "--direction", "down", "--state", "leaf"),
     *("--from", "21m 00ch", "--to", "21m 15ch", "--reason", "leaves on the rail"),
