@@ -26,11 +26,11 @@ from .settle import (
 #: Brake points nearer to one another than this are the same [m].
 _SAME = 0.5
 #: Below this share of the speed trains come at, brake points may be raised so far [-, m].
-_FAR_SLOWER, _RAISED = 0.5, 30.0
+FAR_SLOWER, RAISED = 0.5, 30.0
 #: A mark farther out than this, of the mark without room, is another plan [-, m].
-_FARTHER, _FARTHER_M = 1.5, 150.0
+FARTHER, FARTHER_M = 1.5, 150.0
 #: Speeds by which a train may be faster than expected and still has room [m/s].
-_FASTER = 1.4
+FASTER = 1.4
 
 
 def joined(quoted: TableInput, plain: Table, tired: TableInput, roomy: Table) -> Table:
@@ -72,13 +72,13 @@ def _fits(given: TableInput, plain: Table, roomy: Table) -> Flags:
     """Tell which plans with room have the step of those without, and begin no later."""
     speeds = np.asarray(given.speeds)
     had, has = plain.status == OK, roomy.status == OK
-    most = np.nan_to_num(plain.approach_speed, nan=np.inf)[..., None] + _FASTER
+    most = np.nan_to_num(plain.approach_speed, nan=np.inf)[..., None] + FASTER
     lost = had & ~has & (speeds <= most)
     later = had & has & (roomy.brake < plain.brake - _slack(speeds, plain.approach_speed))
     out = (had & has).any(axis=-1) & ~lost.any(axis=-1) & ~later.any(axis=-1)
     out &= np.isfinite(roomy.approach_speed) | ~np.isfinite(plain.approach_speed)
     out &= roomy.expect_wsp <= plain.expect_wsp
-    most_m = _FARTHER * _met_at(given, plain) + _FARTHER_M
+    most_m = FARTHER * _met_at(given, plain) + FARTHER_M
     out &= ~(_met_at(given, roomy) > most_m)
     return np.asarray(out & (roomy.step == plain.step))
 
@@ -121,7 +121,7 @@ def _slack(speeds: Floats, approach: Floats) -> Floats:
     Near the mark curves of two plans cross: what a train far slower than expected gets
     is raised a little there. At the speeds that trains come with nothing is.
     """
-    return np.where(speeds < _FAR_SLOWER * approach[..., None], _RAISED, _SAME)
+    return np.where(speeds < FAR_SLOWER * approach[..., None], RAISED, _SAME)
 
 
 def _pairs(given: TableInput) -> list[tuple[tuple[slice | int, ...], ...]]:

@@ -27,6 +27,8 @@ def as_worked(given: TableInput) -> TableInput:
     itself. The lower of that and what WSP holds in a slide is taken for both.
     """
     told = given.settings
+    if not leaves_room(told):
+        return given
     weak = told.brake_share
     trains = tuple(
         replace(
@@ -44,8 +46,6 @@ def as_worked(given: TableInput) -> TableInput:
         slide_eta=0.0,
         still_slows=STILL_SLOWS * told.least_deceleration,
     )
-    if not leaves_room(told):
-        return given
     return replace(given, trains=trains, settings=settings)
 
 

@@ -21,11 +21,6 @@ def assumptions() -> tuple[tuple[str, str, str], ...]:
     )
 
 
-def assumptions_of_questions() -> tuple[tuple[str, str, str], ...]:
-    """Return those that the four questions of the Brief rest on."""
-    return (*_of_rain(RainRules()), *_of_season(), _of_sun(), *_of_asked())
-
-
 def _of_sun() -> tuple[str, str, str]:
     return (
         "sun above which the rail counts as warmed",

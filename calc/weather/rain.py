@@ -117,26 +117,6 @@ def _seen_dry(hours: Sequence[float | None], rules: RainRules) -> bool:
     return len(lately) > rules.drying_hours and None not in lately
 
 
-def after_dry_hours(now: float | None, dry_hours: int | None) -> tuple[float | None, ...]:
-    """Return the hours of a typed observation: rain now, and dry for so long before.
-
-    Parameters
-    ----------
-    now : float or None
-        Rain in this hour. [mm]
-    dry_hours : int or None
-        Dry hours before it, None if not known. [h]
-
-    Raises
-    ------
-    ValueError
-        If ``dry_hours`` is negative.
-    """
-    if dry_hours is not None and dry_hours < 0:
-        raise ValueError(f"dry hours must be 0 or more, got {dry_hours}")
-    return (None, *([0.0] * (dry_hours or 0)), now)
-
-
 def _last_spell(hours: Sequence[float | None], rules: RainRules) -> Spell | None:
     """Walk back from now; None if no rain is seen before the record ends or breaks."""
     total, since, dry, raining = 0.0, 0, 0, False

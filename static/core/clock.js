@@ -21,6 +21,15 @@ export function clockOffset(sentAt, cameAt, serverTime) {
   return Math.round(server - (sentAt + cameAt) / 2);
 }
 
+/**
+ * @param {string | null} clock "HH:MM", may pass 24:00
+ * @returns {number | null} minutes after midnight
+ */
+export function minutesOf(clock) {
+  const found = /^(\d{1,2}):(\d{2})/.exec(clock ?? "");
+  return found ? Number(found[1]) * 60 + Number(found[2]) : null;
+}
+
 /** So far apart, the depot's clock may be the wrong one. */
 export const FAR_APART_MS = FAR_APART_S * 1000;
 

@@ -4,6 +4,8 @@
  * @import {Trip} from "./types.js"
  */
 
+import { minutesOf } from "./clock.js";
+
 /** A train a few minutes late is still to be prepared; own number. */
 const LATE_MIN = 15;
 const DAY_MIN = 24 * 60;
@@ -24,12 +26,6 @@ export function dueNext(trips, now, most) {
     .toSorted((a, b) => a.wait - b.wait)
     .slice(0, most)
     .map(({ trip }) => trip);
-}
-
-/** @param {string | null} clock "05:12" */
-function minutesOf(clock) {
-  const found = /^(\d\d):(\d\d)/.exec(clock ?? "");
-  return found ? Number(found[1]) * 60 + Number(found[2]) : null;
 }
 
 /**

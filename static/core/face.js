@@ -9,6 +9,7 @@
  */
 
 import { isPerhapsBack } from "./backward.js";
+import { minutesOf } from "./clock.js";
 import { agreed, later, topOf } from "./estimate.js";
 import { BEYOND_M, BLIND_WORD_MS, FIX_AGE_MS, FREEZE_S, JUMP_M, LAG_S, LEAST_BOUND_M, PASSED_M, SHAKEN_MS, STRANGE_MS } from "./follow-numbers.js";
 import { cardIndex, ends, reachedLongAgo, stopAhead } from "./platforms.js";
@@ -184,10 +185,4 @@ export function proposedByTime(calls, minutes) {
   const day = last !== null && last >= 1440 && minutes < last - 1440 ? minutes + 1440 : minutes;
   const index = times.findIndex((time) => time !== null && time >= day);
   return index < 0 ? null : index;
-}
-
-/** @param {string | null} time "HH:MM", may pass 24:00 */
-function minutesOf(time) {
-  const [hours, minutes] = (time ?? "").split(":").map(Number);
-  return Number.isFinite(hours) && Number.isFinite(minutes) ? hours * 60 + minutes : null;
 }

@@ -8,7 +8,7 @@
 
 export const METRES_PER_CHAIN = 20.1168;
 const CHAINS_PER_MILE = 80;
-const METRES_PER_YARD = 0.9144;
+export const METRES_PER_YARD = 0.9144;
 
 /**
  * A place as the line's posts count it: "31 mi 20 ch" or "12.345 km". Nothing else on the

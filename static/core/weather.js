@@ -7,7 +7,7 @@
  * @import {Answer, Base, HeldWeather, LineWeather, Prep, Trip, TripWeather} from "./types.js"
  */
 
-import { FAR_APART_MS } from "./clock.js";
+import { FAR_APART_MS, minutesOf } from "./clock.js";
 import { isAskedOld } from "./proposal.js";
 import { jsonOf } from "./sync.js";
 
@@ -15,10 +15,10 @@ const MINUTE = 60_000;
 const HOUR = 60 * MINUTE;
 const DAY = 24 * HOUR;
 /** What lies on the rail a quarter of an hour before the trip, and what comes an hour after. */
-const BEFORE = 15 * MINUTE;
-const AFTER = HOUR;
+const BEFORE = 15 * 60_000;
+const AFTER = 60 * 60_000;
 /** A trip so long over is meant for the next day. */
-const OVER = HOUR;
+const OVER = 60 * 60_000;
 
 /** @returns {HeldWeather} of a tablet that has not asked yet */
 export function noWeather() {
@@ -144,7 +144,7 @@ function hoursOf(line, from, to) {
 function tripTimes(trip, now) {
   const clocks = [trip.starts.depart, ...trip.calls.flatMap(({ arrive, depart }) => [arrive, depart])];
   const minutes = clocks.filter((one) => one !== null).map(minutesOf);
-  if (minutes.length === 0 || minutes.some(Number.isNaN)) return null;
+  if (minutes.length === 0 || !minutes.every((one) => one !== null)) return null;
   const [first, last] = [Math.min(...minutes), Math.max(...minutes)];
   for (const days of [-1, 0, 1]) {
     const day = new Date(now + days * DAY);
@@ -152,12 +152,6 @@ function tripTimes(trip, now) {
     if (ends + OVER >= now) return begins <= now ? { begins: now, ends: Math.max(ends, now) } : { begins, ends };
   }
   return null;
-}
-
-/** @param {string} clock may pass 24:00 */
-function minutesOf(clock) {
-  const found = /^(\d{1,2}):(\d{2})$/.exec(clock);
-  return found ? Number(found[1]) * 60 + Number(found[2]) : Number.NaN;
 }
 
 /**

@@ -17,6 +17,7 @@
  */
 
 import { FIX_AGE_MS } from "./follow-numbers.js";
+import { METRES_PER_YARD } from "./format.js";
 import { placesOnLine } from "./line.js";
 
 /** Only a receiver this good says which side of a platform's end the train is, or how far. [m] */
@@ -229,7 +230,7 @@ export function reportOf({ kind, station, next, before }, unit, w) {
  * @param {Words} w
  */
 function tens(metres, unit, w) {
-  const count = Math.round((unit === "km" ? metres : metres / 0.9144) / 10) * 10;
+  const count = Math.round((unit === "km" ? metres : metres / METRES_PER_YARD) / 10) * 10;
   if (count === 0) return "";
   return unit === "km" ? `${count} m` : w.figures.yards(count);
 }

@@ -12,7 +12,7 @@
  *   sign: 1 | -1, mark: number}} Scale
  */
 
-import { shortWords, speedUnit } from "../core/format.js";
+import { METRES_PER_YARD, shortWords, speedUnit } from "../core/format.js";
 import { FLAG_NOTHING_ADDED, signOf } from "../core/table.js";
 import { ground } from "./chart-ground.js";
 import { BOX, el, text } from "./svg.js";
@@ -20,7 +20,6 @@ import { BOX, el, text } from "./svg.js";
 /** Width of a letter, and the steps of a scale; the picture's own units, yards or metres. */
 const LETTER = 14.8;
 const STEPS = [100, 200, 250, 500, 1000, 2000];
-const METRES_PER_YARD = 0.9144;
 
 let drawn = 0;
 

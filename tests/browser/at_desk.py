@@ -1,14 +1,38 @@
-"""A browser in which somebody has logged in at the desk."""
+"""A depot with somebody at its desk, and a browser in which he has logged in."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import shutil
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
 
 from playwright.sync_api import Page, Playwright
 
 from tests.browser.tablet import ARGUMENTS, chromium_path
-from tests.support.desk import PASSWORD
+from tests.support.desk import PASSWORD, account
+from tests.support.reports import CHANGE, batch, opened
+from tests.support.server import Server
+from webapp import create_app
+from webapp.store.db import db
+
+
+@contextmanager
+def desk_depot(
+    demo_data: Path, folder: Path, role: str, items: Sequence[dict[str, Any]] = ()
+) -> Iterator[Server]:
+    """A demo with an account "fenn", and with reports handed in."""
+    shutil.copytree(demo_data, folder / "data")
+    app = create_app({"DATA": folder / "data", "DEMO": True})
+    account(app, "fenn", role)
+    if items:
+        sent = opened(app).post("/api/outbox", json=batch(*items), headers=CHANGE)
+        assert {one["result"] for one in sent.get_json()["results"]} == {"created"}
+    with app.app_context():
+        db.engine.dispose()
+    with Server(folder / "data") as running:
+        yield running
 
 
 @contextmanager

@@ -3,32 +3,25 @@
 from __future__ import annotations
 
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, Playwright, expect
 
-from tests.browser.at_desk import logged_in
-from tests.support.desk import account
+from tests.browser.at_desk import desk_depot, logged_in
 from tests.support.reports import CHANGE, batch, item, opened
 from tests.support.server import Server
 from webapp import create_app
 from webapp.store.db import db
 
-#: The list asks every ten seconds; the issue allows no more until a report stands there.
+#: The list asks every ten seconds; a report stands there within so long.
 SOON_MS = 14_000
 
 
 @pytest.fixture
 def depot(demo_data: Path, tmp_path: Path) -> Iterator[Server]:
-    shutil.copytree(demo_data, tmp_path / "data")
-    app = create_app({"DATA": tmp_path / "data", "DEMO": True})
-    account(app, "fenn", "review")
-    with app.app_context():
-        db.engine.dispose()
-    with Server(tmp_path / "data") as running:
+    with desk_depot(demo_data, tmp_path, "review") as running:
         yield running
 
 

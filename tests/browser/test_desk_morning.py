@@ -7,7 +7,6 @@ wherever it lands; typing is none, the press into the field is one.
 from __future__ import annotations
 
 import random
-import shutil
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -16,13 +15,10 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, Playwright, expect
 
-from tests.browser.at_desk import logged_in
-from tests.support.desk import account
-from tests.support.reports import CHANGE, batch, item, opened
+from tests.browser.at_desk import desk_depot, logged_in
+from tests.support.reports import item
 from tests.support.server import Server
-from webapp import create_app
 from webapp.records.reports import rank
-from webapp.store.db import db
 
 MOST_CLICKS = 60
 COUNT = """addEventListener("pointerdown", (press) => {
@@ -53,14 +49,7 @@ def morning() -> list[dict[str, Any]]:
 
 @pytest.fixture
 def depot(demo_data: Path, tmp_path: Path) -> Iterator[Server]:
-    shutil.copytree(demo_data, tmp_path / "data")
-    app = create_app({"DATA": tmp_path / "data", "DEMO": True})
-    account(app, "fenn", "publish")
-    sent = opened(app).post("/api/outbox", json=batch(*morning()), headers=CHANGE)
-    assert {one["result"] for one in sent.get_json()["results"]} == {"created"}
-    with app.app_context():
-        db.engine.dispose()
-    with Server(tmp_path / "data") as running:
+    with desk_depot(demo_data, tmp_path, "publish", morning()) as running:
         yield running
 
 

@@ -1,5 +1,5 @@
 /**
- * The list of reports as it stands at the depot now: asked for every ten seconds, drawn anew
+ * The list of reports as it stands at the depot now: asked for every ten seconds, drawn again
  * only where something changed. The reader keeps his place, and hears what came.
  */
 
@@ -38,7 +38,7 @@ async function look() {
     heard = time();
   } catch {
     said.classList.add("lost");
-    say(`No answer from the depot. This list is of ${heard}; load the page anew.`);
+    say(`No answer from the depot. This list is of ${heard}; load the page again.`);
   } finally {
     busy = false;
   }

@@ -157,7 +157,7 @@ def list_asked() -> filters.Filter:
         return filters.read(request.args)[0]
     except filters.Faults as error:
         raise Problem(
-            422, "bad_list", f"{error} Open /desk/reports anew.", errors=error.faults
+            422, "bad_list", f"{error} Open /desk/reports again.", errors=error.faults
         ) from error
 
 
@@ -197,7 +197,7 @@ def _beside(session: Session, name: uuid.UUID, wanted: filters.Filter) -> beside
         found = beside.of(session, name, wanted, zone())
     except filters.Faults as error:
         raise Problem(
-            422, "bad_list", f"{error} Open /desk/reports anew.", errors=error.faults
+            422, "bad_list", f"{error} Open /desk/reports again.", errors=error.faults
         ) from error
     if found is None:
         raise none()

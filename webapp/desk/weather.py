@@ -11,6 +11,7 @@ from flask import Blueprint, current_app, redirect, render_template, request, ur
 from flask_wtf import FlaskForm
 from werkzeug.wrappers import Response
 
+from webapp.desk import editing
 from webapp.desk import weather_forms as forms
 from webapp.desk import weather_picture as picture
 from webapp.lines import in_use
@@ -30,6 +31,8 @@ blueprint = Blueprint("weather", __name__, template_folder="templates")
 Answer = str | Response | tuple[str, int]
 #: The longest a file may be to be kept in the form while its columns are chosen. [characters]
 LONGEST_KEPT = 400_000
+#: A file in another form has a fault in each row: as many as a person reads.
+MOST_FAULTS = 40
 
 
 @blueprint.get("/desk/weather")
@@ -156,15 +159,12 @@ def worse(line_key: str) -> Answer:
     """Make some hours of a line worse than the weather does."""
     base = _base(line_key)
     form = forms.prepared(forms.WorseForm(), base)
-    if not form.validate_on_submit():
-        return _page(line_key, worse=form), 422
-    try:
-        with writing() as session:
-            held.make_worse(session, base, form.told(), who(), datetime.now(UTC))
-    except held.Faults as found:
-        mark(form, found.faults)
-        return _page(line_key, worse=form), 422
-    return redirect(url_for("weather.line", line_key=line_key))
+    return editing.sent(
+        form,
+        lambda session, now: held.make_worse(session, base, form.told(), who(), now),
+        then=lambda _name: redirect(url_for("weather.line", line_key=line_key)),
+        again=lambda: _page(line_key, worse=form),
+    )
 
 
 @blueprint.post("/desk/weather/changes/<uuid:change_id>/back")
@@ -219,10 +219,6 @@ def _page(line_key: str, faults: WeatherFaults | None = None, **shown: Any) -> s
             most=MOST_FAULTS, zone=current_app.config["DESK_ZONE"],
             too_old=f"{held.TOO_OLD // HOUR} h", **given,
         )  # fmt: skip
-
-
-#: A file in another form has a fault in each row: as many as a person reads.
-MOST_FAULTS = 40
 
 
 def _worse_form(base: Json, now: datetime) -> forms.WorseForm:

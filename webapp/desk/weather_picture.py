@@ -9,6 +9,7 @@ from itertools import groupby
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from webapp.lines.advice import within_season
 from webapp.lines.posts import stretch_along
 from webapp.records.weather.outlook import OneHour, Outlook, Place, places_along
 
@@ -84,7 +85,7 @@ def drawn(base: Json, found: Outlook, zone: ZoneInfo) -> Drawn:
 
 def _worse(base: Json, state: str | None, place: Place, local: datetime) -> str | None:
     """Return the worse of the weather's state and the place's own, while it is in season."""
-    if not _in_season(place.season, f"{local:%m-%d}"):
+    if not within_season(place.season, f"{local:%m-%d}"):
         return state
     order = [one["key"] for one in base["states"]]
     if place.state not in order:
@@ -92,13 +93,6 @@ def _worse(base: Json, state: str | None, place: Place, local: datetime) -> str 
     if state is None:
         return place.state
     return max(state, place.state, key=order.index)
-
-
-def _in_season(season: tuple[str, str] | None, day: str) -> bool:
-    if season is None:
-        return True
-    first, last = season
-    return first <= day <= last if first <= last else day >= first or day <= last
 
 
 def _row(number: int, name: str, place: str, states: Sequence[str | None], base: Json) -> Row:

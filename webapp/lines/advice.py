@@ -34,10 +34,11 @@ def first_line(base: Json, found: Json, target: Json, train: Json) -> str:
 def in_season(base: Json, target: Json, day: str) -> bool:
     """Whether any listed place of a stop counts on a local day, "YYYY-MM-DD"."""
     here = [one for one in base["listed"] if one["key"] in target["listed"]]
-    return any(_within(one["season"], day[5:]) for one in here)
+    return any(within_season(one["season"], day[5:]) for one in here)
 
 
-def _within(season: Json | None, now: str) -> bool:
+def within_season(season: Json | None, now: str) -> bool:
+    """Whether a listed place counts on a day, "MM-DD"; without a season it always does."""
     if season is None:
         return True
     low, high = str(season["from"]), str(season["to"])

@@ -16,6 +16,7 @@ from itertools import product
 from typing import Any
 
 from calc.result import OK
+from webapp.lines.advice import within_season
 from webapp.lines.columns import ALL_THE_WAY
 from webapp.lines.lookup import look_up
 from webapp.lines.posts import stretch_along, unit_of
@@ -411,14 +412,7 @@ def _full_name(pack: Parts, target: Json) -> str:
 
 
 def _in_season(listed: Sequence[Json], day: date) -> bool:
-    return any(_within(one["season"], day.strftime("%m-%d")) for one in listed)
-
-
-def _within(season: Json | None, now: str) -> bool:
-    if season is None:
-        return True
-    low, high = str(season["from"]), str(season["to"])
-    return low <= now <= high if low <= high else now >= low or now <= high
+    return any(within_season(one["season"], day.strftime("%m-%d")) for one in listed)
 
 
 def _season_metres(pack: Parts, target: Json) -> float:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from calc.weather.rain import Wetting, after_dry_hours, wetting
+from calc.weather.rain import Wetting, wetting
 from calc.weather.season import day_of_year, in_days, incident_hour, leaf_fall_days
 
 DRY_DAY = [1.0] + [0.0] * 30
@@ -43,12 +43,10 @@ def test_what_was_not_seen_is_unknown(hours):
     assert wetting(hours) is None
 
 
-def test_typed_dry_hours_stand_for_a_record():
-    assert wetting(after_dry_hours(0.2, 30)) is Wetting.FIRST
-    assert wetting(after_dry_hours(0.0, 30)) is Wetting.NONE
-    assert wetting(after_dry_hours(0.0, None)) is None
-    with pytest.raises(ValueError, match="dry hours"):
-        after_dry_hours(0.0, -1)
+def test_dry_hours_before_an_unknown_time_stand_for_a_record():
+    assert wetting([None, *[0.0] * 30, 0.2]) is Wetting.FIRST
+    assert wetting([None, *[0.0] * 30, 0.0]) is Wetting.NONE
+    assert wetting([None, 0.0]) is None
 
 
 @pytest.mark.parametrize("hours", [[], [-0.1, 0.0], [float("nan")]])

@@ -192,7 +192,8 @@ def test_page_without_a_published_line_says_so(lone_app):
 def test_what_the_calculation_assumes_is_listed_with_value_and_basis() -> None:
     groups = {group.name: group.entries for group in of_the_program()}
     assert set(groups) >= {
-        "Rail state proposed in the Brief",
+        "Where braking begins",
+        "Rail state proposed from weather",
         "Slides, disc and tread",
         "Grip from a recorder",
     }

@@ -10,14 +10,15 @@ import pytest
 from webapp.packs.read import read_route
 from webapp.packs.service import demo_routes
 from webapp.records.weather.faults import WeatherFaults
-from webapp.records.weather.reader import read_observations
+from webapp.records.weather.held import typed_over
+from webapp.records.weather.reader import HOUR, Observed, read_observations
 from webapp.records.weather.service import (
     Where,
     chain_of,
     place_at,
     suggest_from_file,
-    suggest_from_typed,
 )
+from webapp.records.weather.take_in import hour_typed
 
 LONDON = Where(ZoneInfo("Europe/London"), 53.0, leafy=False)
 MORNING = datetime(2026, 11, 5, 6, 20, tzinfo=UTC)
@@ -34,6 +35,13 @@ def test_the_demo_lines_name_their_states_as_the_weather_does():
     for folder in demo_routes().values():
         states = read_route(folder).states
         assert chain_of([{"key": s.key, "pickable": s.pickable} for s in states]).keys
+
+
+def suggest_from_typed(chain, typed, dry_hours, where, at):
+    """As the desk does: the typed hour over nothing held."""
+    hour = at.replace(minute=0) + HOUR
+    held = typed_over(None, Observed(hour, hour_typed(typed)), dry_hours)
+    return suggest_from_file(chain, held, where, hour)
 
 
 def test_typed_values_of_a_fine_day(chain):

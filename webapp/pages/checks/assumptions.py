@@ -6,9 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from calc.assumptions import assumptions as plan_assumptions
 from calc.recorder.assumptions import assumptions as recorder_assumptions
 from calc.slide.assumptions import assumptions as slide_assumptions
-from calc.weather.assumptions import assumptions_of_questions
+from calc.weather.assumptions import assumptions as weather_assumptions
 from webapp.pages.checks.desk_app import assumptions as desk_assumptions
 from webapp.pages.checks.tablet_app import assumptions as app_assumptions
 
@@ -76,7 +77,8 @@ def of_the_program() -> list[Group]:
     What no page and no command uses is not here.
     """
     parts = (
-        ("Rail state proposed in the Brief", assumptions_of_questions()),
+        ("Where braking begins", plan_assumptions()),
+        ("Rail state proposed from weather", weather_assumptions()),
         ("Slides, disc and tread", slide_assumptions()),
         ("Grip from a recorder", recorder_assumptions()),
         ("The tablet app", app_assumptions()),
@@ -88,11 +90,16 @@ def of_the_program() -> list[Group]:
             tuple(
                 Assumption(what, value, basis.removeprefix(PREFIX).strip(), ())
                 for what, value, basis in rows
-                if basis.startswith(PREFIX)
+                if _without_source(basis)
             ),
         )
         for name, rows in parts
     ]
+
+
+def _without_source(basis: str) -> bool:
+    """Whether nothing that anybody could look up stands behind a number."""
+    return basis.startswith("assumption") or "from memory" in basis or "no source" in basis
 
 
 def _worded(entry: dict[str, Any], speed_unit: str) -> tuple[str, str, str, str]:

@@ -71,6 +71,23 @@ NUMBERS: dict[str, tuple[str, str, str]] = {
         "5 min",
         OWN,
     ),
+    "webapp.records.weather.held:TOO_OLD": (
+        "weather proposes nothing once it was given longer ago than",
+        "12 h",
+        OWN,
+    ),
+    "webapp.records.weather.held:FAR_KM": (
+        "a weather station is called far from the line beyond",
+        "25 km",
+        OWN,
+    ),
+    "webapp.records.weather.held:TOO_FAR_KM": ("and refused beyond", "150 km", OWN),
+    "webapp.records.weather.held:LONGEST_CHANGE": (
+        "hours made worse by hand last at most",
+        "36 h",
+        OWN,
+    ),
+    "webapp.records.weather.held:KEPT": ("weather is kept for", "30 days", OWN),
     "webapp.plain.config:KEEP_DAYS.KEEP_NAMES_DAYS.1": (
         "the name in a report goes after",
         "120 days",

@@ -7,7 +7,7 @@ may only make a state worse for some hours; taking that back needs a second pers
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import asin, ceil, cos, radians, sin, sqrt
@@ -23,6 +23,7 @@ from webapp.records.weather.faults import WeatherFault, WeatherFaults
 from webapp.records.weather.models import WeatherChange, WeatherColumns, WeatherReading
 from webapp.records.weather.reader import HOUR, Observed
 from webapp.store import audit
+from webapp.store.edits import Faults
 
 Json = dict[str, Any]
 Point = tuple[float, float]
@@ -38,14 +39,6 @@ BEFORE, AHEAD = 24 * 7, 24 * 5
 #: The longest a person's change lasts: as far as the page looks.
 LONGEST_CHANGE = timedelta(hours=36)
 EARTH_KM = 6371.0
-
-
-class Faults(Exception):
-    """Everything wrong with what was typed: each begins with the name of its field."""
-
-    def __init__(self, faults: Sequence[str]) -> None:
-        super().__init__("\n".join(faults))
-        self.faults = list(faults)
 
 
 class Refused(Exception):

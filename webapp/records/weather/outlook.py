@@ -37,7 +37,7 @@ class Place:
     to_m: float
     state: str
     directions: tuple[str, ...]
-    season: tuple[str, str] | None
+    season: Json | None
 
 
 @dataclass(frozen=True)
@@ -174,7 +174,7 @@ def places_along(base: Json) -> list[Place]:
         Place(
             str(one["name"]), float(one["from_m"]), float(one["to_m"]), str(one["state"]),
             tuple(one.get("directions", ())),
-            (one["season"]["from"], one["season"]["to"]) if one.get("season") else None,
+            one.get("season"),
         )
         for one in base.get("listed", [])
     ]  # fmt: skip

@@ -8,18 +8,13 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from marshmallow import ValidationError
-
 from calc.weather.chain import CONDITIONS, Chain
 from calc.weather.findings import Place
 from calc.weather.observation import Hour
-from calc.weather.rain import after_dry_hours
 from calc.weather.season import day_of_year
 from calc.weather.suggest import Suggestion, suggest
 from calc.weather.sun import sun_hour
-from webapp.records.weather.faults import WeatherFault, WeatherFaults, faults_of
-from webapp.records.weather.reader import HOUR, Observed, hour_from
-from webapp.records.weather.rows import TypedSchema
+from webapp.records.weather.reader import HOUR, Observed
 
 #: How far back the file is looked at. [h]
 LOOK_BACK = 24 * 7
@@ -68,47 +63,6 @@ def chain_of(
         pickable=tuple(bool(state["pickable"]) for state in states),
         means=tuple(named.items()),
     )
-
-
-def suggest_from_typed(
-    chain: Chain,
-    typed: Mapping[str, Any],
-    dry_hours: int | None,
-    where: Where,
-    at: datetime,
-    signs: Sequence[str] = (),
-) -> Suggestion:
-    """Suggest a rail state from what a person typed of this hour.
-
-    Parameters
-    ----------
-    chain : Chain
-    typed : mapping
-        Fields of `TypedSchema`; a missing or empty one was not observed.
-    dry_hours : int or None
-        Hours without rain before this one; None if not known.
-    where : Where
-    at : datetime
-        With its offset from UTC.
-    signs : sequence of str
-        What the driver has met, in the words of a report.
-
-    Raises
-    ------
-    WeatherFaults
-        With every field that cannot be taken.
-    ValueError
-        If a sign, the dry hours or the time cannot be.
-    """
-    try:
-        now = hour_from(TypedSchema().load(typed))
-    except ValidationError as error:
-        raise WeatherFaults("typed values", faults_of(0, error)) from None
-    except ValueError as problem:
-        fault = WeatherFault(0, "dew_point_c", str(problem), "mend one of the two")
-        raise WeatherFaults("typed values", [fault]) from None
-    rain = after_dry_hours(now.rain, dry_hours)
-    return suggest(chain, now, rain, place_at(where, at), signs)
 
 
 def suggest_from_file(

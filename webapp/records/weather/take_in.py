@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from marshmallow import ValidationError
 from sqlalchemy.orm import Session
 
+from calc.weather.observation import Hour
 from webapp.records.weather import held, hourly
 from webapp.records.weather.faults import WeatherFault, WeatherFaults, faults_of
 from webapp.records.weather.reader import (
@@ -114,13 +115,7 @@ def typed(
     WeatherFaults
         With every field that cannot be taken.
     """
-    try:
-        hour = hour_from(TypedSchema().load(values))
-    except ValidationError as error:
-        raise WeatherFaults("typed values", faults_of(0, error)) from None
-    except ValueError as problem:
-        fault = WeatherFault(0, "dew_point_c", str(problem), "mend one of the two")
-        raise WeatherFaults("typed values", [fault]) from None
+    hour = hour_typed(values)
     if not any(values.values()):
         fault = WeatherFault(0, "air_c", "nothing was typed", "fill in what you see")
         raise WeatherFaults("typed values", [fault])
@@ -138,3 +133,20 @@ def typed(
             row.given_at, row.away_km,
         )  # fmt: skip
     held.keep(session, base, given, who, now)
+
+
+def hour_typed(values: Mapping[str, Any]) -> Hour:
+    """Return the hour of typed values; a missing or empty one was not observed.
+
+    Raises
+    ------
+    WeatherFaults
+        With every field that cannot be taken.
+    """
+    try:
+        return hour_from(TypedSchema().load(values))
+    except ValidationError as error:
+        raise WeatherFaults("typed values", faults_of(0, error)) from None
+    except ValueError as problem:
+        fault = WeatherFault(0, "dew_point_c", str(problem), "mend one of the two")
+        raise WeatherFaults("typed values", [fault]) from None
