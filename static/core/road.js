@@ -17,10 +17,12 @@
 
 import { adviceLines, barWords, isLowered, listedHere, textOf, warnedWords } from "./card.js";
 import { placeAlong } from "./format.js";
-import { FLAG_NOTHING_ADDED, FLAG_NO_STATE_IN_HAND, NO_STOP, OK, isAdvised } from "./table.js";
+import { ALL_THE_WAY, FLAG_NOTHING_ADDED, FLAG_NO_STATE_IN_HAND, NO_STOP, OK, isAdvised } from "./table.js";
 import { firstMark } from "./trip.js";
 
 const SHORTEST_RUN = 2;
+/** Patches shorter than this are told in words where a pack says nothing of it. [m] */
+const LEAST_FIGURE = 150;
 
 /**
  * @param {TripView} view
@@ -113,6 +115,26 @@ export function withoutStateInHand({ calls }) {
     most: bare.length > 1 && bare.length > others.length,
     others: others.map(nameOf),
   };
+}
+
+/**
+ * Whether a patch that may be met is so short that it is told in words.
+ * @param {Base} base
+ * @param {Row} row
+ */
+export function isRoomSmall({ settings }, { advice }) {
+  const { cover } = advice;
+  return cover !== ALL_THE_WAY && (cover ?? 0) < (settings.cover_figure_m ?? LEAST_FIGURE);
+}
+
+/**
+ * Whether most stops with advice have hardly any room for a patch: then it is said once.
+ * @param {TripView} view
+ */
+export function isRoomSmallHere({ base, calls }) {
+  const advised = calls.filter(({ advice, bar }) => !bar && isAdvised(advice));
+  const small = advised.filter((row) => isRoomSmall(base, row));
+  return small.length > 1 && 2 * small.length > advised.length;
 }
 
 /** @param {Row} row */

@@ -13,7 +13,7 @@ import { changeOf, scopeOf, shownOf } from "../core/changed.js";
 import { commonWords, countOf, oneStep, room, specialStops, withoutAdviceLines } from "../core/first.js";
 import { durationWords, placeAlong } from "../core/format.js";
 import { changedStops } from "../core/new-figures.js";
-import { withoutStateInHand } from "../core/road.js";
+import { isRoomSmallHere, withoutStateInHand } from "../core/road.js";
 import { nothingNew, seenNow, since } from "../core/since.js";
 import { allowance, countsOf } from "../core/trip.js";
 import { capped } from "../elements/capped.js";
@@ -152,14 +152,15 @@ function stopsPart(view, open, spent) {
   const lines = special.map(({ name, where, step, why }) => ({ name, how: [where, common ? "" : step].filter(Boolean).join(", "), why: why.join("; ") }));
   const items = lines.map(({ name, how, why }) =>
     h("li", {}, h("strong", {}, name), " ", h("span", { className: "what" }, h("span", { className: "where" }, glued(how)), " ", h("span", { className: "why" }, why))));
-  const most = room(lines.map(({ name, how, why }) => [name, how, why].join(" ")), spent);
+  const patch = isRoomSmallHere(view) ? w.coverSmallAll : "";
+  const most = room(lines.map(({ name, how, why }) => [name, how, why].join(" ")), spent + countOf(patch));
   const rest = commonWords(view, special, words);
   return [
     special.length > 0
       ? h("section", { className: "worst" }, h("h2", {}, p.worst(common)), capped(items, { most, key: "special", open, more: w.first.moreStops }))
       : null,
     rest ? h("p", { className: "common" }, rest) : null,
-    handPart(view),
+    ...[handWords(view), patch].map((text) => text && h("p", { className: "bare-hand" }, text)),
   ];
 }
 
@@ -167,10 +168,10 @@ function stopsPart(view, open, spent) {
  * Said once for all stops; where it is the exception the stop itself says it.
  * @param {TripView} view
  */
-function handPart(view) {
+function handWords(view) {
   const { all, most, others } = withoutStateInHand(view);
-  if (!most) return null;
-  return h("p", { className: "bare-hand" }, all ? w.noStateInHandAll : w.noStateInHandMost(others.join(", ")));
+  if (!most) return "";
+  return all ? w.noStateInHandAll : w.noStateInHandMost(others.join(", "));
 }
 
 /** @param {TripView} view */

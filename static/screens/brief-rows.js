@@ -10,7 +10,7 @@
 import { adhesionWords, placeAlong, dialSpeed, shortWords, speedWords } from "../core/format.js";
 import { inferredWords } from "../core/inferred.js";
 import { drawnApproach } from "../core/picture.js";
-import { roadParts, rowWords, runWords } from "../core/road.js";
+import { isRoomSmall, isRoomSmallHere, roadParts, rowWords, runWords } from "../core/road.js";
 import { ALL_THE_WAY, FLAG_LESS_COVER, FLAG_NOTHING_ADDED, FLAG_NO_ROOM, FLAG_NO_STATE_IN_HAND, FLAG_WSP, OK, isAdvised } from "../core/table.js";
 import { openPictures } from "../data/packs.js";
 import { chart, summary } from "../elements/chart.js";
@@ -18,8 +18,6 @@ import { fill, h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
 
 const w = words.brief;
-/** Patches shorter than this are told in words where a pack says nothing of it. [m] */
-const LEAST_FIGURE = 150;
 
 /**
  * @param {TripView} view
@@ -185,7 +183,8 @@ function inferred({ base, direction, trainIndex }, { target }) {
  * @param {Row} row
  * @returns {string[]}
  */
-function plan({ base, train, trainIndex, pack }, row) {
+function plan(view, row) {
+  const { base, train, trainIndex, pack } = view;
   const advice = row.advice;
   if (!isAdvised(advice) || !train) return [];
   const unit = base.route.speed_unit;
@@ -200,21 +199,21 @@ function plan({ base, train, trainIndex, pack }, row) {
   if (advice.flags & FLAG_WSP) lines.push(w.wsp);
   if (advice.flags & FLAG_NO_STATE_IN_HAND) lines.push(w.noStateInHand);
   if (advice.flags & FLAG_NO_ROOM) lines.push(w.nothingToSpare);
-  lines.push(coverWords(advice.cover, advice.slick, base.settings.cover_figure_m));
-  if (advice.flags & FLAG_LESS_COVER) lines.push(w.coverLess);
-  return lines;
+  return [...lines, ...coverWords(view, row)];
 }
 
 /**
- * @param {number | null} cover
- * @param {number | null} slick
- * @param {number} [least] the shortest patch that is worth a figure [m]
+ * A short patch has no figure; where hardly any room is the rule, the first screen says so.
+ * @param {TripView} view
+ * @param {Row} row
  */
-function coverWords(cover, slick, least = LEAST_FIGURE) {
+function coverWords(view, row) {
+  const { cover, slick, flags } = row.advice;
+  if (!cover) return [w.coverNone];
+  if (isRoomSmall(view.base, row)) return isRoomSmallHere(view) ? [] : [w.coverSmall];
   const mu = slick === null ? "" : adhesionWords(slick, words.figures);
-  if (cover === ALL_THE_WAY) return w.coverToLimit(mu);
-  if (cover && cover < least) return w.coverSmall(mu);
-  return cover ? w.cover(String(cover), mu) : w.coverNone(mu);
+  const said = cover === ALL_THE_WAY ? w.coverToLimit(mu) : w.cover(String(cover), mu);
+  return flags & FLAG_LESS_COVER ? [said, w.coverLess] : [said];
 }
 
 /**

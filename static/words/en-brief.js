@@ -77,8 +77,9 @@ export const brief = {
     `By calculation, one patch of ${metres} m at ${mu}. Two patches, or worse: not.`,
   coverToLimit: (/** @type {string} */ mu) =>
     `By calculation, one patch reaching to the limit at ${mu}. Two patches, or worse: not.`,
-  coverNone: (/** @type {string} */ mu) => `By calculation, not even a short patch at ${mu}.`,
-  coverSmall: (/** @type {string} */ mu) => `Hardly any room for a slippery patch at ${mu}.`,
+  coverNone: "No room for a slippery patch here. Coming in slower helps.",
+  coverSmall: "Hardly any room for a slippery patch here. Coming in slower helps.",
+  coverSmallAll: "Hardly any room for a slippery patch on this rail. Coming in slower helps.",
   coverLess: "Less than the company asks for.",
   noStateInHand: "No state in hand here: if the rail is worse than chosen, this may not do.",
   nothingToSpare: "Nothing to spare here for a late start or a weak brake.",

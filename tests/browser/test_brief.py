@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from typing import Any
 
 import pytest
 from playwright.sync_api import expect
 
+from calc.result import OK
 from tests.browser.look import Look
 from tests.browser.tablet import Tablet, as_booked
 from tests.browser.test_warnings import ENDED, LEAF_AT_CORVANE, command, sync
 from tests.static.test_road import WORDS_PER_MINUTE
+from tests.support.demo_packs import demo_packs
 from tests.support.server import Server
+from webapp.lines.advice import within_season
+from webapp.lines.columns import ALL_THE_WAY
+from webapp.lines.lookup import look_up
 
 
 def show(tablet: Tablet) -> None:
@@ -343,3 +349,62 @@ def test_the_longest_trip_on_the_worst_rail_is_one_sheet_in_any_light(look: Look
     )
     look.page.emulate_media(media="screen")
     assert colours == ["rgb(255, 255, 255)", "rgb(0, 0, 0)"]
+
+
+#: Line, trip and rail: whether hardly any room for a patch is the rule there.
+ROOM = (("orrin", "Leaf film", True), ("kettle-bay", "Dry", False))
+
+
+@pytest.mark.parametrize(("line", "rail", "rule"), ROOM)
+def test_hardly_any_room_for_a_patch_is_said_once_where_it_is_the_rule(
+    tablet: Tablet, demo_server: Server, line: str, rail: str, rule: bool
+):
+    """The depot's own look-up says at which stops; no figure of metres stands for them."""
+    page = tablet.page
+    pack = demo_packs(demo_server.data)[line]
+    trip = next(one for one in pack["base"]["trips"] if len(one["calls"]) > 9)
+    tablet.prepare(rail, trip["key"], line)
+    said = page.locator(".first-screen .bare-hand").filter(has_text="slippery patch on this")
+    expect(said).to_have_count(1 if rule else 0)
+    seen = []
+    for key, cover in covers(pack, trip, rail):
+        if page.locator(f"[data-key='run:{key}'][aria-expanded=false]").count():
+            page.locator(f"[data-key='run:{key}']").click()
+        row = page.locator(f".row:has(> [data-key='{key}'])")
+        row.evaluate("(one) => { one.open = true; }")
+        inside = row.locator(".inside")
+        expect(inside.locator("p")).not_to_have_count(0)
+        words = inside.inner_text()
+        metres = re.search(r"patch of (\d+) m|patch reaching to the limit", words)
+        assert bool(metres) == (cover >= LEAST_FIGURE), (key, cover, words)
+        told = "room for a slippery patch here" in words
+        assert told == (cover == 0 or (cover < LEAST_FIGURE and not rule)), (key, cover, words)
+        seen.append(cover < LEAST_FIGURE)
+    assert (2 * sum(seen) > len(seen)) == rule
+    assert 0 < sum(seen) < len(seen), "both kinds were met"
+
+
+LEAST_FIGURE = 150
+
+
+def covers(pack: dict[str, Any], trip: dict[str, Any], rail: str) -> list[tuple[str, float]]:
+    """Stops of a trip with advice today, and the patch covered there [m]."""
+    base, day = pack["base"], date.today().strftime("%m-%d")
+    keys = [target["key"] for target in base["targets"]]
+    state = next(n for n, one in enumerate(base["states"]) if one["name"] == rail)
+    train = next(
+        n
+        for n, one in enumerate(base["trains"])
+        if one["formation"] == trip["formation"] and one["isolated_cars"] == 0
+    )
+    listed = {one["key"]: one["season"] for one in base["listed"]}
+    found = []
+    for call in trip["calls"]:
+        at = keys.index(call["target"])
+        season = any(within_season(listed[k], day) for k in base["targets"][at]["listed"])
+        where = {"target": at, "train": train, "state": state, "season": int(season)}
+        one = look_up(base, pack["table"], **where, speed=None)
+        if one["status"] == OK:
+            endless = one["cover"] == ALL_THE_WAY
+            found.append((call["target"], float("inf") if endless else one["cover"]))
+    return found

@@ -1,5 +1,5 @@
 import assert from "node:assert/strict";
-import { roadParts, rowWords, runWords, specialRows, withoutStateInHand } from "../../static/core/road.js";
+import { isRoomSmall, isRoomSmallHere, roadParts, rowWords, runWords, specialRows, withoutStateInHand } from "../../static/core/road.js";
 import { words as de } from "../../static/words/de.js";
 import { words } from "../../static/words/en.js";
 
@@ -178,4 +178,16 @@ Deno.test("stops without a state in hand are named once, where that is the rule 
   assert.deepEqual(withoutStateInHand(view([stop("A", marked())])), { names: [], all: false, most: false, others: ["A"] });
   const barred = stop("A", bare(marked()), { bar: { why: "wsp" } });
   assert.deepEqual(withoutStateInHand(view([barred])).names, [], "no advice is given there at all");
+});
+
+Deno.test("hardly any room for a patch is the rule where most stops with advice have less than the company's length", () => {
+  const here = (settings, ...covers) => ({ ...view(covers.map((cover, i) => stop("ABCDEF"[i], marked({ cover })))), base: { ...base, settings } });
+  const rule = (...covers) => isRoomSmallHere(here({}, ...covers));
+  assert.ok(rule(140, 0, 150) && rule(10, 149) && !rule(10, 150) && !rule(140, -1, 0, -1), "half of them is no rule");
+  assert.ok(!rule(10) && !rule(), "one stop is no rule");
+  assert.ok(isRoomSmallHere(here({ cover_figure_m: 300 }, 200, 250)) && !isRoomSmallHere(here({ cover_figure_m: 50 }, 60, 70)), "the company's length");
+  const seen = here({}, 20, 200, 30);
+  assert.deepEqual(seen.rows.map((row) => isRoomSmall(seen.base, row)), [true, false, true]);
+  const barred = stop("D", marked({ cover: 500 }), { bar: { why: "wsp" } });
+  assert.ok(isRoomSmallHere({ ...seen, calls: [seen.calls[0], seen.calls[2], barred, stop("E", NO_ADVICE)] }), "without advice it is no exception");
 });
