@@ -10,6 +10,7 @@ export const MOST_ANSWER = 120;
 export const CLOCK_WRONG_S = 120;
 export const FAR_APART_S = 86400;
 export const TABLET_DAYS = 35;
+export const SPOKEN = ["route.name", "directions.name", "places.name", "states.name", "listed.name", "targets.name", "targets.words", "targets.note", "landmarks.words", "listed.reason", "trains.type_name", "trains.name", "trains.steps", "trains.slide_words", "trips.name", "trips.calls.note", "signals.words", "signals.stop_before", "signals.note", "brake_tests.words", "brake_tests.note", "settings.trip_allowance_words"];
 export const LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789";
 export const SECRET_LETTERS = 8;
 export const KEY_LETTERS = 8;

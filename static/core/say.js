@@ -17,7 +17,7 @@ export function controlWords(view, w) {
   const { seconds, unknown } = allowance(view.rows);
   if (!view.train || view.off || view.withdrawn || unknown === view.rows.length) return null;
   const cars = w.card.cars(view.train.cars);
-  const sum = w.prepare.controlSay(view.trip.name, cars, view.stateName.toLowerCase(), Math.ceil(seconds / 60));
+  const sum = w.prepare.controlSay(view.trip.name, cars, w.language.within(view.stateName), Math.ceil(seconds / 60));
   const { untold } = countsOf(view.rows);
   return unknown > 0 ? `${sum} ${w.brief.allowanceUnknown(untold.stops, untold.boards)}` : sum;
 }

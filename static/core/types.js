@@ -47,7 +47,8 @@
  *   signals?: SignalStop[], brake_tests?: BrakeTest[], doors?: {target: string, cars: number, open_front: number}[],
  *   inferred?: Inferred[], proposals?: Proposals,
  *   assumptions: {what: string, value: string, basis: string}[], words: Record<string, string>,
- *   signed_words?: Record<string, Record<string, string>>}} Base
+ *   signed_words?: Record<string, Record<string, string>>,
+ *   names_in?: Record<string, Record<string, string>>}} Base
  * @typedef {{format: string, version: number, base: string, knots: number[],
  *   columns: Record<string, any>}} Table
  * @typedef {{format: string, version: number, base: string, train: string, spacing_m: number,

@@ -11,6 +11,7 @@
  *   serial: of the index that named it
  */
 
+import { namedIn } from "../core/names.js";
 import { expect, unneeded } from "../core/sync.js";
 import { done, transact } from "./idb.js";
 import { keep, recall } from "./keep.js";
@@ -107,7 +108,7 @@ export async function readBoth(files) {
   const base = await readJson(name, "step-in-hand/base");
   const table = await readJson(fileOf(files, "table"), "step-in-hand/table");
   if (table.base !== name) throw new Error("the pack's table belongs to another base");
-  return { base, table };
+  return { base: namedIn(base, document.documentElement.lang), table };
 }
 
 /**

@@ -283,7 +283,7 @@ function rail(store, base, prep) {
       ...SIGNS.map((sign) => tick(p.signWords[sign], signs.includes(sign), (on) => store.act.sign(sign, on), sign)),
     ),
     help(planned && signs.length > 0
-      ? p.toWorse(base.states[planned.index].name.toLowerCase(), signWords(signs))
+      ? p.toWorse(words.language.within(base.states[planned.index].name), signWords(signs))
       : p.signsHelp),
   );
 }
@@ -295,6 +295,6 @@ function rail(store, base, prep) {
  * @param {{index: number, hours: number}} planned
  */
 function raisedWords(base, prep, { index, hours }) {
-  const name = base.states[index].name.toLowerCase();
+  const name = words.language.within(base.states[index].name);
   return prep.trainChanged ? words.frame.w9train(name) : words.frame.w9(String(hours), name);
 }

@@ -47,7 +47,7 @@ export function proposalPart(store, base, prep) {
  * @param {{given: number, from: number | null}} weather
  */
 function weatherWords(base, { state, why }, { given, from }) {
-  const name = (base.states.find(({ key }) => key === state)?.name ?? "").toLowerCase();
+  const name = words.language.within(base.states.find(({ key }) => key === state)?.name ?? "");
   const now = Date.now();
   const reasons = why.map((code) => w.heldWords[code] ?? w.whyWords[code] ?? code).join(", ");
   return [w.byWeather(name, reasons), from === null ? "" : w.fromAbout(whenWords(from, now), name), w.given(whenWords(given, now))].filter(Boolean).join(" ");
@@ -62,7 +62,7 @@ function proposalWords(base, prep, old) {
   const index = proposedIndex(base, prep);
   if (index < 0) return w.none;
   const why = (prep.asked?.why ?? []).map((code) => w.whyWords[code] ?? w.heldWords[code] ?? code).join(", ");
-  const said = w.proposed(base.states[index].name.toLowerCase(), why);
+  const said = w.proposed(words.language.within(base.states[index].name), why);
   return old ? `${said} ${w.old}` : said;
 }
 
@@ -76,7 +76,7 @@ export function betterPart(store, base, prep) {
   const chosen = base.states.findIndex((state) => state.key === prep.state);
   const index = proposedIndex(base, prep);
   if (chosen < 0 || chosen >= index) return null;
-  const names = /** @type {const} */ ([base.states[chosen].name.toLowerCase(), base.states[index].name.toLowerCase()]);
+  const names = /** @type {const} */ ([words.language.within(base.states[chosen].name), words.language.within(base.states[index].name)]);
   const reasons = reasonsFor(base, chosen);
   const said = reasons.some((one) => one === prep.asked?.reason);
   return h(

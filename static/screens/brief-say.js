@@ -39,7 +39,7 @@ function handoverLines({ prep, duty, rows, receipts }, view) {
   const sand = prep.sand ?? "unknown";
   const began = duty?.route === view.base.route.key ? duty.began : prep.stateAt;
   const met = metOnDuty([...rows, ...receipts], began);
-  const train = p.handoverTrain(trainWords(view, prep), p.sandWords[sand], view.stateName.toLowerCase());
+  const train = p.handoverTrain(trainWords(view, prep), p.sandWords[sand], words.language.within(view.stateName));
   return [
     train,
     // Only what the line before has not said: a sign, an age.
@@ -60,5 +60,6 @@ function metWords({ base }, at, body) {
   const happened = /** @type {string[]} */ (body.happened ?? []).map((one) => words.report.happenedWords[one] ?? one);
   const train = base.trains.find((one) => one.key === body.train)?.name ?? "";
   const sand = body.sand_used === true ? words.say.sand : body.sand_used === false ? words.say.noSand : "";
-  return `${timeOfDay(at)} ${[place, found, ...happened, sand, train].filter(Boolean).join(", ").toLowerCase().replace(String(place).toLowerCase(), String(place))}.`;
+  const said = words.language.within([found, ...happened, sand, train].filter(Boolean).join(", "));
+  return `${timeOfDay(at)} ${[place, said].filter(Boolean).join(", ")}.`;
 }

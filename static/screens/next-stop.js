@@ -163,10 +163,10 @@ function footOf({ view, follow }) {
   // Warned worse than the driver chose: this stop alone is planned with that. The card may
   // have had no room left for the reason, so it stands here.
   if (row.warned && row.state > view.state) {
-    return words.frame.plannedWarned(view.base.states[row.state].name.toLowerCase(), row.warned.when);
+    return words.frame.plannedWarned(words.language.within(view.base.states[row.state].name), row.warned.when);
   }
   if (view.off) return "";
-  const name = view.stateName.toLowerCase();
+  const name = words.language.within(view.stateName);
   if (view.w9 === null) return withProposal(view, words.frame.planned(name));
   return view.changed ? words.frame.w9train(name) : words.frame.w9(view.w9, name);
 }

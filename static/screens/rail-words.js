@@ -17,12 +17,12 @@ export function signWords(signs) {
  * @param {string} planned
  */
 export function withProposal({ proposed }, planned) {
-  return proposed ? words.weather.plannedBetter(planned, proposed.toLowerCase()) : planned;
+  return proposed ? words.weather.plannedBetter(planned, words.language.within(proposed)) : planned;
 }
 
 /** @param {TripView} view */
 export function railWords(view) {
-  const state = view.stateName.toLowerCase();
+  const state = words.language.within(view.stateName);
   if (view.w9 !== null) return view.changed ? words.frame.w9train(state) : words.frame.w9(view.w9, state);
   const signs = view.signs ?? [];
   return withProposal(view, signs.length > 0 ? words.frame.plannedSigns(state, signWords(signs)) : words.frame.planned(state));

@@ -22,6 +22,7 @@ export const words = {
   language: {
     code: "de",
     unsigned: "Die festen Sätze W1 bis W10 sind auf Deutsch von keinem Unternehmen unterschrieben.",
+    within: (label) => label,
   },
   frame: {
     w1: "Nur Bahnsteighalt. Signale zuerst.",

@@ -14,7 +14,11 @@ import { en as strip } from "./strip.js";
 
 export const words = {
   /** Unsigned: what the app says of W1 to W10 while no company has signed them in this language. */
-  language: { code: "en", unsigned: "" },
+  language: {
+    code: "en", unsigned: "",
+    /** A label within a sentence. @param {string} label */
+    within: (label) => label.toLowerCase(),
+  },
   frame: {
     w1: "Platform stop only. Signals first.",
     w8: "Before you move: signal, doors.",

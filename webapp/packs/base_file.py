@@ -9,6 +9,7 @@ from webapp.packs.axes import PackTarget, TrainVariant
 from webapp.packs.fixed_words import FIXED_WORDS
 from webapp.packs.inferred import inferred_entries
 from webapp.packs.model import Landmark, Listed, Route, TrainType, Trip
+from webapp.packs.names import names_in
 from webapp.packs.proposals import proposals_block
 
 Json = dict[str, Any]
@@ -53,7 +54,7 @@ def base_file(
 ) -> Json:
     landmarks = sorted_landmarks(route)
     inferred = inferred_entries(route)
-    return {
+    content = {
         "format": "step-in-hand/base",
         "version": 1,
         "route": _head(route),
@@ -89,6 +90,8 @@ def base_file(
         # A surveyed line has no such list, so that its pack keeps the name it had.
         **({"inferred": inferred} if inferred else {}),
     } | _brief_lists(route, targets)
+    names = names_in(content, route.names)
+    return content | ({"names_in": names} if names else {})
 
 
 def _signed_words(route: Route) -> Json:

@@ -1,10 +1,11 @@
-"""What the Brief says beside the figures: signals, running brake tests, doors."""
+"""What the Brief says beside the figures: signals, running brake tests, doors, other names."""
 
 from __future__ import annotations
 
 from webapp.packs.draft import Draft
 from webapp.packs.faults import FaultList
-from webapp.packs.model import Doors, Landmark, SignalStop, Stop
+from webapp.packs.fixed_words import softened
+from webapp.packs.model import Doors, Landmark, Name, SignalStop, Stop
 
 #: Share of a car behind its last door; assumption, no source.
 _DOORLESS_END = 0.05
@@ -18,6 +19,8 @@ def check_brief(draft: Draft, faults: FaultList) -> None:
         _check_seen("brake_tests.csv", "landmark", test, test.landmark, marks, draft, faults)
     for doors in draft.rows("doors.csv"):
         _check_doors(doors, draft, faults)
+    for name in draft.rows("names.csv"):
+        _check_name(name, draft, faults)
 
 
 def _check_signal(
@@ -55,6 +58,21 @@ def _check_seen(
             f" {direction} only if a driver does see it so"
         )
         faults.add(file, getattr(row, "row", 0), column, problem, cure)
+
+
+def _check_name(name: Name, draft: Draft, faults: FaultList) -> None:
+    """Refuse words that would leave out what is put in, or soften what W4 says."""
+    for mark in ("*", "{minutes}"):
+        if name.words.count(mark) != name.say.count(mark):
+            problem = f"'{name.say}' has {mark} more or less often than the words"
+            faults.add(
+                "names.csv", name.row, "say", problem, f"write {mark} as often as there"
+            )
+    slides = {train.slide_words for train in draft.types}
+    wrong = softened(name.language, "W4", name.say) if name.words in slides else None
+    if wrong:
+        problem, _, cure = wrong.partition(" | ")
+        faults.add("names.csv", name.row, "say", problem, cure)
 
 
 def _check_doors(doors: Doors, draft: Draft, faults: FaultList) -> None:

@@ -32,6 +32,10 @@ def line_changes(old: Json, new: Json) -> list[LineChange]:
     found: list[LineChange] = []
     found += _values("setting", old["settings"], new["settings"], second=True)
     found += _values("fixed words", old.get("words", {}), new.get("words", {}), second=True)
+    for language in sorted({*old.get("names_in", {}), *new.get("names_in", {})}):
+        found += _names(
+            language, *(one.get("names_in", {}).get(language, {}) for one in (old, new))
+        )
     found += _values("line", old["route"], new["route"], second=True)
     for what, part, key, asks in _ROWS:
         found += _rows(what, old.get(part, []), new.get(part, []), key, asks)
@@ -73,6 +77,16 @@ def _values(
         if old.get(name) != new.get(name):
             words = f"{_shown(old.get(name))} → {_shown(new.get(name))}"
             yield LineChange(what, name.replace("_", " "), words, second)
+
+
+def _names(language: str, old: Json, new: Json) -> Iterator[LineChange]:
+    """What is called otherwise in another language; hundreds that are new are one row."""
+    for kind, some in (("new", new.keys() - old.keys()), ("gone", old.keys() - new.keys())):
+        if some:
+            yield LineChange("names", f"in {language}", f"{len(some)} {kind}", False)
+    kept = sorted(old.keys() & new.keys())
+    pairs = [{text: names[text] for text in kept} for names in (old, new)]
+    yield from _values(f"name in {language}", *pairs, second=True)
 
 
 def _rows(

@@ -16,6 +16,7 @@ import rfc8785
 from webapp.packs.doubt_former import doubt_former
 from webapp.packs.doubt_line import doubt_line
 from webapp.packs.doubt_list import DoubtList, Odd
+from webapp.packs.doubt_names import doubt_names
 from webapp.packs.doubt_places import doubt_places
 from webapp.packs.doubt_runs import doubt_runs
 from webapp.packs.doubt_signals import doubt_signals
@@ -73,6 +74,7 @@ def doubts(route: Route, former: Mapping[str, Any] | None = None) -> list[Doubt]
     doubt_stock(route, found)
     doubt_runs(route, found)
     doubt_inferred(route, found)
+    doubt_names(route, found)
     if former is not None:
         doubt_former(route, former, found)
     made = [_doubt(odd, route.confirmed) for odd in found]

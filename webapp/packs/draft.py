@@ -80,7 +80,8 @@ class Draft:
             "gradients",
             "speeds",
         )
-        files += ("trips", "calls", "signals", "brake_tests", "doors", "heights", "confirmed")
+        files += ("trips", "calls", "signals", "brake_tests", "doors", "names")
+        files += ("heights", "confirmed")
         rows = {name: tuple(self.rows(f"{name}.csv")) for name in files}
         posts = cast(Any, self.one["posts"])
         return model.Route(

@@ -227,6 +227,16 @@ class Doors:
 
 
 @dataclass(frozen=True)
+class Name:
+    """What a name or a word of this line is called in another language."""
+
+    language: str
+    words: str
+    say: str
+    row: int
+
+
+@dataclass(frozen=True)
 class State:
     key: str
     name: str
@@ -340,6 +350,7 @@ class Route:
     signals: tuple[SignalStop, ...] = ()
     brake_tests: tuple[BrakeTest, ...] = ()
     doors: tuple[Doors, ...] = ()
+    names: tuple[Name, ...] = ()
     words: Mapping[str, Mapping[str, str]] = field(default_factory=dict, hash=False)
     """The company's fixed words by language and code; where there is none, the app's stand."""
     heights: tuple[Height, ...] = ()

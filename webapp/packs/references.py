@@ -50,6 +50,7 @@ _UNIQUE = (
     ("signals.csv", "signal", ("signal", "direction")),
     ("brake_tests.csv", "landmark", ("landmark", "direction")),
     ("doors.csv", "cars", ("station", "direction", "cars")),
+    ("names.csv", "words", ("language", "words")),
 )
 
 _PLACES = ("marks.csv", "not_past.csv")

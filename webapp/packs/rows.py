@@ -22,6 +22,7 @@ from webapp.packs.fields import (
     Text,
     Whole,
 )
+from webapp.packs.fixed_words import NAMED
 from webapp.packs.model import DistanceUnit
 
 STATION_KINDS = ("station", "terminus")
@@ -240,6 +241,13 @@ def _brief_tables() -> tuple[Table, ...]:
                 "open_front": Whole(1, 20),
             },
             model.Doors,
+            may_be_empty=True,
+            may_be_missing=True,
+        ),
+        Table(
+            "names.csv",
+            {"language": Text(choices=tuple(NAMED)), "words": Text(), "say": Text()},
+            model.Name,
             may_be_empty=True,
             may_be_missing=True,
         ),

@@ -24,6 +24,16 @@ FAR_APART_S = 86_400
 #: How long a tablet keeps what it delivered, unless the depot's setting says otherwise. [days]
 TABLET_DAYS = 35
 
+#: Where the base file of a pack holds texts that a tablet shows as they stand.
+SPOKEN = (
+    *("route.name", "directions.name", "places.name", "states.name", "listed.name"),
+    *("targets.name", "targets.words", "targets.note", "landmarks.words"),
+    *("listed.reason", "trains.type_name", "trains.name", "trains.steps"),
+    *("trains.slide_words", "trips.name", "trips.calls.note", "signals.words"),
+    *("signals.stop_before", "signals.note", "brake_tests.words", "brake_tests.note"),
+    "settings.trip_allowance_words",
+)
+
 #: Letters of a code: no two look or sound alike.
 LETTERS = "ABCDEFGHJKMNPQRSTUVWXYZ23456789"
 #: Secret letters of a tablet's code, letters that name the key, digits of its id they hold.

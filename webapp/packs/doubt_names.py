@@ -1,0 +1,26 @@
+"""Doubts about ``names.csv``: words that nothing on the line is called."""
+
+from __future__ import annotations
+
+from webapp.packs.axes import target_axis, train_axis
+from webapp.packs.base_file import Reach, base_file
+from webapp.packs.doubt_list import DoubtList
+from webapp.packs.model import Route
+from webapp.packs.names import pattern, texts
+
+
+def doubt_names(route: Route, found: DoubtList) -> None:
+    """Ask about every row that puts nothing in other words: most often a slip of the pen."""
+    if not route.names:
+        return
+    trains = train_axis(route)
+    targets = target_axis(route, trains)
+    nowhere = Reach((0,) * len(trains), (0,) * len(trains))
+    shown = set(texts(base_file(route, trains, targets, (nowhere,) * len(targets))))
+    for name in route.names:
+        if not any(pattern(name.words).fullmatch(text) for text in shown):
+            found.add(
+                *("name", "names.csv", name.row, "words"),
+                f"nothing on this line is called '{name.words}'",
+                *("the words as the tablet shows them", f"{name.language} {name.words}", name),
+            )
