@@ -25,7 +25,7 @@ import { refreshView } from "./data/view.js";
 import { showWarnings } from "./data/warnings.js";
 import { onAnswerElsewhere, onTakenUp } from "./data/windows.js";
 import { startWorker } from "./data/worker.js";
-import { fill, h } from "./elements/dom.js";
+import { fill, focusOn, h } from "./elements/dom.js";
 import * as brief from "./screens/brief.js";
 import * as enrol from "./screens/enrol.js";
 import * as next from "./screens/next-stop.js";
@@ -108,10 +108,7 @@ function route() {
 
 /** Who listens to the page instead of seeing it is told that it is another one. */
 function announce() {
-  const heading = page.querySelector("h1");
-  if (!heading) return;
-  heading.tabIndex = -1;
-  heading.focus({ preventScroll: true });
+  focusOn(page.querySelector("h1"));
 }
 
 /** The depot is a demo: that stands below every page, in fewer words on a phone. */

@@ -114,19 +114,27 @@ export function button(words, press, className = "") {
 }
 
 /**
- * Draw again without taking the reader's place from him: focus and scroll stay.
+ * Draw again without taking the reader's place from him: focus and scroll stay. Where what had
+ * the focus is gone, as after "Change", the page's heading takes it: never the body.
  * @param {Element} root
  * @param {() => Child[]} build
  */
 export function redraw(root, build) {
-  const key = keyOf(document.activeElement);
+  const was = root.contains(document.activeElement) ? document.activeElement : null;
+  const key = keyOf(was);
   const top = document.scrollingElement?.scrollTop ?? 0;
   fill(root, ...build());
-  if (key) [...root.querySelectorAll("input, button, select, summary, textarea")]
-    .filter((one) => keyOf(one) === key)
-    .slice(0, 1)
-    .forEach((one) => /** @type {HTMLElement} */ (one).focus({ preventScroll: true }));
+  const controls = [...root.querySelectorAll("input, button, select, summary, textarea")];
+  const heir = key === null ? undefined : controls.find((one) => keyOf(one) === key);
+  if (was) focusOn(heir ?? root.querySelector("h1, h2"));
   document.scrollingElement?.scrollTo(0, top);
+}
+
+/** @param {Element | null} element a heading can be stood on, not tabbed to */
+export function focusOn(element) {
+  if (!(element instanceof HTMLElement)) return;
+  if (element.matches("h1, h2")) element.tabIndex = -1;
+  element.focus({ preventScroll: true });
 }
 
 /** @param {Element | null} element */

@@ -17,7 +17,7 @@ import { isRoomSmallHere, withoutStateInHand } from "../core/road.js";
 import { nothingNew, seenNow, since } from "../core/since.js";
 import { allowance, countsOf } from "../core/trip.js";
 import { capped } from "../elements/capped.js";
-import { button, h } from "../elements/dom.js";
+import { button, focusOn, h } from "../elements/dom.js";
 import { words } from "../words/chosen.js";
 import { glued } from "./brief-rows.js";
 import { heldLine } from "./brief-warnings.js";
@@ -226,7 +226,5 @@ function jump(id) {
   const part = document.getElementById(id);
   const heading = part?.matches("h2, summary") ? part : part?.querySelector("h2, summary");
   part?.scrollIntoView();
-  if (!(heading instanceof HTMLElement)) return;
-  if (heading.matches("h2")) heading.tabIndex = -1;
-  heading.focus({ preventScroll: true });
+  focusOn(heading ?? null);
 }

@@ -54,7 +54,7 @@ export const brief = {
     moreStops: (n) => (n === 1 ? "1 weiterer solcher Halt" : `${n} weitere solche Halte`),
     moreNews: (n) => (n === 1 ? "1 weitere Änderung" : `${n} weitere Änderungen`),
     allStops: (n) => (n === 1 ? "Der Halt" : `Alle ${n} Halte`),
-    train: "Zug, Bremse",
+    train: "Zug",
     warnings: (n) => (n === 1 ? "1 Warnung" : `${n} Warnungen`),
     more: "Mehr",
   },

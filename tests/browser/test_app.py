@@ -76,7 +76,13 @@ def test_the_whole_app_by_keyboard(tablet: Tablet):
     for name in ("formation", "isolated", "wsp", "rail"):
         page.locator(f"input[name={name}]").first.focus()
         page.keyboard.press("Space")
+    # Where the button pressed is gone, the new page's heading has the focus, never the body.
     page.get_by_role("button", name="Show the stops").press("Enter")
+    expect(page.locator("h1")).to_be_focused()
+    page.get_by_role("button", name="Change", exact=True).press("Enter")
+    expect(page.locator("h1")).to_be_focused()
+    page.get_by_role("button", name="Show the stops").press("Enter")
+    expect(page.locator("h1")).to_be_focused()
     page.locator(".road .run-head").first.focus()
     page.keyboard.press("Enter")
     page.keyboard.press("Tab")

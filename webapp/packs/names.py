@@ -1,7 +1,8 @@
 """What a pack's own words are in another language that a tablet speaks: ``names.csv``.
 
 A row says it for one text, or with ``*`` for all that are alike: ``* post`` and ``km *``.
-The pack carries every pair written out, so that a tablet only looks up.
+A row for one text goes before those. The pack carries every pair written out, so that a
+tablet only looks up.
 """
 
 from __future__ import annotations
@@ -15,10 +16,14 @@ from webapp.plain.agreed import SPOKEN
 
 
 def names_in(base: Mapping[str, Any], names: tuple[Name, ...]) -> dict[str, dict[str, str]]:
-    """Return what each text of a pack is called, by language; the first row that fits."""
+    """Return what each text of a pack is called, by language.
+
+    A row for exactly this text goes before those with a star; else the first that fits.
+    """
     out: dict[str, dict[str, str]] = {}
+    exact_first = sorted(names, key=lambda name: "*" in name.words)
     for text in sorted(set(texts(base))):
-        for name in names:
+        for name in exact_first:
             said = out.setdefault(name.language, {})
             found = pattern(name.words).fullmatch(text)
             if found and text not in said:

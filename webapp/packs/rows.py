@@ -70,7 +70,7 @@ def tables(unit: DistanceUnit, dial: int) -> tuple[Table, ...]:
 
     return (
         *(*_place_tables(at), *_line_tables(at, dial), *_mark_tables(at)),
-        *(*_trip_tables(), *_brief_tables()),
+        *(*_trip_tables(), *_brief_tables(), *_said_tables()),
     )
 
 
@@ -211,7 +211,7 @@ def _trip_tables() -> tuple[Table, ...]:
 
 
 def _brief_tables() -> tuple[Table, ...]:
-    """Return the files a route may leave out: lists for the Brief, confirmed doubts."""
+    """Return the lists for the Brief; a route may leave them out."""
     return (
         Table(
             "signals.csv",
@@ -244,6 +244,12 @@ def _brief_tables() -> tuple[Table, ...]:
             may_be_empty=True,
             may_be_missing=True,
         ),
+    )
+
+
+def _said_tables() -> tuple[Table, ...]:
+    """Return the files in which people say something of what stands in the others."""
+    return (
         Table(
             "names.csv",
             {"language": Text(choices=tuple(NAMED)), "words": Text(), "say": Text()},

@@ -49,11 +49,14 @@ def test_on_both_demo_lines_only_names_of_places_stay_as_they_are(line: str) -> 
     assert said["Damp"] == "feucht" and said["ramp"] == "Rampe"
 
 
-def test_the_first_row_that_fits_counts_and_what_the_star_stood_for_is_kept() -> None:
+def test_the_nearest_row_counts_and_what_the_star_stood_for_is_kept() -> None:
     base = {"landmarks": [{"words": "0.2 post"}, {"words": "12 post"}, {"words": "post"}]}
-    rows = [("*.* post", "km *,*"), ("* post", "km *")]
+    base["landmarks"].append({"words": "13 post"})
+    rows = [("*.* post", "km *,*"), ("* post", "km *"), ("13 post", "Grenzstein")]
     names = tuple(Name("de", words, say, 2) for words, say in rows)
-    assert names_in(base, names) == {"de": {"0.2 post": "km 0,2", "12 post": "km 12"}}
+    assert names_in(base, names) == {
+        "de": {"0.2 post": "km 0,2", "12 post": "km 12", "13 post": "Grenzstein"}
+    }
 
 
 def test_letters_that_mean_something_in_a_pattern_stand_for_themselves() -> None:
