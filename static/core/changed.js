@@ -16,6 +16,7 @@
  */
 
 import { timeOfDay } from "./age.js";
+import { ownWords } from "./names.js";
 import { FLAG_NOTHING_ADDED, NO_STOP, OK } from "./table.js";
 
 /** The time is written again after this long, and no oftener. */
@@ -36,7 +37,7 @@ export function shownOf({ base, direction, pack, w9 }, { advice, warned, lowered
     mark: at(advice),
     step: advice.step,
     worse: worse && [worse.status, at(worse), worse.step],
-    speeds: advice.speeds.map(({ words, speed }) => [words, speed]),
+    speeds: advice.speeds.map(({ words, speed }) => [ownWords(base, words), speed]),
     warned: warned ? `${warned.warning.id} ${warned.warning.rev ?? ""}` : "",
     lowered: lowered.join(" "),
     pack: pack.sha,

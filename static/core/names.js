@@ -16,7 +16,18 @@ export function namedIn(base, language) {
   const names = base.names_in?.[language];
   if (!names) return base;
   const say = (/** @type {string} */ text) => (Object.hasOwn(names, text) ? names[text] : text);
-  return SPOKEN.reduce((now, path) => /** @type {Base} */ (put(now, path.split("."), say)), base);
+  const said = SPOKEN.reduce((now, path) => /** @type {Base} */ (put(now, path.split("."), say)), base);
+  return { ...said, spoken: language };
+}
+
+/**
+ * What the pack itself calls something that is shown: the same in every language, to compare by.
+ * @param {Pick<Base, "names_in" | "spoken">} base
+ * @param {string} text
+ */
+export function ownWords({ names_in, spoken }, text) {
+  const names = Object.entries((spoken && names_in?.[spoken]) || {});
+  return names.find(([, said]) => said === text)?.[0] ?? text;
 }
 
 /**

@@ -48,7 +48,8 @@
  *   inferred?: Inferred[], proposals?: Proposals,
  *   assumptions: {what: string, value: string, basis: string}[], words: Record<string, string>,
  *   signed_words?: Record<string, Record<string, string>>,
- *   names_in?: Record<string, Record<string, string>>}} Base
+ *   names_in?: Record<string, Record<string, string>>, spoken?: string}} Base spoken: the language of
+ *   `names_in` that its words were put in on this tablet
  * @typedef {{format: string, version: number, base: string, knots: number[],
  *   columns: Record<string, any>}} Table
  * @typedef {{format: string, version: number, base: string, train: string, spacing_m: number,

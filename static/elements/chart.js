@@ -190,8 +190,21 @@ function names({ drawn: { advised, usual, ceiling }, worse, words }, scale) {
     const y = 24 + placed.level * BOX.row;
     return [el("line", { class: "tick", x1: x, x2: x, y1: y + 6, y2: scale.y(start[1]) }), text(placed.middle, y, name, "middle")];
   });
-  const middle = ceiling?.points[Math.floor(ceiling.points.length / 2)];
-  return [...labels, middle ? text(scale.x(middle[0]), scale.y(middle[1]) - 10, words.ceiling, "end") : null];
+  return [...labels, ...(ceiling ? nameOfCeiling(ceiling, words.ceiling, scale) : [])];
+}
+
+/**
+ * Every curve falls to the mark, so the corner above it is empty.
+ * @param {Curve} ceiling
+ * @param {string} name
+ * @param {Scale} scale
+ */
+function nameOfCeiling(ceiling, name, scale) {
+  const middle = BOX.right - (name.length * LETTER) / 2 - LETTER;
+  const y = BOX.top + BOX.row;
+  const meets = ceiling.points.find(([before]) => scale.x(before) <= middle);
+  if (!meets) return [];
+  return [el("line", { class: "tick", x1: middle, x2: middle, y1: y + 6, y2: scale.y(meets[1]) }), text(middle, y, name, "middle")];
 }
 
 /**

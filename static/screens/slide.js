@@ -24,7 +24,7 @@ export function mount(root, store) {
       { className: "slide", "aria-label": w.title },
       h("h1", {}, w.title),
       // The step is named by the train type: sand comes with another one on other units.
-      h("p", { className: "w4" }, train?.slide_words?.trim() || w.w4),
+      h("p", { className: "w4" }, w.parted(train?.slide_words?.trim() || w.w4)),
       h("p", { className: "own" }, w.companyFirst),
       h("p", { className: "note" }, noteOf(train)),
       h("h2", {}, w.overrun),

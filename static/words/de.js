@@ -207,6 +207,7 @@ export const words = {
   slide: {
     title: "Wenn er gleitet",
     w4: "Gleitet: Bremse halten. Bremst nicht wie sie soll: SCHNELLBREMSUNG, halten bis zum Stillstand.",
+    parted: (text) => text.replaceAll("SCHNELLBREMSUNG", "SCHNELL\u00ADBREMSUNG"),
     signed: "immer gleich für diese Baureihe, vom Unternehmen unterschrieben",
     unsigned: "für diese Baureihe sind keine eigenen Worte unterschrieben.",
     companyFirst: "Die Anweisungen des Unternehmens gehen vor.",

@@ -228,6 +228,8 @@ export const words = {
   slide: {
     title: "If it slides",
     w4: "Sliding: hold the brake. Not slowing as it should: EMERGENCY, hold to a stand.",
+    /** Where a word is longer than a phone is wide it may be parted. @param {string} text */
+    parted: (text) => text,
     signed: "always the same for this train type, signed by the company",
     unsigned: "no words of its own are signed for this train type.",
     companyFirst: "Your company's own instructions come first.",

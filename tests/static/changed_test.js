@@ -54,6 +54,13 @@ Deno.test("what changed is said in the order of its weight, with the reason", ()
   assert.equal(said(heavy, shownOf(view(), row({ step: 0 }))), "Changed since 06:10: lighter step");
 });
 
+Deno.test("the same card in another language is no change", () => {
+  const names_in = { de: { ramp: "Rampe" } };
+  const german = view({ base: { landmarks, names_in, spoken: "de" } });
+  assert.equal(change(row({ speeds: [{ words: "Rampe", speed: 20 }] }), german), null);
+  assert.equal(change(row({ speeds: [{ words: "Rampe", speed: 15 }] }), german), "Changed since 06:10: lower speeds");
+});
+
 Deno.test("against the direction of the posts earlier is higher", () => {
   const up = view({ direction: { sign: -1 } });
   const kept = shownAt(null, shownOf(up, row()), 0);
