@@ -7,6 +7,7 @@ something it must refuse: a fence that cannot fail holds nothing.
 from __future__ import annotations
 
 import ast
+import json
 import re
 import subprocess
 from pathlib import Path
@@ -54,6 +55,7 @@ DOM = re.compile(
     r"(?<![.\w])(document|window|globalThis|navigator|localStorage|sessionStorage|indexedDB|caches|fetch"
     r"|HTMLElement|customElements|XMLHttpRequest|location|self)\b(?!\s*:)"
 )
+SCHEMAS = ROOT / "webapp/packs/schemas"
 SQL = re.compile(r"\b(SELECT\s.+\sFROM|INSERT\s+INTO|UPDATE\s.+\sSET|DELETE\s+FROM)\b", re.S)
 
 
@@ -141,6 +143,49 @@ def passed_on(source: str) -> list[str]:
         if isinstance(node, ast.Import | ast.ImportFrom):
             faults += [f"passes on {a.name}" for a in node.names if a.asname == a.name]
     return faults
+
+
+# Fields of a pack that reports, warnings, settings or other files of ours have as well.
+SHARED_FIELDS = {
+    *("at_m", "columns", "datum", "direction", "format", "from_m", "key", "kind", "name"),
+    *("note", "place", "reason", "route", "source", "state", "states", "steps", "target"),
+    *("to_m", "train", "version", "advised"),
+}
+PACK_PARTS = {"base", "table", "pictures", ".file", ".base", ".table"}
+
+
+def fields_of(schema: object) -> set[str]:
+    """Return every name of a field in a JSON Schema, however deep."""
+    if isinstance(schema, list):
+        return set().union(*map(fields_of, schema))
+    if not isinstance(schema, dict):
+        return set()
+    return set(schema.get("properties", {})).union(*map(fields_of, schema.values()))
+
+
+PACK_FIELDS = {
+    name
+    for file in ("base", "table", "pictures")
+    for name in fields_of(json.loads((SCHEMAS / f"{file}.json").read_text()))
+} - SHARED_FIELDS
+
+
+def pack_faults(source: str) -> list[str]:
+    """Name the lines that read a pack's JSON by the names of its fields."""
+    found = []
+    for node in ast.walk(ast.parse(source)):
+        of, key = None, None
+        if isinstance(node, ast.Subscript):
+            of, key = node.value, node.slice
+        elif isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute):
+            of = node.func.value if node.func.attr == "get" else None
+            key = node.args[0] if of is not None and node.args else None
+        if not (isinstance(key, ast.Constant) and isinstance(key.value, str)):
+            continue
+        part = of.id if isinstance(of, ast.Name) else f".{getattr(of, 'attr', None)}"
+        if key.value in PACK_FIELDS or part in PACK_PARTS:
+            found.append(f"reads {ast.unparse(node)} (line {node.lineno})")
+    return found
 
 
 def frozen_writes(source: str) -> list[str]:
@@ -339,6 +384,16 @@ def test_no_module_passes_on_what_it_imports(path):
     assert passed_on(path.read_text()) == []
 
 
+NO_PACK = [f for f in WEBAPP if folder_of(f) not in {"lines", "packs"}]
+
+
+@pytest.mark.parametrize("path", NO_PACK, ids=ident)
+def test_a_pack_is_read_through_lines_alone(path):
+    """Its fields have one door, `webapp/lines/base.py`; others hand its files on unread."""
+    if "versions" not in path.parts:
+        assert pack_faults(path.read_text()) == []
+
+
 @pytest.mark.parametrize("path", LAYERED, ids=ident)
 def test_static_layers_import_downward_only(path):
     assert layer_faults(path.read_text(), path) == []
@@ -436,6 +491,11 @@ def test_a_long_function_of_the_app_is_found():
         climbing_faults("import webapp.records.seals", "webapp.lines"),
         passed_on("from a import b as b"),
         passed_on("__all__ = ['b']"),
+        pack_faults("name = base['route']['name']"),
+        pack_faults("name = in_use.base(session, sha).file['route']"),
+        pack_faults("marks = stop['mark_m']"),
+        pack_faults("stops = found.get('targets', [])"),
+        pack_faults("for one in rows: x = one['pickable']"),
         view_faults("from sqlalchemy import select", "webapp.outbox"),
         view_faults("rows = session.execute(x)", "webapp.outbox"),
         view_faults("q = 'SELECT a FROM report'", "webapp.outbox"),
@@ -466,6 +526,7 @@ def test_each_fence_refuses_what_it_must(faults):
         climbing_faults("from webapp import create_app", "webapp.commands"),
         climbing_faults("from .models import Item", "webapp.records.reports"),
         passed_on("from a import b as c"),
+        pack_faults("look_up(base.file, table, target=0); body['route'] = base.key"),
         layer_faults("import {a} from '../core/a.js'", ROOT / "static/data/idb.js"),
         core_faults(
             "// document\nconst words = 'window'; /* fetch */ x = {location: y.location}"

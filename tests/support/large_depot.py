@@ -102,7 +102,8 @@ def fill_large(now: datetime, sizes: Sizes | None = None, luck: int = LUCK) -> N
     """Fill the store of the application whose context is pushed; again with other luck."""
     with reading() as session:
         drawn = random.Random(luck)
-        seed = Seed(now, sizes or Sizes(), in_use.bases(session), in_use.packs(session), drawn)
+        bases = {line: base.file for line, base in in_use.bases(session).items()}
+        seed = Seed(now, sizes or Sizes(), bases, in_use.packs(session), drawn)
         first = (session.scalar(select(func.max(Report.server_no))) or 0) + 1
         feed = session.scalars(select(WarningClock.n)).one()
         seal = (session.scalar(select(func.max(Seal.no))) or 0) + 1

@@ -16,8 +16,8 @@ from calc.approach_detail import curve_points, forward_run, step_figures
 from calc.model import TableInput
 from calc.result import NO_STOP, OK, Table
 from calc.worked import leaves_room
-from webapp.lines.advice import first_line
-from webapp.lines.lookup import look_up
+from webapp.lines import advice
+from webapp.lines.base import Base
 from webapp.packs.model import Route
 from webapp.packs.read import read_route
 from webapp.packs.service import OneTarget, one_target, target_keys, train_keys
@@ -148,22 +148,15 @@ def _figures(route: Route, found: OneTarget, case: Case, speed: float) -> Json:
 
 def card(found: OneTarget, state: int, *, season: bool) -> Json:
     """Return what the card says, looked up in the pack as the tablet does."""
-    ask = {"target": found.target, "train": found.train, "season": int(season)}
-    advice = look_up(found.base, found.table, **ask, state=state, speed=None)
-    target, train = (
-        found.base["targets"][found.target],
-        found.base["trains"][found.train],
-    )
-    column, worse = found.table["columns"]["approach"], advice["worse"]
+    cell = advice.Cell(found.target, found.train, state, int(season))
+    shown = advice.card(Base(found.base), found.table, cell)
     return {
-        "first_line": first_line(found.base, advice, target, train),
-        "met_at_speed": column[int(season)][found.target][state][found.train],
-        "brake_m": advice["brake"],
-        "seconds": advice["seconds"],
-        "not_above": ", ".join(f"{one['speed']} {one['words']}" for one in advice["speeds"]),
-        "if_worse": first_line(found.base, worse, target, train)
-        if worse
-        else "no worse rail state",
+        "first_line": shown.words,
+        "met_at_speed": shown.speed,
+        "brake_m": shown.brake_m,
+        "seconds": shown.seconds,
+        "not_above": ", ".join(f"{speed} {where}" for where, speed in shown.speeds),
+        "if_worse": shown.worse.words if shown.worse else "no worse rail state",
     }
 
 

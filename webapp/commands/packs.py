@@ -143,7 +143,7 @@ def _in_use(folder: Path, data: Path | None) -> dict[str, Any] | None:
     with app.app_context(), reading() as session:
         packs = {one["key"]: one["pack"] for one in published.current(session).routes}
         key = route_key(folder)
-        return in_use.base(session, packs[key]) if key in packs else None
+        return in_use.part(session, packs[key], "base") if key in packs else None
 
 
 def _as_json(folder: Path, faults: Sequence[Fault], found: Sequence[Doubt]) -> dict[str, Any]:

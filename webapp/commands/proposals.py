@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from webapp.commands.terminal import DATA_OPTION, open_data
 from webapp.lines import in_use
-from webapp.lines.advice import SPEED_UNITS
+from webapp.lines.base import Base
 from webapp.packs.compare import Comparison, Parts, compare
 from webapp.packs.files import Pack
 from webapp.packs.service import build_pack, open_doubts, route_folder, route_key
@@ -262,8 +262,8 @@ def _built(app: Flask, folder: Path) -> Built:
         old = proposals.parts(session, last) if last else None
     pack = build_pack(folder, register=register)
     new = parts_of(pack)
-    served = list(old.base.get("listed", [])) if old else []
-    listed = register_.compared(served, list(new.base.get("listed", [])))
+    served = Base(old.base).listed if old else ()
+    listed = register_.compared(served, Base(new.base).listed)
     doubts = open_doubts(folder, register, old.base if old else None)
     return Built(pack, compare(old, new, _today()), listed, doubts)
 
@@ -275,8 +275,8 @@ def parts_of(pack: Pack) -> Parts:
 
 def _show(built: Built) -> None:
     for stands, place in built.listed:
-        click.echo(f"listed place {stands}: {place['name']} ({place['source']})")
-    unit = SPEED_UNITS[parts_of(built.pack).base["route"]["speed_unit"]]
+        click.echo(f"listed place {stands}: {place.name} ({place.source})")
+    unit = Base(parts_of(built.pack).base).speed_words
     for line in lines(built.found, unit):
         click.echo(line)
     for doubt in built.doubts:
@@ -384,7 +384,7 @@ def _how_to_approve(number: int) -> str:
 
 
 def _unit(session: Session, pack: str) -> str:
-    return SPEED_UNITS[in_use.base(session, pack)["route"]["speed_unit"]]
+    return in_use.base(session, pack).speed_words
 
 
 def _today() -> date:

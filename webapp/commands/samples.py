@@ -11,6 +11,7 @@ from flask import Flask
 from sqlalchemy.orm import Session
 
 from webapp.lines import in_use
+from webapp.lines.base import Base, Target
 from webapp.plain.jsontext import rfc3339
 from webapp.publish import service as publisher
 from webapp.records import outbox, tablets
@@ -76,15 +77,13 @@ def _batches(session: Session, now: datetime) -> Iterator[tuple[str | None, outb
         return
 
 
-def _items(
-    route: dict[str, Any], base: dict[str, Any], clock: datetime
-) -> Iterator[dict[str, Any]]:
-    stops = [target for target in base["targets"] if target["kind"] == "stop"]
-    names = {place["key"]: place["name"] for place in base["places"]}
+def _items(route: dict[str, Any], base: Base, clock: datetime) -> Iterator[dict[str, Any]]:
+    stops = [target for target in base.targets if target.kind == "stop"]
+    names = {place.key: place.name for place in base.places}
     for seq, (met, stop) in enumerate(zip(MET, stops[1:], strict=False), 1):
         seen = clock - timedelta(minutes=7 * (len(MET) - seq) + 4)
         body = _body(route, stop, met, seen)
-        body["place"] = names.get(stop["place"])
+        body["place"] = names.get(stop.place or "")
         yield {
             "kind": "report",
             "id": str(uuid.uuid4()),
@@ -95,14 +94,14 @@ def _items(
 
 
 def _body(
-    route: dict[str, Any], stop: dict[str, Any], met: dict[str, Any], seen: datetime
+    route: dict[str, Any], stop: Target, met: dict[str, Any], seen: datetime
 ) -> dict[str, Any]:
     body = {name: value for name, value in met.items() if name != "told"}
     body.update(
         route=route["key"],
         pack=route["pack"],
-        direction=stop["direction"],
-        target=stop["key"],
+        direction=stop.direction,
+        target=stop.key,
         told_signaller_at=rfc3339(seen + timedelta(minutes=2)) if met.get("told") else None,
     )
     return body

@@ -15,7 +15,8 @@ from sqlalchemy.orm import Session
 
 from webapp.commands.terminal import DATA_OPTION, open_data, say
 from webapp.lines import in_use
-from webapp.lines.posts import Json, stretch_along, unit_of
+from webapp.lines.base import Base, unit_of
+from webapp.lines.posts import stretch_along
 from webapp.plain.fields import Moment
 from webapp.records.warnings import clearing, ending, service, steps
 from webapp.records.warnings import models as warnings_models
@@ -231,7 +232,7 @@ def _as_typed(fault: str) -> str:
     return f"{', '.join(names)}: {rest}"
 
 
-def _line(warning: warnings_models.Warned, base: Json | None) -> str:
+def _line(warning: warnings_models.Warned, base: Base | None) -> str:
     parts = [
         f"{warning.id}  rev {warning.rev}  {warning.status}",
         f"{warning.line_key} {warning.direction}",

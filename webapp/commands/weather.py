@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from webapp.commands.terminal import DATA_OPTION, open_data, say, shown
 from webapp.lines import in_use
+from webapp.lines.base import Base
 from webapp.records.weather import held, take_in
 from webapp.records.weather.faults import WeatherFaults
 from webapp.records.weather.outlook import outlook
@@ -72,7 +73,7 @@ def _told(faults: WeatherFaults) -> str:
     return "\n".join(["nothing was taken in:", *lines[:MOST_FAULTS], *end])
 
 
-def _tell(session: Session, base: held.Json, line: str, zone: ZoneInfo, now: datetime) -> None:
+def _tell(session: Session, base: Base, line: str, zone: ZoneInfo, now: datetime) -> None:
     """Print what is proposed now, and what is in doubt."""
     row = held.latest(session, line)
     try:

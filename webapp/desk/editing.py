@@ -16,7 +16,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response
 from wtforms.fields.choices import SelectChoice
 
-from webapp.lines.posts import Json, name_of
+from webapp.lines.base import Base, name_of
 from webapp.store.db import writing
 from webapp.store.edits import Faults, NothingChanged, Stale
 from webapp.web.forms import mark
@@ -57,7 +57,7 @@ def sent(
 
 
 def beside(
-    form: FlaskForm, kept: Mapping[str, Any], rev: int, base: Json, mine: Mapping[str, Any]
+    form: FlaskForm, kept: Mapping[str, Any], rev: int, base: Base, mine: Mapping[str, Any]
 ) -> list[Difference]:
     """Return label, what is kept now and what was typed, where the two differ.
 
@@ -71,7 +71,7 @@ def beside(
     ]
 
 
-def _words(name: str, value: Any, base: Json) -> str:
+def _words(name: str, value: Any, base: Base) -> str:
     if isinstance(value, datetime):
         return value.strftime("%d %b %Y %H:%M")
     if name in ("state", "direction"):
@@ -79,18 +79,14 @@ def _words(name: str, value: Any, base: Json) -> str:
     return str(value or "nothing")
 
 
-def directions(base: Json) -> list[SelectChoice]:
+def directions(base: Base) -> list[SelectChoice]:
     """Return the directions of a line as a form offers them."""
-    return _choices(base, "directions", lambda row: str(row.get("name", row["key"])))
+    return [SelectChoice(one.key, one.name or one.key) for one in base.directions]
 
 
-def states(base: Json) -> list[SelectChoice]:
+def states(base: Base) -> list[SelectChoice]:
     """Return the rail states of a line as a form offers them, best first."""
-    words = "{} (plans with {:g})"
-    return _choices(
-        base, "states", lambda row: words.format(row.get("name", row["key"]), row["plan"])
-    )
-
-
-def _choices(base: Json, kind: str, words: Callable[[Json], str]) -> list[SelectChoice]:
-    return [SelectChoice(row["key"], words(row)) for row in base[kind]]
+    return [
+        SelectChoice(one.key, f"{one.name or one.key} (plans with {one.plan:g})")
+        for one in base.states
+    ]

@@ -14,7 +14,8 @@ from wtforms import SelectField, SelectMultipleField, StringField
 from wtforms.validators import InputRequired
 
 from webapp.lines import in_use
-from webapp.lines.posts import Lines, name_of, place_along
+from webapp.lines.base import Lines, name_of
+from webapp.lines.posts import place_along
 from webapp.records import not_enrolled, outbox, tablets
 from webapp.records.not_enrolled_rows import HeldItem
 from webapp.store.db import reading, writing

@@ -15,7 +15,6 @@ from werkzeug.wrappers import Response as AnyResponse
 from wtforms import StringField, TextAreaField
 
 from webapp.lines import in_use
-from webapp.lines.advice import SPEED_UNITS
 from webapp.packs.compare import KINDS, TOP, Comparison
 from webapp.plain.drawing import Picture
 from webapp.publish import proposals, service
@@ -105,7 +104,7 @@ def _history(session: Session, route: str) -> dict[str, Any]:
     spells = proposals.history(session, route)
     if not spells:
         raise Problem(404, "no_such_line", "No pack of this line was ever in use.")
-    name = in_use.base(session, spells[0].pack)["route"]["name"]
+    name = in_use.base(session, spells[0].pack).name
     return {"route": route, "name": name, "spells": spells, "mine": proposals}
 
 
@@ -198,7 +197,7 @@ def _shown(number: int, trouble: str | None) -> str:
 
 def _compared(session: Session, row: PackProposal) -> dict[str, Any]:
     found = proposals.comparison(session, row, _today())
-    unit = SPEED_UNITS[in_use.base(session, str(row.pack))["route"]["speed_unit"]]
+    unit = in_use.base(session, str(row.pack)).speed_words
     return {
         "found": found,
         "why": proposals.reasons(session, row, found) if row.state == "proposed" else [],

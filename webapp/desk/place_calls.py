@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from datetime import datetime
+from typing import Any
 
 import marshmallow as ma
 from flask import Response
@@ -12,7 +13,7 @@ from sqlalchemy.orm import Session
 from webapp.desk import place_forms
 from webapp.desk.places import read
 from webapp.lines import in_use
-from webapp.lines.posts import Json
+from webapp.lines.base import Base
 from webapp.packs.register import fit_listed
 from webapp.plain.fields import Strict, Text
 from webapp.plain.jsontext import rfc3339
@@ -22,6 +23,8 @@ from webapp.web import if_match
 from webapp.web.access import needs, who
 from webapp.web.api import Blueprint
 from webapp.web.problem import Problem
+
+Json = dict[str, Any]
 
 blueprint = Blueprint("place_calls", __name__, description="Listed places, for the desk.")
 ADDRESS = "/api/desk/places/<uuid:place_id>"
@@ -133,7 +136,7 @@ def _content(name: uuid.UUID) -> Json:
     return _as_json(place, bases[place.line_key])
 
 
-def _as_json(place: register.Place, base: Json | None) -> Json:
+def _as_json(place: register.Place, base: Base | None) -> Json:
     said = {} if base is None else place_forms.kept_fields(place, base)
     gone = place.retired_at
     return {

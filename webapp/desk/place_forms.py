@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import calendar
+from collections.abc import Sequence
 from typing import Any
 
 from flask_wtf import FlaskForm
@@ -11,7 +12,7 @@ from wtforms.fields.choices import SelectChoice
 from wtforms.validators import Optional
 
 from webapp.desk import editing
-from webapp.lines.posts import Json, place_along, unit_of
+from webapp.lines.base import Base, State
 from webapp.records.places import treatments
 from webapp.records.places.proposals import Proposal
 from webapp.records.places.register import Place
@@ -86,20 +87,20 @@ TYPED = (
 )
 
 
-def prepared(form: PlaceForm, base: Json) -> PlaceForm:
+def prepared(form: PlaceForm, base: Base) -> PlaceForm:
     """Give the form the choices of its line."""
     form.direction.choices = editing.directions(base)
     # The best state is no listing.
     form.state.choices = [SelectChoice("", "Choose"), *editing.states(base)[1:]]
-    form.line.data = base["route"]["key"]
+    form.line.data = base.key
     return form
 
 
-def kept_fields(place: Place, base: Json) -> dict[str, str]:
+def kept_fields(place: Place, base: Base) -> dict[str, str]:
     """Return a place as the fields of its form."""
     ends = {"from_place": place.from_m, "to_place": place.to_m}
     said = {name: str(getattr(place, name)) for name in TYPED if name not in ends}
-    return {**said, **{name: place_along(at, unit_of(base)) for name, at in ends.items()}}
+    return {**said, **{name: base.along(at) for name, at in ends.items()}}
 
 
 def typed(form: PlaceForm) -> dict[str, str]:
@@ -112,7 +113,7 @@ def columns(said: dict[str, str]) -> dict[str, str]:
     return {**said, "from": said["from_place"], "to": said["to_place"]}
 
 
-def proposed(one: Proposal, base: Json) -> dict[str, Any]:
+def proposed(one: Proposal, base: Base) -> dict[str, Any]:
     """Return what the form begins with; every word of it may be typed over."""
     numbers = ", ".join(map(str, sorted(row.server_no for row in one.reports)))
     source = f"drivers' reports of this depot, no. {numbers}"
@@ -120,9 +121,9 @@ def proposed(one: Proposal, base: Json) -> dict[str, Any]:
     return {
         "name": _near(base, (one.from_m + one.to_m) / 2),
         "direction": one.direction,
-        "from_place": place_along(one.from_m, unit_of(base)),
-        "to_place": place_along(one.to_m, unit_of(base)),
-        "state": _state(one, base["states"]),
+        "from_place": base.along(one.from_m),
+        "to_place": base.along(one.to_m),
+        "state": _state(one, base.pickable),
         **_season(one),
         "reason": _reason(one, many),
         "source": source if len(source) <= 200 else f"{source[:190]} and more",
@@ -130,19 +131,18 @@ def proposed(one: Proposal, base: Json) -> dict[str, Any]:
     }
 
 
-def _near(base: Json, at: float) -> str:
-    places = base.get("places", [])
-    if not places:
+def _near(base: Base, at: float) -> str:
+    if not base.places:
         return ""
-    return f"near {min(places, key=lambda one: abs(one['at_m'] - at))['name']}"
+    return f"near {min(base.places, key=lambda one: abs(one.at_m - at)).name}"
 
 
-def _state(one: Proposal, states: list[Json]) -> str:
+def _state(one: Proposal, pickable: Sequence[State]) -> str:
     """Return the next worse state than the worst the drivers planned with, or it is listed as.
 
     A train that ran past its mark, or used emergency, met the worst that can be planned with.
     """
-    keys = [state["key"] for state in states if state.get("pickable", True)]
+    keys = [state.key for state in pickable]
     if any("|overrun|" in row.happened for row in one.reports):
         return str(keys[-1])
     known = [row.rail_state for row in one.reports] + [place.state for place in one.listed]

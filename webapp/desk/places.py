@@ -12,7 +12,8 @@ from sqlalchemy.orm import Session
 from webapp.desk import editing, place_forms
 from webapp.desk.editing import Answer
 from webapp.lines import in_use
-from webapp.lines.posts import Json, Lines, how_to_type, stretch_along, unit_of
+from webapp.lines.base import Base, Lines, unit_of
+from webapp.lines.posts import how_to_type, stretch_along
 from webapp.packs.register import fit_listed
 from webapp.records.places import proposals as proposals_
 from webapp.records.places import register, service, treatments, words
@@ -222,16 +223,16 @@ def _page_of(
 
 
 def _form(
-    form: place_forms.PlaceForm, base: Json, place: register.Place | None = None, **more: Any
+    form: place_forms.PlaceForm, base: Base, place: register.Place | None = None, **more: Any
 ) -> str:
     return render_template(
         "place-form.html", form=form, base=base, place=place,
-        written=how_to_type(base["route"]["distance_unit"]),
+        written=how_to_type(str(base.distance_unit)),
         **{"theirs": None, "proposal": None, **more},
     )  # fmt: skip
 
 
-def read(name: uuid.UUID) -> tuple[register.Place, dict[str, Json]]:
+def read(name: uuid.UUID) -> tuple[register.Place, dict[str, Base]]:
     with reading() as session:
         bases = in_use.bases(session)
         place = _known(register.find(session, bases, name))
@@ -250,12 +251,12 @@ def _rule() -> proposals_.Rule:
     return proposals_.Rule.of(current_app.config)
 
 
-def _proposals(session: Any, bases: dict[str, Json]) -> list[proposals_.Proposal]:
+def _proposals(session: Any, bases: dict[str, Base]) -> list[proposals_.Proposal]:
     zone = current_app.config["DESK_ZONE"]
     return proposals_.found(session, bases, _rule(), datetime.now(UTC), zone)
 
 
-def _proposal(session: Any, bases: dict[str, Json], wanted: str) -> proposals_.Proposal:
+def _proposal(session: Any, bases: dict[str, Base], wanted: str) -> proposals_.Proposal:
     """Return the proposal that holds the report with this number."""
     for proposal in _proposals(session, bases):
         if wanted in {str(row.server_no) for row in proposal.reports}:
@@ -278,7 +279,7 @@ def _cursor(text: str | None) -> register.Cursor | None:
         ) from error
 
 
-def _writers(bases: dict[str, Json]) -> dict[str, Any]:
+def _writers(bases: dict[str, Base]) -> dict[str, Any]:
     """Return what the pages write places and seasons with."""
 
     def stretch(one: Any) -> str:

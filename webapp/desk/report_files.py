@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import Response, request
 
 from webapp.desk.reports import blueprint, zone
+from webapp.lines.base import Base
 from webapp.records.reports import exports, filters, inbox
 from webapp.store.db import reading
 from webapp.web.access import needs
@@ -32,7 +33,7 @@ def as_geojson() -> Response:
     return sent(parts, "application/geo+json", "reports.geojson")
 
 
-def _asked() -> tuple[list[filters.Condition], dict[str, filters.Json]]:
+def _asked() -> tuple[list[filters.Condition], dict[str, Base]]:
     """Read the address whole before the first byte goes out."""
     try:
         wanted, _ = filters.read(request.args)

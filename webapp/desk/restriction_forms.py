@@ -9,9 +9,9 @@ from wtforms import HiddenField, IntegerField, RadioField, StringField
 from wtforms.validators import Optional
 
 from webapp.desk.editing import directions
-from webapp.lines.posts import Json, place_along
+from webapp.lines.base import Base
 from webapp.records.restrictions.models import Restriction
-from webapp.records.restrictions.service import UNITS, speed_words
+from webapp.records.restrictions.service import speed_words
 from webapp.web.forms import NEEDED, When, local, short
 
 TEXTS = ("direction", "from_place", "to_place", "speed", "reference", "told_by")
@@ -52,23 +52,21 @@ class EndForm(FlaskForm):  # type: ignore[misc]
         return {**said, "ended_at": self.ended_at.moment()}
 
 
-def prepared(form: RestrictionForm, base: Json) -> RestrictionForm:
+def prepared(form: RestrictionForm, base: Base) -> RestrictionForm:
     """Give the form the directions and the unit of its line."""
     form.direction.choices = directions(base)
-    form.speed.label.text = f"Speed, {UNITS[base['route']['speed_unit']]}"
-    form.line.data = base["route"]["key"]
+    form.speed.label.text = f"Speed, {base.speed_words}"
+    form.line.data = base.key
     return form
 
 
-def kept(row: Restriction, base: Json) -> dict[str, Any]:
+def kept(row: Restriction, base: Base) -> dict[str, Any]:
     """Return a restriction as the fields of its form."""
     return {
         "direction": row.direction,
-        "from_place": place_along(row.from_m, base["route"]["distance_unit"]),
-        "to_place": place_along(row.to_m, base["route"]["distance_unit"]),
-        "speed": str(row.speed)
-        if row.unit == base["route"]["speed_unit"]
-        else speed_words(row),
+        "from_place": base.along(row.from_m),
+        "to_place": base.along(row.to_m),
+        "speed": str(row.speed) if row.unit == base.speed_unit else speed_words(row),
         "from_at": local(row.from_at),
         "until_at": local(row.until_at),
         "reference": row.reference,

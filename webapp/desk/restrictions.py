@@ -12,7 +12,8 @@ from flask import Blueprint, current_app, redirect, render_template, request, ur
 from webapp.desk import editing, restriction_forms
 from webapp.desk.editing import Answer
 from webapp.lines import in_use
-from webapp.lines.posts import Json, Lines, how_to_type
+from webapp.lines.base import Base, Lines
+from webapp.lines.posts import how_to_type
 from webapp.records.restrictions import service, words
 from webapp.records.restrictions.models import Restriction
 from webapp.store import audit
@@ -144,7 +145,7 @@ def end(restriction_id: uuid.UUID) -> Answer:
 
 
 def _end_form(
-    form: restriction_forms.EndForm, row: Restriction, base: Json, *, stale: bool = False
+    form: restriction_forms.EndForm, row: Restriction, base: Base, *, stale: bool = False
 ) -> str:
     lines, now = Lines({row.line_key: base}), datetime.now(UTC)
     return render_template(
@@ -154,17 +155,17 @@ def _end_form(
 
 def _form(
     form: restriction_forms.RestrictionForm,
-    base: Json,
+    base: Base,
     row: Restriction | None = None,
     theirs: Any = None,
 ) -> str:
     return render_template(
         "restriction-form.html", form=form, base=base, row=row, theirs=theirs,
-        written=how_to_type(base["route"]["distance_unit"]),
+        written=how_to_type(str(base.distance_unit)),
     )  # fmt: skip
 
 
-def _read(name: uuid.UUID) -> tuple[Restriction, Json]:
+def _read(name: uuid.UUID) -> tuple[Restriction, Base]:
     with reading() as session:
         row = service.find(session, name)
         bases = in_use.bases(session)

@@ -5,7 +5,7 @@ import uuid
 from flask import Blueprint, render_template, request
 
 from webapp.lines import in_use
-from webapp.lines.posts import Lines
+from webapp.lines.base import Lines
 from webapp.records import seals
 from webapp.records.reports import lists
 from webapp.records.restrictions import service as restrictions

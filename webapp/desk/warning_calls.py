@@ -12,7 +12,6 @@ from sqlalchemy.orm import Session
 
 from webapp.desk.warning_shared import may_publish, read, rule
 from webapp.lines import in_use
-from webapp.lines.in_use import Json
 from webapp.records.warnings import answering, ending, overview, schemas, service
 from webapp.store import edits
 from webapp.store.db import reading, writing
@@ -20,6 +19,8 @@ from webapp.web import forms, if_match
 from webapp.web.access import needs, who
 from webapp.web.api import Blueprint
 from webapp.web.problem import Problem
+
+Json = dict[str, Any]
 
 blueprint = Blueprint("warning_calls", __name__, description="Warnings, for the desk.")
 ADDRESS = "/api/desk/warnings/<uuid:warning_id>"

@@ -19,8 +19,8 @@ from wtforms.fields.choices import SelectChoice
 from wtforms.validators import Optional
 
 from webapp.desk import editing
-from webapp.lines.in_use import Json
-from webapp.lines.posts import place_along, unit_of
+from webapp.lines.base import Base, unit_of
+from webapp.lines.posts import place_along
 from webapp.records.warnings.models import Warned
 from webapp.web.forms import NEEDED, When, local, short
 
@@ -74,18 +74,18 @@ class StrikeForm(Telling):
     note = StringField("Why it is taken back", [NEEDED, short(200)])
 
 
-def prepared(form: WarningForm, base: Json) -> WarningForm:
+def prepared(form: WarningForm, base: Base) -> WarningForm:
     """Give the form the choices of its line."""
     form.direction.choices = editing.directions(base)
     form.state.choices = [
         SelectChoice("", "(choose, or type an adhesion)"),
         *editing.states(base),
     ]
-    form.line.data = base["route"]["key"]
+    form.line.data = base.key
     return form
 
 
-def kept_fields(warning: Warned, base: Json | None) -> dict[str, Any]:
+def kept_fields(warning: Warned, base: Base | None) -> dict[str, Any]:
     """Return a warning as the fields of its form."""
     return {
         "line": warning.line_key,
@@ -120,7 +120,7 @@ def typed(form: WarningForm) -> dict[str, Any]:
     }
 
 
-def changes(form: WarningForm, warning: Warned, base: Json | None) -> dict[str, Any]:
+def changes(form: WarningForm, warning: Warned, base: Base | None) -> dict[str, Any]:
     """Return what was typed without the two ends, if they stand as they stood."""
     given = typed(form)
     before = kept_fields(warning, base)

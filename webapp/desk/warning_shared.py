@@ -11,7 +11,7 @@ from flask_login import current_user
 
 from webapp.desk import warning_forms
 from webapp.lines import in_use
-from webapp.lines.in_use import Json
+from webapp.lines.base import Base
 from webapp.plain.fields import written
 from webapp.records import tablets
 from webapp.records.warnings import clearing, effect, overview, receipts, service, steps
@@ -69,7 +69,7 @@ def this_minute() -> datetime | None:
     return desk_fields.local(datetime.now(UTC).replace(second=0, microsecond=0))
 
 
-def read(name: uuid.UUID) -> tuple[Warned, Json | None]:
+def read(name: uuid.UUID) -> tuple[Warned, Base | None]:
     """Return a warning as it stands, free of its transaction, and its line's base.
 
     None when no pack of its line is in use: what was told of it is noted all the same.
@@ -80,7 +80,7 @@ def read(name: uuid.UUID) -> tuple[Warned, Json | None]:
         return warning, in_use.bases(session).get(warning.line_key)
 
 
-def read_on_line(name: uuid.UUID) -> tuple[Warned, Json]:
+def read_on_line(name: uuid.UUID) -> tuple[Warned, Base]:
     """Return a warning with its line's base, without which no place can be typed."""
     warning, base = read(name)
     if base is None:

@@ -22,7 +22,7 @@ from webapp.desk.warning_shared import (
     this_minute,
 )
 from webapp.lines import in_use
-from webapp.lines.in_use import Json
+from webapp.lines.base import Base
 from webapp.lines.posts import how_to_type
 from webapp.records.reports import service as reports
 from webapp.records.warnings import answering, overview, proposal, service
@@ -165,19 +165,19 @@ def _act(warning_id: uuid.UUID, work: Any) -> Answer:
 
 
 def _form(
-    form: warning_forms.WarningForm, base: Json, warning: Warned | None = None, **more: Any
+    form: warning_forms.WarningForm, base: Base, warning: Warned | None = None, **more: Any
 ) -> str:
     return render_template(
         "warning-form.html",
         form=form,
         base=base,
         warning=warning,
-        written=how_to_type(base["route"]["distance_unit"]),
+        written=how_to_type(str(base.distance_unit)),
         **{"theirs": None, "last": None, **more},
     )
 
 
-def _proposed(bases: dict[str, Json]) -> dict[str, Any]:
+def _proposed(bases: dict[str, Base]) -> dict[str, Any]:
     """Return what the form begins with: now, and what a report says."""
     now = this_minute()
     first: dict[str, Any] = {"from_at": now, "told_at": now}

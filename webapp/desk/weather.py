@@ -15,7 +15,7 @@ from webapp.desk import editing
 from webapp.desk import weather_forms as forms
 from webapp.desk import weather_picture as picture
 from webapp.lines import in_use
-from webapp.lines.posts import Json
+from webapp.lines.base import Base
 from webapp.records.weather import held, hourly, take_in
 from webapp.records.weather.columns import LABELS, mapping_of
 from webapp.records.weather.faults import WeatherFaults
@@ -110,14 +110,14 @@ def _labelled(fault: str) -> str:
 
 
 def _ask_columns(
-    base: Json,
+    base: Base,
     content: bytes,
     name: str,
     station: held.Station,
     faults: Sequence[str] = (),
 ) -> Answer:
     """Ask which column is which; the file waits in the page, nothing of it is kept yet."""
-    line_key = str(base["route"]["key"])
+    line_key = base.key
     headings = headings_of(content)
     text = content.decode("utf-8-sig", "replace")
     if not headings or len(text) > LONGEST_KEPT or len(headings) > take_in.MOST_HEADINGS:
@@ -186,7 +186,7 @@ def back(change_id: uuid.UUID) -> Answer:
     return redirect(url_for("weather.line", line_key=line_key))
 
 
-def _base(line_key: str) -> Json:
+def _base(line_key: str) -> Base:
     with reading() as session:
         base = in_use.bases(session).get(line_key)
     if base is None:
@@ -221,7 +221,7 @@ def _page(line_key: str, faults: WeatherFaults | None = None, **shown: Any) -> s
         )  # fmt: skip
 
 
-def _worse_form(base: Json, now: datetime) -> forms.WorseForm:
+def _worse_form(base: Base, now: datetime) -> forms.WorseForm:
     begins = now.replace(minute=0, second=0, microsecond=0)
     here = {
         "from_at": begins.astimezone(zone()).replace(tzinfo=None),

@@ -19,7 +19,7 @@ from wtforms.fields.choices import SelectChoice
 from wtforms.validators import NumberRange, Optional, ValidationError
 
 from calc.weather.observation import WORDS
-from webapp.lines.posts import Json
+from webapp.lines.base import Base
 from webapp.records.weather.columns import CLOCKS, UNITS
 from webapp.records.weather.held import Station
 from webapp.records.weather.rows import COLUMNS
@@ -93,13 +93,9 @@ class BackForm(FlaskForm):  # type: ignore[misc]
     reason = StringField("Why", [NEEDED, short(200)])
 
 
-def prepared(form: WorseForm, base: Json) -> WorseForm:
+def prepared(form: WorseForm, base: Base) -> WorseForm:
     """Give the form the states a driver of this line may pick."""
-    form.state.choices = [
-        SelectChoice(state["key"], state["name"])
-        for state in base["states"]
-        if state["pickable"]
-    ]
+    form.state.choices = [SelectChoice(state.key, state.name) for state in base.pickable]
     return form
 
 

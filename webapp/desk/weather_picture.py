@@ -6,14 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import groupby
-from typing import Any
 from zoneinfo import ZoneInfo
 
-from webapp.lines.advice import within_season
+from webapp.lines.base import Base, Listed
 from webapp.lines.posts import stretch_along
-from webapp.records.weather.outlook import OneHour, Outlook, Place, places_along
+from webapp.records.weather.outlook import OneHour, Outlook, places_along
 
-Json = dict[str, Any]
 #: Patterns by place in the chain, as the template draws them; the last for all that are worse.
 PATTERNS = ("plain", "lines", "dots", "crosses", "slants", "net")
 UNKNOWN = "unknown"
@@ -68,26 +66,26 @@ class Stretch:
     first: OneHour
 
 
-def drawn(base: Json, found: Outlook, zone: ZoneInfo) -> Drawn:
+def drawn(base: Base, found: Outlook, zone: ZoneInfo) -> Drawn:
     """Return the picture of an outlook: the line, and each place that the register lists."""
-    hours, unit = found.hours, base["route"]["distance_unit"]
+    hours, unit = found.hours, base.distance_unit
     rows = [_row(0, "The line", "", [one.state for one in hours], base)]
     for number, place in enumerate(places_along(base), start=1):
         states = [_worse(base, one.state, place, one.at.astimezone(zone)) for one in hours]
         way = stretch_along(place.from_m, place.to_m, unit)
         rows.append(_row(number, place.name, way, states, base))
     words = {run.words: run.pattern for row in rows for run in row.runs}
-    order = [*(state["name"] for state in base["states"]), UNKNOWN]
+    order = [*(state.name for state in base.states), UNKNOWN]
     legend = tuple((name, words[name]) for name in order if name in words)
     width, height = LEFT + WIDE * len(hours) + 8, TOP + HIGH * len(rows) + 8
     return Drawn(tuple(rows), tuple(_ticks(hours, zone)), legend, width, height)
 
 
-def _worse(base: Json, state: str | None, place: Place, local: datetime) -> str | None:
+def _worse(base: Base, state: str | None, place: Listed, local: datetime) -> str | None:
     """Return the worse of the weather's state and the place's own, while it is in season."""
-    if not within_season(place.season, f"{local:%m-%d}"):
+    if not place.counts_on(f"{local:%m-%d}"):
         return state
-    order = [one["key"] for one in base["states"]]
+    order = [one.key for one in base.states]
     if place.state not in order:
         return state
     if state is None:
@@ -95,7 +93,7 @@ def _worse(base: Json, state: str | None, place: Place, local: datetime) -> str 
     return max(state, place.state, key=order.index)
 
 
-def _row(number: int, name: str, place: str, states: Sequence[str | None], base: Json) -> Row:
+def _row(number: int, name: str, place: str, states: Sequence[str | None], base: Base) -> Row:
     runs, at = [], 0
     for state, same in groupby(states):
         count = len(list(same))
@@ -105,10 +103,10 @@ def _row(number: int, name: str, place: str, states: Sequence[str | None], base:
     return Row(TOP + HIGH * number, name, place, tuple(runs))
 
 
-def _look(base: Json, state: str | None) -> tuple[str, str]:
-    for rank, one in enumerate(base["states"]):
-        if one["key"] == state:
-            return str(one["name"]), PATTERNS[min(rank, len(PATTERNS) - 1)]
+def _look(base: Base, state: str | None) -> tuple[str, str]:
+    for rank, one in enumerate(base.states):
+        if one.key == state:
+            return one.name, PATTERNS[min(rank, len(PATTERNS) - 1)]
     return UNKNOWN, UNKNOWN
 
 
@@ -124,7 +122,7 @@ def _ticks(hours: Sequence[OneHour], zone: ZoneInfo) -> list[Tick]:
     return found
 
 
-def stretches(base: Json, hours: Sequence[OneHour], zone: ZoneInfo) -> list[Stretch]:
+def stretches(base: Base, hours: Sequence[OneHour], zone: ZoneInfo) -> list[Stretch]:
     """Return the table beside the picture: hours in a row of which the same is said."""
     found = []
     same = groupby(hours, lambda one: (one.state, one.why, one.unknown, one.change))

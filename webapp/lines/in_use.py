@@ -10,6 +10,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from webapp.lines.base import Base
 from webapp.lines.rows import IndexRev, PackFile
 
 Json = dict[str, Any]
@@ -17,7 +18,8 @@ Json = dict[str, Any]
 
 # Parts of packs that stay in memory: a page asks for the same few again and again.
 MOST_HELD = 24
-_held: dict[tuple[str, str], dict[str, Any]] = {}
+_held: dict[tuple[str, str], Json] = {}
+_bases: dict[str, Base] = {}
 
 
 def routes(session: Session) -> list[Json]:
@@ -38,7 +40,7 @@ def packs(session: Session) -> dict[str, str]:
     return {str(route["key"]): str(route["pack"]) for route in routes(session)}
 
 
-def bases(session: Session) -> dict[str, Json]:
+def bases(session: Session) -> dict[str, Base]:
     """Return the base of the pack in use, by line."""
     return {key: base(session, sha) for key, sha in packs(session).items()}
 
@@ -71,60 +73,35 @@ def content(session: Session, sha: str) -> Any:
     return json.loads(gzip.decompress(packed))
 
 
-def base(session: Session, pack_sha: str) -> dict[str, Any]:
-    """Return the base of a published pack: its stops, trains, words."""
-    return _part(session, pack_sha, "base")
+def base(session: Session, pack_sha: str) -> Base:
+    """Return the base of a published pack: its stops, trains, rail states."""
+    raw = part(session, pack_sha, "base")
+    if pack_sha not in _bases or _bases[pack_sha].file is not raw:
+        if len(_bases) >= MOST_HELD:
+            _bases.clear()
+        _bases[pack_sha] = Base(raw)
+    return _bases[pack_sha]
 
 
-def table(session: Session, pack_sha: str) -> dict[str, Any]:
-    """Return the table of a published pack."""
-    return _part(session, pack_sha, "table")
+def table(session: Session, pack_sha: str) -> Json:
+    """Return the table of a published pack, for the look-up."""
+    return part(session, pack_sha, "table")
 
 
-def pictures(session: Session, pack_sha: str, train: str) -> dict[str, Any]:
+def pictures(session: Session, pack_sha: str, train: str) -> Json:
     """Return the pictures of one train of a published pack, and read no other train's."""
-    return _part(session, pack_sha, f"pictures-{train}")
+    return part(session, pack_sha, f"pictures-{train}")
 
 
-def _part(session: Session, pack_sha: str, name: str) -> dict[str, Any]:
-    """Read a part once: a pack never changes. What is returned is not to be changed either."""
+def part(session: Session, pack_sha: str, name: str) -> Json:
+    """Return a file of a pack as it stands, for `lines` and `packs`; never to be changed."""
     if (pack_sha, name) not in _held:
         files = content(session, pack_sha)["files"]
         named = [file["sha256"] for file in files if file.get("name", file["kind"]) == name]
         if not named:
             raise LookupError(f"the pack {pack_sha} has no {name}")
-        found: dict[str, Any] = content(session, named[0])
+        found: Json = content(session, named[0])
         if len(_held) >= MOST_HELD:
             _held.clear()
         _held[pack_sha, name] = found
     return _held[pack_sha, name]
-
-
-def stops_within(base: Json, direction: str, from_m: float, to_m: float) -> list[Json]:
-    """Return the stops and buffers whose approach a stretch of line reaches into.
-
-    As the tablet does it (static/core/warnings.js `meets`): from the reach before the mark
-    to the limit, of any train of the pack.
-    """
-    sign = next((d["sign"] for d in base["directions"] if d["key"] == direction), 1)
-    found: list[Json] = []
-    for target in base.get("targets", []):
-        if target["direction"] != direction or target["kind"] == "reduction":
-            continue
-        spans = [span for span in _approaches(target, sign) if span]
-        ways = sorted((sign * from_m, sign * to_m))
-        if any(ways[1] >= begins and ways[0] <= ends for begins, ends in spans):
-            found.append(target)
-    return found
-
-
-def _approaches(target: Json, sign: int) -> list[tuple[float, float] | None]:
-    """Return begin and end of each train's approach, in the direction of travel."""
-    return [
-        None
-        if mark is None
-        else (sign * mark - (reach or 0), max(sign * mark, sign * (limit or mark)))
-        for mark, limit, reach in zip(
-            target["mark_m"], target["limit_m"], target["reach_m"], strict=True
-        )
-    ]

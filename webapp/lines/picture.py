@@ -69,6 +69,16 @@ def drawn_usual(base: Json, table: Json, pictures: Json, cell: Cell) -> Json | N
     return line.curve(tenths, float(begins))
 
 
+def advised_curve(pictures: Json, cell: Cell) -> list[tuple[float, float]]:
+    """Return the advised curve as (metres from the stop mark, posted speed), from it outward.
+
+    Nothing where the pictures hold none.
+    """
+    season, target, state, _train = cell
+    tenths = values_of(pictures["advised"], season, target, state)
+    return [(-n * float(pictures["spacing_m"]), speed / 10) for n, speed in enumerate(tenths)]
+
+
 def begins_at(base: Json, target: int, train: int, advice: Json) -> float:
     """Return how far before the stop mark the card lets braking begin. [m]"""
     mark = advice["mark"]

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from itertools import pairwise
-from typing import Any
 
 from calc.constants import CHAIN
 from calc.units import metres_from_miles_chains
 
-Json = dict[str, Any]
 MILES = re.compile(r"(-?)(\d{1,4}) ?mi?(?: ?(\d{1,2}(?:[.,]\d{1,2})?) ?ch)?", re.ASCII)
 KILOMETRES = re.compile(r"(-?\d{1,4}(?:[.,]\d{1,3})?)(?: ?km)?", re.ASCII)
 
@@ -71,23 +69,7 @@ def how_to_type(unit: str) -> str:
     )
 
 
-def unit_of(base: Json | None) -> str | None:
-    """Return how the posts of a pack's line count; None where no pack is known."""
-    unit: str | None = (base or {}).get("route", {}).get("distance_unit")
-    return unit
-
-
-def row_of(base: Json | None, table: str, key: str | None) -> Json:
-    """Return a row of a pack's base; an empty one where the pack knows none."""
-    return next((row for row in (base or {}).get(table, []) if row["key"] == key), {})
-
-
-def name_of(base: Json | None, table: str, key: str) -> str:
-    """Return the name of a row of the base; the key where the pack knows none."""
-    return str(row_of(base, table, key).get("name", key))
-
-
-def point_at(way: Sequence[Sequence[float]], at: float) -> list[float]:
+def point_on(way: Sequence[Sequence[float]], at: float) -> list[float]:
     """Return [lon, lat] of a place on a line given by its (lon, lat, metres), rising.
 
     Raises
@@ -101,35 +83,3 @@ def point_at(way: Sequence[Sequence[float]], at: float) -> list[float]:
             lon, lat = lon_a + share * (lon_b - lon_a), lat_a + share * (lat_b - lat_a)
             return [round(lon, 6), round(lat, 6)]
     raise ValueError(f"{at} m is not on the line")
-
-
-class Lines:
-    """The lines of the packs in use, to put names in the place of keys."""
-
-    def __init__(self, bases: Mapping[str, Json]) -> None:
-        self.bases = bases
-
-    def unit(self, line: str) -> str | None:
-        return self._route(line).get("distance_unit")
-
-    def name(self, line: str) -> str:
-        return str(self._route(line).get("name", line))
-
-    def direction(self, line: str, key: str) -> str:
-        return name_of(self.bases.get(line), "directions", key)
-
-    def state(self, line: str, key: str) -> str:
-        return name_of(self.bases.get(line), "states", key)
-
-    def stretch(self, line: str, from_m: float, to_m: float) -> str:
-        return stretch_along(from_m, to_m, self.unit(line))
-
-    def stops_within(self, line: str, from_m: float, to_m: float) -> list[str]:
-        """Return the names of the places in a stretch, so that no one must know posts."""
-        low, high = sorted((from_m, to_m))
-        places = self.bases.get(line, {}).get("places", [])
-        return [one["name"] for one in places if low <= one["at_m"] <= high]
-
-    def _route(self, line: str) -> Json:
-        route: Json = self.bases.get(line, {}).get("route", {})
-        return route

@@ -17,9 +17,10 @@ from typing import Any
 
 from calc.result import OK
 from webapp.lines.advice import within_season
+from webapp.lines.base import Base
 from webapp.lines.columns import ALL_THE_WAY
 from webapp.lines.lookup import look_up
-from webapp.lines.posts import stretch_along, unit_of
+from webapp.lines.posts import stretch_along
 from webapp.packs.compare_hand import without_room, without_state_in_hand
 from webapp.packs.compare_line import LineChange, line_changes
 
@@ -429,7 +430,7 @@ def _season_metres(pack: Parts, target: Json) -> float:
 
 def _inferred(base: Json) -> list[str]:
     """Return the values that nobody surveyed, in words, where the pack names them."""
-    unit = unit_of(base)
+    unit = Base(base).distance_unit
     ways = {one["key"]: one["name"] for one in base["directions"]}
     return [
         f"{one['what']}, {stretch_along(one['from_m'], one['to_m'], unit)}"

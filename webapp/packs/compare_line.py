@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from webapp.lines.posts import stretch_along, unit_of
+from webapp.lines.base import Base
+from webapp.lines.posts import stretch_along
 
 Json = dict[str, Any]
 Key = Callable[[Json], str]
@@ -41,7 +42,7 @@ def line_changes(old: Json, new: Json) -> list[LineChange]:
         found += _rows(what, old.get(part, []), new.get(part, []), key, asks)
     found += _listed(old, new)
     found += _trips(old["trips"], new["trips"])
-    unit = unit_of(new)
+    unit = Base(new).distance_unit
     found += _spans("gradient", _gradients(old), _gradients(new), unit)
     found += _spans("line speed", _limits(old), _limits(new), unit)
     return sorted(found, key=lambda one: not one.second)

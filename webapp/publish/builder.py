@@ -155,7 +155,7 @@ def _built(number: int) -> tuple[Pack, list[str]]:
         source: dict[str, Any] = in_use.content(session, str(row.source))
         register = list(row.register)
         last = proposals.last_pack(session, row.route)
-        former = in_use.base(session, last) if last else None
+        former = in_use.part(session, last, "base") if last else None
     looked = 0.0
 
     def tell(what: str, done: int, of: int) -> None:

@@ -3,18 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
-from typing import Any
 
 from sqlalchemy.orm import Session
 
 from webapp.lines import in_use
-from webapp.lines.advice import SPEED_UNITS
-from webapp.lines.picture import values_of
+from webapp.lines.picture import advised_curve
 from webapp.packs.compare import Advice, Card, StopChange
 from webapp.plain.drawing import Frame, Picture, Stem, Stroke
-
-Json = dict[str, Any]
 
 
 def draw(session: Session, former: str, pack: str, one: StopChange) -> Picture | None:
@@ -30,7 +25,7 @@ def draw(session: Session, former: str, pack: str, one: StopChange) -> Picture |
     if not points:
         return None
     base = in_use.base(session, pack)
-    unit, dial = SPEED_UNITS[base["route"]["speed_unit"]], int(base["route"]["dial"])
+    unit, dial = base.speed_words, base.dial
     begins = [advice.brake for _w, _k, advice, _p in drawn if advice]
     far = max(400.0, 1.15 * max(begins, default=400))
     fastest = max(speed for metres, speed in points if -metres <= far)
@@ -74,14 +69,14 @@ def _step(far: float) -> int:
 def _curve(session: Session, sha: str, card: Card) -> list[tuple[float, float]]:
     """Return (metres from the mark, speed) of the advised curve up to its brake point."""
     base = in_use.base(session, sha)
-    train = _at(base["trains"], card.train_key)
-    pictures = in_use.pictures(session, sha, base["trains"][train]["key"])
-    stop, state = _at(base["targets"], card.stop), _at(base["states"], card.state_key)
-    season = card.season if base["targets"][stop]["listed"] else 0
-    tenths = values_of(pictures["advised"], season, stop, state)
-    spacing = float(pictures["spacing_m"])
-    return [(-n * spacing, speed / 10) for n, speed in enumerate(tenths)]
-
-
-def _at(rows: Sequence[Json], key: str) -> int:
-    return next(n for n, row in enumerate(rows) if row["key"] == key)
+    pictures = in_use.pictures(session, sha, card.train_key)
+    train, stop, state = (
+        [one.key for one in rows].index(key)
+        for rows, key in (
+            (base.trains, card.train_key),
+            (base.targets, card.stop),
+            (base.states, card.state_key),
+        )
+    )
+    season = card.season if base.targets[stop].listed else 0
+    return advised_curve(pictures, (season, stop, state, train))

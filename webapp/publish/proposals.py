@@ -76,7 +76,7 @@ def last_pack(session: Session, route: str) -> str | None:
 
 def parts(session: Session, pack: str) -> Parts:
     """Return what a comparison reads of a stored pack."""
-    return Parts(in_use.base(session, pack), in_use.table(session, pack))
+    return Parts(in_use.part(session, pack, "base"), in_use.table(session, pack))
 
 
 def comparison(session: Session, row: PackProposal, today: date) -> Comparison:
@@ -160,7 +160,7 @@ def ask_build(
             f"folder: step-in-hand pack propose FOLDER --login {who}"
         )
     row = PackProposal(
-        route=route, name=str(in_use.base(session, last)["route"]["name"]), cause="desk",
+        route=route, name=in_use.base(session, last).name, cause="desk",
         state=QUEUED, source=source, register=[dict(one) for one in register],
         made_by=who, made_at=now, reason=reason, doubts=[],
     )  # fmt: skip
@@ -185,7 +185,7 @@ def put_back(
         raise NotPossible(f"{route} never had a pack {pack[:8]}.")
     if pack == current_pack(session, route):
         raise NotPossible(f"Pack {pack[:8]} of {route} is in use.")
-    name = str(in_use.base(session, pack)["route"]["name"])
+    name = in_use.base(session, pack).name
     row = PackProposal(
         route=route, name=name, cause="earlier", state=PROPOSED, made_by=who, made_at=now,
         reason=reason, pack=pack, former=last_pack(session, route), doubts=[], register=[],

@@ -155,7 +155,7 @@ def withdraw(
     if pack is not None and pack not in ever:
         raise NothingToWithdraw(f"{route!r} never had a pack {pack[:8]}")
     packs = ever if pack is None else {pack}
-    name = in_use.base(session, pack)["route"]["name"] if pack else (current_one or {})["name"]
+    name = in_use.base(session, pack).name if pack else (current_one or {})["name"]
     gone = [one for one in former.routes if one["key"] == route and one["pack"] in packs]
     entry = {
         "route": route,

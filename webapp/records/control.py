@@ -11,7 +11,7 @@ from sqlalchemy import ForeignKey, Index, String, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from webapp.lines import in_use
-from webapp.lines.posts import Lines
+from webapp.lines.base import Lines
 from webapp.plain.jsontext import rfc3339
 from webapp.records import allowance
 from webapp.records.reports import lists
@@ -143,7 +143,7 @@ def place_of(
         line=known.name(row.line_key),
         direction=known.direction(row.line_key, row.direction),
         stretch=known.stretch(row.line_key, row.from_m, row.to_m),
-        stops=known.stops_within(row.line_key, row.from_m, row.to_m),
+        stops=known.places_within(row.line_key, row.from_m, row.to_m),
         state=known.state(row.line_key, row.plan_state),
         reason=row.reason,
         from_at=row.from_at,
@@ -246,5 +246,5 @@ def _allowance(session: Session, pack: str, day: date) -> LineAllowance:
         rows = allowance.trips(base, in_use.table(session, pack), day)
         if len(_held) >= MOST_HELD:
             _held.clear()
-        _held[pack, day] = LineAllowance(base["route"]["name"], allowance.states(base), rows)
+        _held[pack, day] = LineAllowance(base.name, allowance.states(base), rows)
     return _held[pack, day]

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from webapp.lines.posts import Lines
+from webapp.lines.base import Lines
 from webapp.records import control
 from webapp.records import not_enrolled as strangers
 from webapp.records.control import LivePlace, Wheels
@@ -117,7 +117,7 @@ def _about(entry: Entry, known: Lines) -> str:
     if line and content.get("from_m") is not None:
         direction = known.direction(str(line), str(content.get("direction")))
         ends = float(content["from_m"]), float(content["to_m"])
-        stops = known.stops_within(str(line), *ends)
+        stops = known.places_within(str(line), *ends)
         where = ", ".join(stops) or known.stretch(str(line), *ends)
         parts += [f"{where} ({known.name(str(line))}, {direction})"]
         if content.get("state"):

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from webapp.lines.posts import Json, name_of, place_along, unit_of
+from webapp.lines.base import Base, name_of, unit_of
+from webapp.lines.posts import place_along
 from webapp.store.audit import Entry
 
 Value = str | datetime
@@ -23,7 +24,7 @@ class Action:
     changes: list[tuple[str, Value, Value]]
 
 
-def action(entry: Entry, said: str, labels: Mapping[str, str], base: Json | None) -> Action:
+def action(entry: Entry, said: str, labels: Mapping[str, str], base: Base | None) -> Action:
     """Put one entry into words; fields without a label are what nobody reads."""
     old, new = entry.old or {}, entry.new or {}
     changes = [
@@ -38,14 +39,14 @@ def actions(
     entries: Sequence[Entry],
     said: Mapping[str, str],
     labels: Mapping[str, str],
-    base: Json | None,
+    base: Base | None,
 ) -> list[Action]:
     """Put entries into words, the newest first; ``said`` has the words of each action."""
     newest = reversed(entries)
     return [action(one, said.get(one.what, one.what), labels, base) for one in newest]
 
 
-def _value(key: str, value: Any, base: Json | None) -> Value:
+def _value(key: str, value: Any, base: Base | None) -> Value:
     if value is None or value == "":
         return ""
     if key.endswith("_at"):

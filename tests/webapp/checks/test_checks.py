@@ -9,6 +9,7 @@ from click.testing import CliRunner
 
 from tests.outside.row import all_rows
 from webapp.commands.cli import cli
+from webapp.lines.base import Base
 from webapp.pages.checks import checks, collect, service, show
 from webapp.pages.checks.assumptions import grouped, of_the_program
 from webapp.pages.checks.checks import Check, Checks, Family
@@ -144,7 +145,7 @@ BASE = {
 
 def test_assumptions_are_grouped_once_in_words():
     other = BASE | {"route": {"name": "Ford line", "speed_unit": "mph"}}
-    groups = {group.name: group.entries for group in grouped([BASE, other])}
+    groups = {group.name: group.entries for group in grouped([Base(BASE), Base(other)])}
     assert list(groups) == ["All trains and rails", "Rail states", "Unit"]
     (reaction,) = groups["All trains and rails"]
     assert (reaction.basis, reaction.lines) == ("no source", ("Mill line", "Ford line"))
@@ -154,7 +155,7 @@ def test_assumptions_are_grouped_once_in_words():
 
 def test_page_shows_every_check_and_the_assumptions(lone_app, monkeypatch):
     monkeypatch.setattr(
-        service, "assumptions", lambda session: (["Mill line"], grouped([BASE]))
+        service, "assumptions", lambda session: (["Mill line"], grouped([Base(BASE)]))
     )
     page = lone_app.test_client().get("/checks")
     assert page.status_code == 200

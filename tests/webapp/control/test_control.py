@@ -19,7 +19,7 @@ from tests.support.reports import item
 from tests.support.small_pack import small_pack
 from tests.support.warned import typed
 from webapp.lines import posts
-from webapp.lines.advice import in_season
+from webapp.lines.base import Base, Lines, Target
 from webapp.publish import service as publisher
 from webapp.records import allowance
 from webapp.records.warnings import service as warnings
@@ -87,7 +87,7 @@ def test_the_allowance_is_what_the_brief_adds_up(line: Flask) -> None:
 
 
 def test_a_reduction_on_the_way_counts_and_one_beyond_does_not() -> None:
-    base = {
+    raw = {
         "directions": [{"key": "down", "sign": 1}],
         "places": [{"key": "a", "at_m": 0}],
         "targets": [
@@ -98,7 +98,8 @@ def test_a_reduction_on_the_way_counts_and_one_beyond_does_not() -> None:
         ],
     }
     trip = {"direction": "down", "starts": {"place": "a"}, "calls": [{"target": "stop"}]}
-    assert allowance.on_the_way(base, trip) == [0, 1]
+    base = Base({**raw, "trips": [{"key": "t", **trip}]})
+    assert allowance.on_the_way(base, base.trips[0]) == [0, 1]
 
 
 @pytest.mark.parametrize(
@@ -112,9 +113,9 @@ def test_a_reduction_on_the_way_counts_and_one_beyond_does_not() -> None:
     ],
 )
 def test_a_listed_place_counts_in_its_season(season: Any, day: date, inside: int) -> None:
-    base = {"listed": [{"key": "cutting", "season": season}]}
-    assert in_season(base, {"listed": ["cutting"]}, day.isoformat()) == inside
-    assert not in_season(base, {"listed": []}, day.isoformat())
+    base = Base({"listed": [{"key": "cutting", "season": season}]})
+    assert base.in_season(Target("near", listed=("cutting",)), day.isoformat()) == inside
+    assert not base.in_season(Target("far"), day.isoformat())
 
 
 def test_suspected_flats_wait_until_fleet_has_looked(
@@ -180,7 +181,7 @@ def test_a_place_in_miles_and_chains_is_within_half_a_chain(metres: float) -> No
 
 
 def test_a_line_that_no_pack_knows_is_shown_by_its_keys() -> None:
-    known = posts.Lines({})
+    known = Lines({})
     assert known.name("gone") == "gone" and known.direction("gone", "up") == "up"
     assert known.stretch("gone", 20.4, 10) == "0.01 km to 0.02 km"
     assert posts.place_along(12_345, "km") == "12.345 km"

@@ -20,6 +20,7 @@ from tests.webapp.packs.conftest import Built
 from webapp.commands.approach_work import card
 from webapp.lines import advice as advice_
 from webapp.lines.advice import first_line, is_advised
+from webapp.lines.base import Base
 from webapp.lines.lookup import look_up
 from webapp.lines.picture import drawn_approach, drawn_usual
 from webapp.packs.service import OneTarget, one_target
@@ -121,9 +122,9 @@ def test_the_picture_never_contradicts_the_card(demo: Built, tablet: Json) -> No
 def test_the_desk_draws_and_says_the_same(demo: Built, tablet: Json) -> None:
     base, table, pictures = demo.base, demo.table, pictures_of(demo)
     for one in tablet["cells"]:
-        at = approach.Cell(one["target"], one["train"], one["state"], one["season"])
+        at = advice_.Cell(one["target"], one["train"], one["state"], one["season"])
         train = base["trains"][one["train"]]
-        drawn = approach.draw(base, table, pictures[train["key"]], at, None)
+        drawn = approach.draw(Base(base), table, pictures[train["key"]], at, None)
         said = drawn.words[0].partition(": ")[2]
         assert said.startswith(one["first"].rstrip(".")), cell_of(one)
         assert drawn.picture is not None
@@ -137,10 +138,10 @@ def test_the_desk_draws_and_says_the_same(demo: Built, tablet: Json) -> None:
 
 
 def test_the_view_for_a_test_stop_says_the_same(demo: Built, tablet: Json) -> None:
-    base = demo.base
+    base = Base(demo.base)
     for one in tablet["cells"]:
-        target = base["targets"][one["target"]]
-        season = int(bool(target["listed"]) and advice_.in_season(base, target, DAY))
+        target = base.targets[one["target"]]
+        season = int(bool(target.listed) and base.in_season(target, DAY))
         if one["season"] != season:
             continue
         cell = controlled_stop.Cell(base, demo.table, one["train"], one["state"], DAY, ())
@@ -159,12 +160,14 @@ def test_what_a_warning_changes_is_what_the_cards_say(demo: Built, tablet: Json)
     for warned in ("damp", "leaf"):
         rank = keys.index(warned)
         for index, target in enumerate(base["targets"]):
-            season = int(bool(target["listed"]) and advice_.in_season(base, target, DAY))
+            known = Base(base)
+            stop = known.targets[index]
+            season = int(bool(stop.listed) and known.in_season(stop, DAY))
             warning = Warned(
                 direction=target["direction"], plan_state=warned, from_m=0.0, to_m=0.0,
                 datum=base["route"]["datum"],
             )  # fmt: skip
-            found = effect.stop(base, demo.table, target, warning, (), (), DAY)
+            found = effect.stop(known, demo.table, stop, warning, (), (), DAY)
             assert target["name"] in found.name
             for group in found.trains:
                 for train, unit in enumerate(base["trains"]):
@@ -184,7 +187,7 @@ def test_what_a_warning_changes_is_what_the_cards_say(demo: Built, tablet: Json)
 
 
 def test_control_adds_up_what_the_brief_adds_up(demo: Built, tablet: Json) -> None:
-    rows = allowance.trips(demo.base, demo.table, date.fromisoformat(DAY))
+    rows = allowance.trips(Base(demo.base), demo.table, date.fromisoformat(DAY))
     found = [
         [one and {"seconds": one.seconds, "unknown": one.unknown} for one in row.given]
         for row in rows

@@ -19,6 +19,8 @@ from tests.support.queries import counted
 from tests.support.reports import item
 from tests.support.small_pack import _base, _file, _table
 from webapp.lines import in_use
+from webapp.lines.advice import Cell
+from webapp.lines.base import Base
 from webapp.plain import drawing
 from webapp.publish import service as publisher
 from webapp.records.reports import approach
@@ -243,8 +245,8 @@ def test_all_that_is_drawn_stands_inside(
     base["targets"][0]["approach_speed"] = [fastest]
     one = [[tenths] * 3] * 2
     given_pictures = pictures("unit-4", usual=[tenths] * 2, advised=[one, one])
-    cell = approach.Cell(0, 0, 1, 0)
-    picture = approach.draw(base, _table(""), given_pictures, cell, at_m).picture
+    cell = Cell(0, 0, 1, 0)
+    picture = approach.draw(Base(base), _table(""), given_pictures, cell, at_m).picture
     assert picture is not None and len(picture.x_ticks) <= 8
     for stroke in picture.strokes:
         points = [tuple(map(float, one.split(","))) for one in stroke.points.split()]

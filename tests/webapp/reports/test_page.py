@@ -22,6 +22,7 @@ from tests.support.desk import desk_client, form_token
 from tests.support.reports import item
 from tests.support.small_pack import _base, small_pack
 from tests.support.warned import typed
+from webapp.lines.base import Base
 from webapp.publish import service as publisher
 from webapp.records.reports import strip
 from webapp.records.reports.models import Note, Report
@@ -315,14 +316,14 @@ def test_trains_still_to_come_are_counted_else_the_next_days(clock: str, count: 
     base = _base("larch-valley", "Larch Valley")
     warning = warnings_models.Warned(direction="down", from_m=3600.0, to_m=4000.0)
     now = datetime.fromisoformat(f"2026-11-25T{clock}+00:00")
-    assert answering.booked(base, warning, now) == count
+    assert answering.booked(Base(base), warning, now) == count
     late = {**base["trips"][0], "calls": [{"target": "fern-mill/down", "arrive": "24:10",
                                            "depart": None}]}  # fmt: skip
     base["trips"].append(late)
     expected = {"06:30": 2, "07:04": 2, "07:30": 1, "23:59": 1}
-    assert answering.booked(base, warning, now) == expected[clock]
+    assert answering.booked(Base(base), warning, now) == expected[clock]
     after = datetime.fromisoformat("2026-11-26T00:05+00:00")
-    assert answering.booked(base, warning, after) == 2
+    assert answering.booked(Base(base), warning, after) == 2
 
 
 @given(st.lists(st.floats(0, 8200), max_size=25), st.floats(0, 8200))
@@ -331,7 +332,7 @@ def test_no_two_words_of_the_strip_meet_and_all_stands_inside(
 ) -> None:
     base = _base("larch-valley", "Larch Valley")
     things = [strip.Here("near", f"no. {n}", one) for n, one in enumerate(places)]
-    drawn = strip.draw(base, "down", at, things)
+    drawn = strip.draw(Base(base), "down", at, things)
     assert drawn is not None
     for side in (drawn.left, drawn.right):
         labels = [one.label for one in side]

@@ -12,8 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.static.test_core import GOLDEN, deno
+from webapp.lines.base import Base
 from webapp.lines.lookup import look_up
-from webapp.records.restrictions.lowering import in_force, lowered
+from webapp.lines.lowering import in_force, lowered
 
 SCRIPT = Path(__file__).parents[2] / "static" / "compare_lowered.js"
 NOW = datetime(2026, 11, 25, 8, 0, tzinfo=UTC)
@@ -64,7 +65,7 @@ MANY = st.lists(restrictions(), max_size=6, unique_by=lambda one: one["id"])
 def advised(cell: dict[str, int], items: list[dict[str, Any]]) -> tuple[Any, Any, list[str]]:
     plain = look_up(BASE, TABLE, **cell, speed=30)
     where = (cell["season"], cell["target"], cell["state"], cell["train"])
-    live = in_force(BASE, BASE["targets"][cell["target"]]["direction"], items, NOW)
+    live = in_force(Base(BASE), BASE["targets"][cell["target"]]["direction"], items, NOW)
     return plain, *lowered(BASE, TABLE, where, plain, live)
 
 

@@ -24,7 +24,8 @@ from sqlalchemy import text
 from tests.support.desk import desk_client, submit
 from tests.support.reports import CHANGE, batch, item
 from tests.support.warned import BASE, publish_line, warn
-from webapp.lines import advice, in_use
+from webapp.lines import in_use
+from webapp.lines.base import Base, Target
 from webapp.plain.config import SettingsError
 from webapp.plain.fields import LATEST
 from webapp.publish import service as publisher
@@ -498,10 +499,10 @@ def test_the_worst_state_is_not_offered_as_conditions(tabled: Flask) -> None:
 
 def test_seasons_turn_over_the_new_year() -> None:
     season = {"from": "09-15", "to": "01-10"}
-    base = {"listed": [{"key": "wood", "season": season}]}
-    inside = {"listed": ["wood"]}
+    base = Base({"listed": [{"key": "wood", "season": season}]})
+    inside = Target("harrowmere/down", listed=("wood",))
     days = ("2026-09-14", "2026-09-15", "2026-12-31", "2027-01-10", "2027-01-11")
-    found = [advice.in_season(base, inside, day) for day in days]
+    found = [base.in_season(inside, day) for day in days]
     assert found == [False, True, True, True, False]
-    assert not advice.in_season(base, {"listed": []}, "2026-12-31")
+    assert not base.in_season(Target("beyond"), "2026-12-31")
     assert uuid.UUID(int=0)

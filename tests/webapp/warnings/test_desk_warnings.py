@@ -23,6 +23,7 @@ from tests.support.warned import BASE, WHO, end, publish_line, typed, warn
 from tests.webapp.warnings.test_receipts import hand_in, receipt, tablet_at
 from webapp.desk import warning_forms
 from webapp.lines import in_use
+from webapp.lines.base import Base
 from webapp.publish import service as publisher
 from webapp.records.warnings import proposal, service
 from webapp.store.db import db, reading, writing
@@ -300,7 +301,7 @@ def test_a_proposed_place_is_read_back_and_holds_the_report(at: float) -> None:
 
     report = {"at_m": at, "target": None, "direction": "down", "server_no": 1,
               "found": "reportable", "happened": [], "rail_state": None}  # fmt: skip
-    first = proposal.from_report(BASE, report)
+    first = proposal.from_report(Base(BASE), report)
     ends = [place_on_line(first[end], "mi-ch") for end in ("from_place", "to_place")]
     assert ends[0] is not None and ends[1] is not None
     assert ends[0] - 0.2 <= at <= ends[1] + 0.2
@@ -335,7 +336,7 @@ def test_a_stretch_is_proposed_from_where_the_report_says_it_was(
     }
     report = {"at_m": at, "target": "p", "direction": "down", "place": words,
               "found": "reportable", "happened": [], "rail_state": None}  # fmt: skip
-    first = proposal.from_report(base, report)
+    first = proposal.from_report(Base(base), report)
     assert (first["from_place"], first["to_place"]) == ends
 
 
@@ -359,7 +360,7 @@ def test_the_state_proposed_is_no_milder_than_what_was_met(
             "targets": []}  # fmt: skip
     report = {"at_m": 20_000.0, "target": None, "direction": "down", "rail_state": planned,
               "found": found, "happened": happened, "step": step}  # fmt: skip
-    assert proposal.from_report(base, report)["state"] == state
+    assert proposal.from_report(Base(base), report)["state"] == state
 
 
 @given(words=st.text(min_size=1, max_size=100).filter(lambda s: s.strip() and "\0" not in s))

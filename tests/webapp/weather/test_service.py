@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from webapp.lines.base import State
 from webapp.packs.read import read_route
 from webapp.packs.service import demo_routes
 from webapp.records.weather.faults import WeatherFaults
@@ -28,13 +29,13 @@ NOON = datetime(2026, 6, 5, 12, 20, tzinfo=UTC)
 @pytest.fixture(scope="module")
 def chain():
     route = read_route(next(iter(demo_routes().values())))
-    return chain_of([{"key": s.key, "pickable": s.pickable} for s in route.states])
+    return chain_of([State(s.key, pickable=s.pickable) for s in route.states])
 
 
 def test_the_demo_lines_name_their_states_as_the_weather_does():
     for folder in demo_routes().values():
         states = read_route(folder).states
-        assert chain_of([{"key": s.key, "pickable": s.pickable} for s in states]).keys
+        assert chain_of([State(s.key, pickable=s.pickable) for s in states]).keys
 
 
 def suggest_from_typed(chain, typed, dry_hours, where, at):
@@ -116,10 +117,7 @@ def test_a_time_or_season_that_cannot_be_is_refused(chain, where, at, words):
 
 def test_a_chain_without_a_state_for_frost_says_so():
     with pytest.raises(ValueError, match="'frost'"):
-        states = [
-            {"key": k, "pickable": k != "z"} for k in ("dry", "wet", "damp", "leaf", "z")
-        ]
-        chain_of(states)
+        chain_of([State(k, pickable=k != "z") for k in ("dry", "wet", "damp", "leaf", "z")])
 
 
 def test_the_sun_counts_by_the_place_and_not_by_the_clock():

@@ -14,6 +14,7 @@ from tests.support.small_pack import small_pack
 from tests.support.weather import LEAFY_PLACE, csv_file, full_hour, rows
 from tests.webapp.weather.test_desk_weather import give, line, worse
 from webapp.lines import in_use
+from webapp.lines.base import Base
 from webapp.publish import service as publisher
 from webapp.records.weather import held
 from webapp.records.weather.models import WeatherReading
@@ -81,9 +82,9 @@ def test_it_names_its_own_end(line: Flask) -> None:
 
 
 def test_leaf_film_is_for_the_whole_line_only_where_nobody_lists_a_place_of_it() -> None:
-    def base(listed: list[Any], falls: bool | None) -> dict[str, Any]:
+    def base(listed: list[Any], falls: bool | None) -> Base:
         found: dict[str, Any] = {"listed": listed}
-        return found if falls is None else {**found, "proposals": {"leafy": falls}}
+        return Base(found if falls is None else {**found, "proposals": {"leafy": falls}})
 
     damp = {**LEAFY_PLACE, "state": "damp"}
     assert leafy(base([], True)) and leafy(base([], None)) and leafy(base([damp], True))

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
 
 from calc.assumptions import assumptions as plan_assumptions
 from calc.recorder.assumptions import assumptions as recorder_assumptions
 from calc.slide.assumptions import assumptions as slide_assumptions
 from calc.weather.assumptions import assumptions as weather_assumptions
+from webapp.lines.base import Assumed, Base
 from webapp.pages.checks.desk_app import assumptions as desk_assumptions
 from webapp.pages.checks.tablet_app import assumptions as app_assumptions
 
@@ -34,7 +34,6 @@ FIGURES = {
     "rotating_percent": ("rotating mass", "%"),
     "wheelset_share": ("share of the weight on braked wheelsets, by step", ""),
 }
-SPEED_UNITS = {"mph": "mph", "kmh": "km/h"}
 
 
 @dataclass(frozen=True)
@@ -55,16 +54,14 @@ class Group:
     entries: tuple[Assumption, ...]
 
 
-def grouped(bases: Iterable[dict[str, Any]]) -> list[Group]:
+def grouped(bases: Iterable[Base]) -> list[Group]:
     """Return every assumption of these packs once, by what it is about."""
     used: dict[tuple[str, str, str, str], list[str]] = {}
     for base in bases:
-        line = str(base["route"]["name"])
-        unit = SPEED_UNITS.get(base["route"]["speed_unit"], "")
-        for entry in base["assumptions"]:
-            on = used.setdefault(_worded(entry, unit), [])
-            if line not in on:
-                on.append(line)
+        for entry in base.assumptions:
+            on = used.setdefault(_worded(entry, base.speed_words), [])
+            if base.name not in on:
+                on.append(base.name)
     groups: dict[str, list[Assumption]] = {}
     for (name, what, value, basis), on in used.items():
         groups.setdefault(name, []).append(Assumption(what, value, basis, tuple(on)))
@@ -102,10 +99,10 @@ def _without_source(basis: str) -> bool:
     return basis.startswith("assumption") or "from memory" in basis or "no source" in basis
 
 
-def _worded(entry: dict[str, Any], speed_unit: str) -> tuple[str, str, str, str]:
+def _worded(entry: Assumed, speed_unit: str) -> tuple[str, str, str, str]:
     """Return group, what, value and basis of one entry in plain words."""
-    what, value = str(entry["what"]), str(entry["value"])
-    basis = str(entry["basis"]).removeprefix(PREFIX).strip()
+    what, value = entry.what, str(entry.value)
+    basis = entry.basis.removeprefix(PREFIX).strip()
     about, _, field = what.rpartition(": ")
     if field in FIGURES:
         words, unit = FIGURES[field]

@@ -13,4 +13,4 @@ def assumptions(session: Session) -> tuple[list[str], list[Group]]:
     """Return the published lines, and every number without a source in their packs."""
     routes = publish.current(session).routes
     bases = [in_use.base(session, str(route["pack"])) for route in routes]
-    return [str(base["route"]["name"]) for base in bases], grouped(bases) + of_the_program()
+    return [base.name for base in bases], grouped(bases) + of_the_program()

@@ -9,7 +9,6 @@ than that: it is proposed again, unless it is listed as the worst that can be pl
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
@@ -19,19 +18,17 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from calc.constants import CHAIN
+from webapp.lines.base import Base, Direction
 from webapp.plain.config import PROPOSE
 from webapp.plain.fields import by_clock
 from webapp.records.places.models import DeclinedPlace, ListedPlace
-from webapp.records.places.register import Bases, Json, Place, listed_now
+from webapp.records.places.register import Bases, Place, listed_now
 from webapp.records.reports.met import Met, met_since
 
 # Own choice: a report names where the train was, the slippery rail lies round it.
 NEAR_M = 200.0
 BEFORE_MARK_M = 400.0
 EVER = datetime.min.replace(tzinfo=UTC)
-# Outward to whole steps, as people name places.
-STEP_M = {"mi-ch": 5 * CHAIN, "km": 100.0}
 RATHER_SURE = (
     "Rather sure: it came back over more than a week. "
     "Of trains that met good grip and wrote no report nothing is known."
@@ -103,8 +100,8 @@ def found(
     proposals, days = [], ZoneInfo(zone)
     for line, base in bases.items():
         here = [one for one in met if one.line == line]
-        for direction in base["directions"]:
-            towards = [one for one in here if one.direction == direction["key"]]
+        for direction in base.directions:
+            towards = [one for one in here if one.direction == direction.key]
             proposals += _of(base, direction, towards, shut[line], rule, days)
     proposals.sort(key=lambda one: (-len(one.reports), one.line, one.from_m))
     return proposals
@@ -130,15 +127,15 @@ def _shut(session: Session, bases: Bases) -> dict[str, list[Shut]]:
     return closed
 
 
-def _is_worst(base: Json, state: str) -> bool:
+def _is_worst(base: Base, state: str) -> bool:
     """Whether no worse state can be planned with."""
-    keys = [row["key"] for row in base["states"] if row.get("pickable", True)]
+    keys = [one.key for one in base.pickable]
     return state not in keys or state == keys[-1]
 
 
 def _of(
-    base: Json,
-    direction: Json,
+    base: Base,
+    direction: Direction,
     met: Sequence[Met],
     shut: Sequence[Shut],
     rule: Rule,
@@ -148,25 +145,21 @@ def _of(
     open_ones = [
         (at, one)
         for at, one in placed
-        if one.found == "reportable" and not _is_shut(at, one, direction["key"], shut)
+        if one.found == "reportable" and not _is_shut(at, one, direction.key, shut)
     ]
     groups = [group for group in _groups(open_ones, rule.metres) if len(group) >= rule.reports]
-    along = [point[2] for point in base["geometry"]]
-    return [
-        _proposal(base, direction["key"], group, placed, shut, (min(along), max(along)), zone)
-        for group in groups
-    ]
+    return [_proposal(base, direction.key, group, placed, shut, zone) for group in groups]
 
 
-def _at(base: Json, direction: Json, one: Met) -> float | None:
+def _at(base: Base, direction: Direction, one: Met) -> float | None:
     """Return where a report lies along the line, by its place or else by its stop."""
-    target = next((t for t in base.get("targets", []) if t["key"] == one.target), None)
-    mark = next((m for m in (target or {}).get("mark_m", []) if m is not None), None)
-    before = None if mark is None else float(mark - direction["sign"] * BEFORE_MARK_M)
+    target = base.target(one.target)
+    mark = None if target is None else target.first_mark
+    before = None if mark is None else mark - direction.sign * BEFORE_MARK_M
     if one.at_m is None or before is None:
         return one.at_m if one.at_m is not None else before
     # A train that stands at its mark, or past it, slid before.
-    is_there = direction["sign"] * (one.at_m - before) > BEFORE_MARK_M / 2
+    is_there = direction.sign * (one.at_m - before) > BEFORE_MARK_M / 2
     return before if is_there else one.at_m
 
 
@@ -193,21 +186,21 @@ def _groups(
 
 
 def _proposal(
-    base: Json,
+    base: Base,
     direction: str,
     group: list[tuple[float, Met]],
     placed: Sequence[tuple[float, Met]],
     shut: Sequence[Shut],
-    ends: tuple[float, float],
     zone: ZoneInfo,
 ) -> Proposal:
-    step = STEP_M[base["route"]["distance_unit"]]
-    low = max(math.floor((group[0][0] - NEAR_M) / step) * step, ends[0])
-    high = min(math.ceil((group[-1][0] + NEAR_M) / step) * step, ends[1])
+    low, high = base.widened(group[0][0] - NEAR_M, group[-1][0] + NEAR_M)
     rows = [one for _, one in group]
     better = sum(1 for at, one in placed if low <= at <= high and one.found != "reportable")
     return Proposal(
-        **{"line": base["route"]["key"], "direction": direction, "from_m": low, "to_m": high},
+        line=base.key,
+        direction=direction,
+        from_m=low,
+        to_m=high,
         reports=sorted(rows, key=lambda one: one.seen_at),
         days=sorted({by_clock(one.seen_at, zone).date() for one in rows}),
         by_stop=sum(1 for one in rows if one.at_m is None),

@@ -11,11 +11,12 @@ from typing import Any
 from sqlalchemy import and_, or_, select, tuple_
 from sqlalchemy.orm import Session
 
+from webapp.lines.base import Base, Listed
 from webapp.plain.fields import storable
 from webapp.records.places.models import ListedPlace
 
 Json = dict[str, Any]
-Bases = Mapping[str, Json]
+Bases = Mapping[str, Base]
 PAGE_SIZE = 50
 NAMESPACE = uuid.UUID("7b1c6a52-8d0e-4a1f-9c53-0c6f2f3f5d10")
 FACTS = (
@@ -128,12 +129,12 @@ def listed_now(session: Session, bases: Bases) -> list[Place]:
 
 def of_files(session: Session, bases: Bases) -> list[Place]:
     """Return the places that only the packs list: no row of the desk lies over them."""
-    listed = [(line, one) for line, base in bases.items() for one in base.get("listed", [])]
+    listed = [(line, one) for line, base in bases.items() for one in base.listed]
     if not listed:
         return []
     by_line: dict[str, list[str]] = {}
     for line, one in listed:
-        by_line.setdefault(line, []).append(one["key"])
+        by_line.setdefault(line, []).append(one.key)
     known = or_(
         *(
             and_(ListedPlace.line_key == line, ListedPlace.key.in_(keys))
@@ -142,22 +143,22 @@ def of_files(session: Session, bases: Bases) -> list[Place]:
     )
     rows = session.execute(select(ListedPlace.line_key, ListedPlace.key).where(known))
     over = {(line, key) for line, key in rows}
-    return [of_pack(line, one) for line, one in listed if (line, one["key"]) not in over]
+    return [of_pack(line, one) for line, one in listed if (line, one.key) not in over]
 
 
-def of_pack(line: str, entry: Json) -> Place:
-    """Return an entry of a pack's `listed` as a place."""
+def of_pack(line: str, entry: Listed) -> Place:
+    """Return a place that a pack lists as one of the register."""
     return Place(
-        place_id(line, entry["key"]), 0, line, entry["key"], **facts_of(entry), stands=SERVED
+        place_id(line, entry.key), 0, line, entry.key, **facts_of(entry), stands=SERVED
     )
 
 
-def facts_of(entry: Json) -> Json:
-    season = entry["season"] or {"from": "", "to": ""}
+def facts_of(entry: Listed) -> Json:
+    first, last = entry.season or ("", "")
+    same = ("name", "state", "reason", "source", "from_m", "to_m")
     return {
-        **{name: entry[name] for name in ("name", "state", "reason", "source")},
-        **{"direction": entry["directions"][0], "season_from": season["from"]},
-        **{"season_to": season["to"], "from_m": entry["from_m"], "to_m": entry["to_m"]},
+        **{name: getattr(entry, name) for name in same},
+        **{"direction": entry.directions[0], "season_from": first, "season_to": last},
     }
 
 
@@ -172,12 +173,13 @@ def _of_row(row: ListedPlace, bases: Bases) -> Place:
         *("retired_at", "retired_why"),
     )
     said: Json = {name: getattr(row, name) for name in (*names, *FACTS)}
-    return Place(**said, stands=_stands(row, bases.get(row.line_key, {})))
+    return Place(**said, stands=_stands(row, bases.get(row.line_key)))
 
 
-def _stands(row: ListedPlace, base: Json) -> str:
+def _stands(row: ListedPlace, base: Base | None) -> str:
     """Say how a row of the desk stands to the pack that is served."""
-    served = next((one for one in base.get("listed", []) if one["key"] == row.key), None)
+    listed = () if base is None else base.listed
+    served = next((one for one in listed if one.key == row.key), None)
     if row.retired_at is not None:
         return GONE if served is None else LEAVING
     if served is None:
@@ -194,8 +196,8 @@ def find(session: Session, bases: Bases, name: uuid.UUID) -> Place | None:
         (
             of_pack(line, one)
             for line, base in bases.items()
-            for one in base.get("listed", [])
-            if place_id(line, one["key"]) == name
+            for one in base.listed
+            if place_id(line, one.key) == name
         ),
         None,
     )
@@ -227,10 +229,10 @@ def waiting(session: Session, bases: Bases) -> dict[str, dict[str, list[str]]]:
     return found
 
 
-def compared(before: Iterable[Json], after: Iterable[Json]) -> list[tuple[str, Json]]:
+def compared(before: Iterable[Listed], after: Iterable[Listed]) -> list[tuple[str, Listed]]:
     """Return the listed places that are new, changed or leaving between two packs."""
-    old = {one["key"]: one for one in before}
-    new = {one["key"]: one for one in after}
+    old = {one.key: one for one in before}
+    new = {one.key: one for one in after}
     found = [(NEW, one) for key, one in new.items() if key not in old]
     found += [(CHANGED, one) for key, one in new.items() if key in old and old[key] != one]
     return found + [(LEAVING, one) for key, one in old.items() if key not in new]

@@ -11,12 +11,12 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
+from webapp.lines.base import Base
 from webapp.records.places.models import DeclinedPlace, ListedPlace
 from webapp.records.places.proposals import Proposal
 from webapp.records.places.register import (
     FACTS,
     Bases,
-    Json,
     Place,
     facts,
     find,
@@ -25,6 +25,8 @@ from webapp.records.places.register import (
 from webapp.store import audit
 from webapp.store.db import insert_new
 from webapp.store.edits import Faults, NothingChanged, Stale, locked, revise
+
+Json = dict[str, Any]
 
 MOST_KEYS = 500
 COLUMNS = (
@@ -40,7 +42,7 @@ Fit = Callable[[Json, Mapping[str, str]], tuple[Any, list[tuple[str, str]]]]
 
 def enlist(
     session: Session,
-    base: Json,
+    base: Base,
     typed: Mapping[str, str],
     who: str,
     now: datetime,
@@ -57,9 +59,9 @@ def enlist(
     Faults
         With every fault of what was typed; nothing is kept then.
     """
-    line = base["route"]["key"]
+    line = base.key
     said = _fitted(fit, base, {**typed, "key": "new"})
-    taken = {one["key"] for one in base.get("listed", [])}
+    taken = {one.key for one in base.listed}
     for key in _keys(said["name"]):
         if key in taken:
             continue
@@ -160,8 +162,8 @@ def _held(
     return place, row
 
 
-def _fitted(fit: Fit, base: Json, typed: Mapping[str, str]) -> Json:
-    listed, faults = fit(base, {column: typed[column] for column in COLUMNS})
+def _fitted(fit: Fit, base: Base, typed: Mapping[str, str]) -> Json:
+    listed, faults = fit(base.file, {column: typed[column] for column in COLUMNS})
     if listed is None:
         raise Faults([f"{FIELDS.get(name, name)}: {said}" for name, said in faults])
     names = [name for name in FACTS if name not in ("from_m", "to_m")]

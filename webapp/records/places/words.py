@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 
-from webapp.lines.posts import Json
+from webapp.lines.base import Base
 from webapp.records.history import Action, action
 from webapp.records.places.register import CHANGED, GONE, LEAVING, NEW, SERVED
 from webapp.store.audit import Entry
@@ -51,7 +51,7 @@ def _day(text: str) -> str:
     return f"{day} {date(2000, month, day):%b}"
 
 
-def history(entries: Sequence[Entry], base: Json | None) -> list[Action]:
+def history(entries: Sequence[Entry], base: Base | None) -> list[Action]:
     """Return every action on a place, the newest first."""
     return [
         action(one, ACTIONS.get(one.what, one.what), _labels(one), base)

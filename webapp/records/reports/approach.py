@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-from webapp.lines.advice import SPEED_UNITS, first_line, in_season, is_advised
-from webapp.lines.lookup import look_up
-from webapp.lines.picture import begins_at, drawn_approach, drawn_usual, values_of
+from webapp.lines.advice import Card, Cell, card
+from webapp.lines.base import Base
+from webapp.lines.picture import advised_curve, drawn_approach, drawn_usual
 from webapp.plain.drawing import STROKES, Frame, Picture, Stem, Stroke
 
 Json = dict[str, Any]
@@ -29,16 +29,6 @@ class Approach:
 
 
 @dataclass(frozen=True)
-class Cell:
-    """Which approach of a pack: indices into its stops, trains and rail states."""
-
-    target: int
-    train: int
-    state: int
-    season: int
-
-
-@dataclass(frozen=True)
 class _Plan:
     """One rail state's advice; `begins` is where its mark stands. [m before the stop mark]"""
 
@@ -51,7 +41,7 @@ class NotDrawn(LookupError):
     """Why there is no picture, in words for the desk."""
 
 
-def cell(base: Json, body: Json, line: str, day: str) -> Cell:
+def cell(base: Base, body: Json, line: str, day: str) -> Cell:
     """Find the approach that a report names.
 
     Raises
@@ -59,25 +49,25 @@ def cell(base: Json, body: Json, line: str, day: str) -> Cell:
     NotDrawn
         If the report or the pack leaves it open.
     """
-    if base["route"]["key"] != line:
+    if base.key != line:
         raise NotDrawn("the pack held is of another line.")
     found = {}
-    for table, key, name in (
-        ("targets", "target", "stop"),
-        ("trains", "train", "train"),
-        ("states", "rail_state", "planned rail"),
+    for rows, key, name in (
+        (base.targets, "target", "stop"),
+        (base.trains, "train", "train"),
+        (base.states, "rail_state", "planned rail"),
     ):
         if body[key] is None:
             raise NotDrawn(f"the report names no {name}.")
-        keys = [one["key"] for one in base[table]]
+        keys = [one.key for one in rows]
         if body[key] not in keys:
             raise NotDrawn(f"the pack held knows no such {name}: {body[key]}")
         found[key] = keys.index(body[key])
-    season = int(in_season(base, base["targets"][found["target"]], day))
+    season = int(base.in_season(base.targets[found["target"]], day))
     return Cell(found["target"], found["train"], found["rail_state"], season)
 
 
-def draw(base: Json, table: Json, pictures: Json, at: Cell, at_m: float | None) -> Approach:
+def draw(base: Base, table: Json, pictures: Json, at: Cell, at_m: float | None) -> Approach:
     """Draw the planned and the next worse rail state, and where the report lies.
 
     Raises
@@ -85,19 +75,19 @@ def draw(base: Json, table: Json, pictures: Json, at: Cell, at_m: float | None) 
     NotDrawn
         If the pack holds no curve or no stop mark there.
     """
-    target = base["targets"][at.target]
-    mark, sign = target["mark_m"][at.train], _sign(base, target)
-    if mark is None or not values_of(pictures["advised"], at.season, at.target, at.state):
+    target = base.targets[at.target]
+    mark, sign = target.mark_m[at.train], base.sign(target.direction)
+    if mark is None or not advised_curve(pictures, at.indices):
         raise NotDrawn("the pack held holds no curve for this stop, train and rail.")
     curves, plans = _curves(base, table, pictures, at), _plans(base, table, at)
     own = None if at_m is None else sign * (mark - at_m)
-    dial = int(base["route"]["dial"])
+    dial = base.dial
     fastest = max((speed for one in curves for _, speed in one.points), default=dial)
     begun = [one.points[-1][0] for one in curves]
     ends = _ends([*begun, *(one.begins for one in plans if one.begins is not None)], own)
     frame = Frame(ends, (math.floor(fastest / dial / 2) + 1) * dial * 2)
     words = [*(one.words for one in plans), _own_words(own, frame)]
-    unit = SPEED_UNITS[base["route"]["speed_unit"]]
+    unit = base.speed_words
     picture = Picture(
         key="approach",
         title="The approach as the pack advised it",
@@ -124,45 +114,36 @@ class _Curve:
     points: list[list[float]]
 
 
-def _sign(base: Json, target: Json) -> int:
-    way = target["direction"]
-    return next(int(one["sign"]) for one in base["directions"] if one["key"] == way)
-
-
-def _curves(base: Json, table: Json, pictures: Json, at: Cell) -> list[_Curve]:
+def _curves(base: Base, table: Json, pictures: Json, at: Cell) -> list[_Curve]:
     """Return the curve of the planned state first; a state without advice has none."""
     found = []
-    for n, state in enumerate(base["states"][at.state : at.state + 2]):
-        cell = (at.season, at.target, at.state + n, at.train)
-        drawn = drawn_approach(base, table, pictures, cell)
+    for n, state in enumerate(base.states[at.state : at.state + 2]):
+        shown = replace(at, state=at.state + n)
+        drawn = drawn_approach(base.file, table, pictures, shown.indices)
         if drawn is not None:
-            words = f"advised, {state['name']}"
+            words = f"advised, {state.name}"
             found.append(_Curve(words, STROKES[n], drawn["advised"]["points"]))
-    usual = drawn_usual(base, table, pictures, (at.season, at.target, at.state, at.train))
+    usual = drawn_usual(base.file, table, pictures, at.indices)
     if usual is not None:
         found.append(_Curve("usual approach", STROKES[2], usual["points"]))
     return found
 
 
-def _plans(base: Json, table: Json, at: Cell) -> list[_Plan]:
+def _plans(base: Base, table: Json, at: Cell) -> list[_Plan]:
     """Look up both rail states as the tablet does, each at its own approach speed."""
-    at_state = {"target": at.target, "train": at.train, "state": at.state}
-    found = look_up(base, table, **at_state, season=at.season, speed=None)
-    plans = [_plan(base, at, "planned", at.state, found)]
-    if found["worse"] is not None:
-        plans.append(_plan(base, at, "worse", at.state + 1, found["worse"]))
+    found = card(base, table, at)
+    plans = [_plan("planned", f"Planned, {base.states[at.state].name}: ", found)]
+    if found.worse is not None:
+        head = f"If worse, {base.states[at.state + 1].name}: "
+        plans.append(_plan("worse", head, found.worse))
     return plans
 
 
-def _plan(base: Json, at: Cell, kind: str, state: int, found: Json) -> _Plan:
-    head = "If worse" if kind == "worse" else kind.capitalize()
-    said = f"{head}, {base['states'][state]['name']}: "
-    words = first_line(base, found, base["targets"][at.target], base["trains"][at.train])
-    if not is_advised(found):
-        return _Plan(kind, said + words, None)
-    begins = begins_at(base, at.target, at.train, found)
-    words = f"{words.rstrip('.')} ({begins:.0f} m before the stop mark)."
-    return _Plan(kind, said + words, begins)
+def _plan(kind: str, head: str, found: Card) -> _Plan:
+    if found.begins_m is None:
+        return _Plan(kind, head + found.words, None)
+    words = f"{found.words.rstrip('.')} ({found.begins_m:.0f} m before the stop mark)."
+    return _Plan(kind, head + words, found.begins_m)
 
 
 def _ends(points: Sequence[float], own: float | None) -> tuple[float, float]:

@@ -14,7 +14,8 @@ from typing import Any
 from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session
 
-from webapp.lines.posts import place_along, point_at, unit_of
+from webapp.lines.base import Base, unit_of
+from webapp.lines.posts import place_along
 from webapp.plain import csvtext, geojson
 from webapp.plain.jsontext import rfc3339
 from webapp.records.reports import inbox
@@ -71,7 +72,7 @@ def _facts(session: Session, rows: list[Report]) -> list[Json]:
     return [facts(row, answers.get(row.id), bases.get(row.line_key)) for row in rows]
 
 
-def facts(row: Report, answer: Answer | None, base: Json | None) -> Json:
+def facts(row: Report, answer: Answer | None, base: Base | None) -> Json:
     """Return one report under the names of the columns; `along` as the line's posts count."""
     body = {**BLANK, **row.item["body"]}
     position = body["position"] or {}
@@ -129,12 +130,12 @@ def _value(name: str, cell: str) -> Any:
     return float(cell) if name in NUMBERS else cell
 
 
-def as_geojson(found: Iterable[Iterable[Json]], bases: Mapping[str, Json]) -> Iterator[str]:
+def as_geojson(found: Iterable[Iterable[Json]], bases: Mapping[str, Base]) -> Iterator[str]:
     """Write one feature a report: a point in WGS 84, longitude first."""
     return geojson.lines(_feature(one, bases.get(one["line"])) for lot in found for one in lot)
 
 
-def _feature(one: Json, base: Json | None) -> Json:
+def _feature(one: Json, base: Base | None) -> Json:
     """Return a report at its place on the line, else where the tablet was, else nowhere."""
     on_line = _on_line(base, one)
     own = [one["lon"], one["lat"]] if one["lon"] is not None else None
@@ -148,11 +149,11 @@ def _feature(one: Json, base: Json | None) -> Json:
     }
 
 
-def _on_line(base: Json | None, one: Json) -> list[float] | None:
+def _on_line(base: Base | None, one: Json) -> list[float] | None:
     at = None if base is None else mark_of(base, one["at_m"], one["target"])
     if base is None or at is None:
         return None
     try:
-        return point_at(base.get("geometry", []), at)
+        return base.point_at(at)
     except ValueError:
         return None

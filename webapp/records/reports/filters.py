@@ -14,13 +14,13 @@ from zoneinfo import ZoneInfo
 import marshmallow as ma
 from sqlalchemy import ColumnElement, and_, or_
 
+from webapp.lines.base import Base
 from webapp.plain.fields import Strict, Text, choice
 from webapp.records.reports import search
 from webapp.records.reports.models import Report
 from webapp.records.reports.rank import BAR
 from webapp.records.reports.words import WORDS_FOUND, WORDS_HAPPENED
 
-Json = dict[str, Any]
 Condition = ColumnElement[bool]
 SORTS = {
     "matters": "what matters first",
@@ -113,7 +113,7 @@ def read(given: Mapping[str, str]) -> tuple[Filter, str | None]:
 
 
 def conditions(
-    wanted: Filter, bases: Mapping[str, Json], zone: str
+    wanted: Filter, bases: Mapping[str, Base], zone: str
 ) -> list[ColumnElement[bool]]:
     """Return what the database must ask of a report.
 
@@ -198,7 +198,7 @@ def _later(moment: datetime, by: timedelta) -> datetime:
 
 
 def _place(
-    wanted: Filter, bases: Mapping[str, Json], faults: dict[str, str]
+    wanted: Filter, bases: Mapping[str, Base], faults: dict[str, str]
 ) -> list[ColumnElement[bool]]:
     if wanted.place is None:
         return []
@@ -206,12 +206,12 @@ def _place(
     if base is None:
         faults["place"] = "A place belongs to a line. Choose the line too, or leave it out."
         return []
-    places = {one["key"]: one for one in base.get("places", [])}
+    places = {one.key: one for one in base.places}
     if wanted.place not in places:
         known = ", ".join(places) or "none"
         faults["place"] = f"This line has no such place. Choose one of: {known}."
         return []
-    at = places[wanted.place]["at_m"]
-    stops = [one["key"] for one in base.get("targets", []) if one["place"] == wanted.place]
+    at = places[wanted.place].at_m
+    stops = [one.key for one in base.targets if one.place == wanted.place]
     near = Report.at_m.between(at - AROUND_M, at + AROUND_M)
     return [or_(Report.target.in_(stops), and_(Report.target.is_(None), near))]

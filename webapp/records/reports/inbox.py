@@ -13,6 +13,7 @@ from sqlalchemy import ColumnElement, Select, func, select, tuple_
 from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from webapp.lines import in_use
+from webapp.lines.base import Base
 from webapp.plain.jsontext import rfc3339
 from webapp.records.reports import near
 from webapp.records.reports.desk import DeskReport, for_desk
@@ -21,7 +22,6 @@ from webapp.records.reports.models import Report
 from webapp.records.reports.names import bases_of
 from webapp.records.reports.rank import FOUND
 
-Json = dict[str, Any]
 PAGE_SIZE = 50
 Column = InstrumentedAttribute[Any]
 #: Each order ends in the id, so that no two rows share a place and none is skipped.
@@ -50,7 +50,7 @@ class Waiting:
     by_rank: tuple[tuple[int, int], ...]
 
 
-def lines(session: Session) -> dict[str, Json]:
+def lines(session: Session) -> dict[str, Base]:
     """Return the base of each line's current pack, by line."""
     packs = in_use.packs(session)
     bases = bases_of(session, packs.values())
@@ -81,7 +81,7 @@ def mark(session: Session, *counted: object) -> str:
 def page(
     session: Session,
     wanted: Filter,
-    bases: Mapping[str, Json],
+    bases: Mapping[str, Base],
     zone: str,
     before: str | None = None,
     size: int = PAGE_SIZE,

@@ -6,11 +6,11 @@ import uuid
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from sqlalchemy import Select, and_, exists, func, select
 from sqlalchemy.orm import Session
 
+from webapp.lines.base import Base
 from webapp.records.reports.desk import BLANK
 from webapp.records.reports.models import Answer, Report
 from webapp.records.reports.names import bases_of, names
@@ -79,7 +79,7 @@ def _short(session: Session, query: Select[Report], most: int | None = None) -> 
     return [_one(row, bases.get(row.pack_sha or "")) for row in rows]
 
 
-def _one(row: Report, base: dict[str, Any] | None) -> Short:
+def _one(row: Report, base: Base | None) -> Short:
     body = {**BLANK, **row.item["body"]}
     said = names(base, body)
     return Short(

@@ -12,8 +12,9 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from webapp.lines import in_use, posts
-from webapp.lines.posts import row_of
+from webapp.lines import in_use
+from webapp.lines.base import Base, Train, line_name, name_of, unit_of
+from webapp.lines.posts import place_along
 
 Json = dict[str, Any]
 
@@ -31,7 +32,7 @@ class Names:
     step: str | None
 
 
-def bases_of(session: Session, packs: Iterable[str]) -> dict[str, Json]:
+def bases_of(session: Session, packs: Iterable[str]) -> dict[str, Base]:
     """Return the bases of packs; those that are not published here are left out.
 
     What tablets name is asked for in one question, however many packs they invent.
@@ -43,37 +44,26 @@ def bases_of(session: Session, packs: Iterable[str]) -> dict[str, Json]:
     return found
 
 
-def names(base: Json | None, body: Json) -> Names:
+def names(base: Base | None, body: Json) -> Names:
     """Put names in the place of keys."""
-    base = base or {}
-    train = row_of(base, "trains", body["train"])
+    trains, target = (() if base is None else base.trains), body["target"]
+    train = next((one for one in trains if one.key == body["train"]), None)
+    stop = None if base is None else base.target(target)
+    at = body["at_m"]
     return Names(
-        line=base.get("route", {}).get("name", body["route"]),
-        direction=row_of(base, "directions", body["direction"]).get("name", body["direction"]),
-        stop=_stop(row_of(base, "targets", body["target"])) or body["target"],
-        at=_at(base, body["at_m"]),
-        train=train.get("name", body["train"]),
-        rail=row_of(base, "states", body["rail_state"]).get("name", body["rail_state"]),
+        line=line_name(base, body["route"]),
+        direction=name_of(base, "directions", body["direction"]),
+        stop=target if stop is None else stop.words or target,
+        at=None if at is None else place_along(at, unit_of(base), about=True),
+        train=body["train"] if train is None else train.name,
+        rail=name_of(base, "states", body["rail_state"]),
         step=_step(train, body["step"]),
     )
 
 
-def _stop(target: Json) -> str | None:
-    if target.get("platform"):
-        return f"{target['name']}, platform {target['platform']}"
-    return target.get("name")
-
-
-def _step(train: Json, step: str | None) -> str | None:
+def _step(train: Train | None, step: str | None) -> str | None:
     """Return the name on the brake controller; a report knows three steps by number."""
-    steps: list[str] = train.get("steps", [])
+    steps = () if train is None else train.steps
     if step is None or not step.isdigit() or len(steps) != 3:
         return step
     return steps[int(step) - 1].removeprefix("step ")
-
-
-def _at(base: Json, metres: float | None) -> str | None:
-    """Return a place as the line's posts count it."""
-    if metres is None:
-        return None
-    return posts.place_along(metres, posts.unit_of(base), about=True)

@@ -12,7 +12,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapp.lines import in_use
-from webapp.lines.posts import Lines
+from webapp.lines.base import Base, Lines
 from webapp.plain.fields import by_clock
 from webapp.records.reports import answers, approach, desk, inbox, near, sequence, strip
 from webapp.records.reports.models import Note, Report
@@ -107,14 +107,14 @@ def _live(one: warnings_models.Warned, known: Lines, row: Report) -> Live:
     return Live(one.id, f"{state}, {way}", where, one.report_id in own)
 
 
-def _pack(packs: Mapping[str, str], row: Report, own: Mapping[str, Json]) -> Pack | None:
+def _pack(packs: Mapping[str, str], row: Report, own: Mapping[str, Base]) -> Pack | None:
     if row.pack_sha is None:
         return None
     return Pack(row.pack_sha, row.pack_sha in own, row.pack_sha in packs.values())
 
 
 def _strip(
-    base: Json | None, row: Report, around: list[Near], rows: list[warnings_models.Warned]
+    base: Base | None, row: Report, around: list[Near], rows: list[warnings_models.Warned]
 ) -> strip.Strip | None:
     """Draw what is counted along the line as this pack counts it."""
     at = None if base is None else strip.mark_of(base, row.at_m, row.target)
@@ -123,7 +123,7 @@ def _strip(
     things = [
         strip.Here("warning", "warned", one.from_m, one.to_m)
         for one in rows
-        if one.datum == base["route"].get("datum")
+        if one.datum == base.datum
     ]
     for one in around:
         other = one.apart.row
@@ -137,7 +137,7 @@ def _approach(
     session: Session,
     body: Json,
     row: Report,
-    own: Mapping[str, Json],
+    own: Mapping[str, Base],
     day: str,
 ) -> approach.Approach:
     """Draw out of the pack held alone: another pack may have advised otherwise."""

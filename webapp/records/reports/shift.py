@@ -10,12 +10,12 @@ import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
 
 from sqlalchemy import desc, func, or_, select
 from sqlalchemy.orm import Session
 
-from webapp.lines.posts import place_along, stretch_along, unit_of
+from webapp.lines.base import Base, unit_of
+from webapp.lines.posts import place_along, stretch_along
 from webapp.records.places import register
 from webapp.records.places.models import Treatment
 from webapp.records.reports import rank
@@ -23,7 +23,6 @@ from webapp.records.reports.models import Report
 from webapp.records.reports.strip import mark_of
 from webapp.records.warnings.models import Warned
 
-Json = dict[str, Any]
 #: How far back it goes, and how many reports it shows at most: the newest.
 SHIFT = timedelta(hours=12)
 MOST = 200
@@ -96,7 +95,7 @@ class Picture:
 
 
 def of_list(
-    session: Session, bases: Mapping[str, Json], line: str | None, now: datetime
+    session: Session, bases: Mapping[str, Base], line: str | None, now: datetime
 ) -> Picture | None:
     """Draw the line that the list is narrowed to, else the one with the most reports now."""
     if line is None:
@@ -109,21 +108,21 @@ def of_list(
     return None if base is None else draw(session, base, now)
 
 
-def draw(session: Session, base: Json, now: datetime) -> Picture | None:
+def draw(session: Session, base: Base, now: datetime) -> Picture | None:
     """Draw the last hours of a line; None where its pack holds no line to draw on."""
-    ends = [float(point[2]) for point in base.get("geometry", [])]
-    if not ends or min(ends) == max(ends):
+    ends = base.ends
+    if ends is None or ends[0] == ends[1]:
         return None
-    scale = _Scale(min(ends), max(ends), now - SHIFT, now)
-    line = str(base["route"]["key"])
+    scale = _Scale(*ends, now - SHIFT, now)
+    line = base.key
     reports = list(_reports(session, line, scale.since, now))
     warned = list(_warned(session, line, scale.since))
     treated = _treated(session, line, base, scale.since)
     return Picture(
-        line, str(base["route"]["name"]), scale.since, now,
+        line, base.name, scale.since, now,
         _stations(base, scale), _hours(scale),
         [one for row in reports if (one := _mark(base, row, scale))],
-        [_warning_bar(one, scale) for one in warned if one.datum == base["route"]["datum"]]
+        [_warning_bar(one, scale) for one in warned if one.datum == base.datum]
         + [_treated_bar(one, scale) for one in treated],
         _rows(base, reports, warned, treated),
     )  # fmt: skip
@@ -166,7 +165,7 @@ class _Treated:
     to_m: float
 
 
-def _treated(session: Session, line: str, base: Json, since: datetime) -> list[_Treated]:
+def _treated(session: Session, line: str, base: Base, since: datetime) -> list[_Treated]:
     places = {one.id: one for one in register.listed_now(session, {line: base})}
     # By place: that is how treatments are indexed.
     query = select(Treatment).where(Treatment.place_id.in_(places), Treatment.done_at >= since)
@@ -180,12 +179,12 @@ def _treated(session: Session, line: str, base: Json, since: datetime) -> list[_
     ]
 
 
-def _stations(base: Json, scale: _Scale) -> list[tuple[float, str]]:
+def _stations(base: Base, scale: _Scale) -> list[tuple[float, str]]:
     found: list[tuple[float, str]] = []
-    for one in sorted(base.get("places", []), key=lambda one: float(one["at_m"])):
-        y = scale.y(float(one["at_m"]))
+    for one in sorted(base.places, key=lambda one: one.at_m):
+        y = scale.y(one.at_m)
         if not found or y - found[-1][0] >= APART:
-            found.append((y, str(one["name"])))
+            found.append((y, one.name))
     return found
 
 
@@ -195,7 +194,7 @@ def _hours(scale: _Scale) -> list[tuple[float, datetime]]:
     return [(scale.x(one), one) for one in whole if one <= scale.until]
 
 
-def _mark(base: Json, row: Report, scale: _Scale) -> Mark | None:
+def _mark(base: Base, row: Report, scale: _Scale) -> Mark | None:
     at = mark_of(base, row.at_m, row.target)
     if at is None or not scale.low <= at <= scale.high:
         return None
@@ -219,7 +218,7 @@ def _treated_bar(one: _Treated, scale: _Scale) -> Bar:
 
 
 def _rows(
-    base: Json,
+    base: Base,
     reports: Sequence[Report],
     warned: Sequence[Warned],
     treated: Sequence[_Treated],
@@ -243,6 +242,6 @@ def _rows(
     return sorted(found, key=lambda one: one.at, reverse=True)
 
 
-def _where(base: Json, row: Report, unit: str | None) -> str:
+def _where(base: Base, row: Report, unit: str | None) -> str:
     at = mark_of(base, row.at_m, row.target)
     return "place not given" if at is None else place_along(at, unit, about=True)

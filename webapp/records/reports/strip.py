@@ -7,11 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
+from webapp.lines.base import Base
 from webapp.lines.posts import place_along
 
-Json = dict[str, Any]
 #: What is drawn on either side of the report, and no more than. [m]
 LEAST_M, MOST_M = 1500.0, 3000.0
 TOP, TALL, GAP = 24, 400, 22
@@ -56,35 +55,33 @@ class Strip:
     words: str
 
 
-def mark_of(base: Json, at_m: float | None, target: str | None) -> float | None:
+def mark_of(base: Base, at_m: float | None, target: str | None) -> float | None:
     """Return where a report is: its place along the line, else the mark of its stop."""
     if at_m is not None:
         return at_m
-    row: Json = next((one for one in base.get("targets", []) if one["key"] == target), {})
-    marks = [mark for mark in row.get("mark_m", []) if mark is not None]
-    return float(marks[0]) if marks else None
+    stop = base.target(target)
+    return None if stop is None else stop.first_mark
 
 
-def draw(base: Json, direction: str, at: float, things: Iterable[Here]) -> Strip | None:
+def draw(base: Base, direction: str, at: float, things: Iterable[Here]) -> Strip | None:
     """Draw the line round a place; None if the place is not on it."""
-    ends = [point[2] for point in base.get("geometry", [])]
-    if not ends or not min(ends) <= at <= max(ends):
+    ends = base.ends
+    if ends is None or not ends[0] <= at <= ends[1]:
         return None
-    stations = [(float(one["at_m"]), str(one["name"])) for one in base.get("places", [])]
-    low, high = _window(at, [at_m for at_m, _ in stations], min(ends), max(ends))
-    unit = base["route"].get("distance_unit")
+    stations = [(one.at_m, one.name) for one in base.places]
+    low, high = _window(at, [at_m for at_m, _ in stations], *ends)
+    unit = base.distance_unit
     own = Here("report", f"This report, {place_along(at, unit, about=True)}", at)
     named = [Here("station", name, at_m) for at_m, name in stations]
     inside = [one for one in (own, *named, *things) if _meets(one, low, high)]
     scale = _Scale(low, high)
     right = _spread(scale, [one for one in inside if one.kind in ("report", "station")])
     left = _spread(scale, [one for one in inside if one.kind in ("near", "warning")])
-    signs = {one["key"]: one["sign"] for one in base.get("directions", [])}
     foot = TOP + TALL
     lowest = max([foot, *(one.label for one in (*right, *left))])
     return Strip(
         lowest + TOP, TOP, foot, *_beyond(stations, low, high),
-        signs.get(direction, 1) > 0, right, left, _words(inside, unit),
+        base.sign(direction) > 0, right, left, _words(inside, unit),
     )  # fmt: skip
 
 

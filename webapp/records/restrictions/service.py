@@ -1,12 +1,14 @@
 """Keep restrictions as notices say them; none ends by the clock, a person ends each.
 
-Tablets are told what is live or to come, and lower speeds they show by it (`lowering.py`). A
+Tablets are told what is live or to come, and lower speeds they
+show by it (`webapp/lines/lowering.py`). A
 brake mark stays computed from the line's own speed, since a restriction that is lifted early
 leaves a driver faster than a lower one had assumed.
 """
 
 from __future__ import annotations
 
+import math
 import re
 import uuid
 from collections.abc import Collection, Mapping
@@ -19,12 +21,15 @@ from sqlalchemy.orm import Session
 
 from calc.units import speed_from_kmh, speed_from_mph
 from webapp.lines import in_use
-from webapp.lines.posts import Json, how_to_type, place_on_line
+from webapp.lines.base import Base
+from webapp.lines.posts import how_to_type, place_on_line
 from webapp.plain.fields import CLOCKS_DIFFER
 from webapp.plain.jsontext import rfc3339
 from webapp.records.restrictions.models import Restriction
 from webapp.store import audit
 from webapp.store.edits import Faults, NothingChanged, Stale, locked, revise
+
+Json = dict[str, Any]
 
 UNITS = {"mph": "mph", "kmh": "km/h"}
 TO_MPS = {"mph": speed_from_mph, "kmh": speed_from_kmh}
@@ -103,9 +108,9 @@ def told(session: Session) -> list[Json]:
     return [_item(one, in_use.base(session, packs[one.line_key])) for one in found]
 
 
-def _item(row: Restriction, base: Json) -> Json:
+def _item(row: Restriction, base: Base) -> Json:
     said: Json = {"id": str(row.id), "rev": row.rev, "line": row.line_key}
-    said["datum"] = base["route"]["datum"]
+    said["datum"] = base.datum
     for key in ("direction", "from_m", "to_m", "speed", "unit", "speed_mps", "reference"):
         said[key] = getattr(row, key)
     until = None if row.until_at is None else rfc3339(row.until_at)
@@ -129,7 +134,7 @@ def speed_words(row: Restriction) -> str:
 
 
 def note(
-    session: Session, base: Json, typed: Mapping[str, Any], who: str, now: datetime
+    session: Session, base: Base, typed: Mapping[str, Any], who: str, now: datetime
 ) -> uuid.UUID:
     """Keep one restriction as its notice says it.
 
@@ -140,7 +145,7 @@ def note(
     """
     said = _fitted(base, typed, now)
     name = uuid.uuid4()
-    row = Restriction(id=name, rev=1, line_key=base["route"]["key"], **said)
+    row = Restriction(id=name, rev=1, line_key=base.key, **said)
     row.changed_at, row.changed_by = now, who
     row.ended_told_by = row.ended_why = ""
     session.add(row)
@@ -150,7 +155,7 @@ def note(
 
 def change(
     session: Session,
-    base: Json,
+    base: Base,
     name: uuid.UUID,
     rev: int,
     typed: Mapping[str, Any],
@@ -225,10 +230,10 @@ def _years(typed: Mapping[str, Any], names: tuple[str, ...], now: datetime) -> l
     ]
 
 
-def _fitted(base: Json, typed: Mapping[str, Any], now: datetime) -> Json:
+def _fitted(base: Base, typed: Mapping[str, Any], now: datetime) -> Json:
     faults = _years(typed, ("from_at", "until_at"), now)
     ends = [_place(base, typed[name], name, faults) for name in ("from_place", "to_place")]
-    unit = str(base["route"]["speed_unit"])
+    unit = base.speed_unit
     speed = _speed(str(typed["speed"]), unit, faults)
     if typed["until_at"] is not None and typed["until_at"] <= typed["from_at"]:
         faults.append("until_at: Not after the start. Leave it open if the notice has no end.")
@@ -243,14 +248,14 @@ def _fitted(base: Json, typed: Mapping[str, Any], now: datetime) -> Json:
     return {**said, "speed_mps": round(TO_MPS[unit](speed), 4)}
 
 
-def _place(base: Json, text: str, name: str, faults: list[str]) -> float | None:
-    unit = base["route"]["distance_unit"]
+def _place(base: Base, text: str, name: str, faults: list[str]) -> float | None:
+    unit = str(base.distance_unit)
     at = place_on_line(text, unit)
-    first, last = (base["geometry"][n][2] for n in (0, -1))
+    first, last = base.ends or (-math.inf, math.inf)
     if at is None:
         faults.append(f"{name}: {text}: type it as on the posts: {how_to_type(unit)}.")
-    elif not min(first, last) <= at <= max(first, last):
-        faults.append(f"{name}: {text} is not on {base['route']['name']}.")
+    elif not first <= at <= last:
+        faults.append(f"{name}: {text} is not on {base.name}.")
         return None
     return at
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from webapp.lines.posts import Json
+from webapp.lines.base import Base
 from webapp.records.history import Action, actions
 from webapp.store.audit import Entry
 
@@ -27,6 +27,6 @@ LABELS = {
 }
 
 
-def history(entries: Sequence[Entry], base: Json | None) -> list[Action]:
+def history(entries: Sequence[Entry], base: Base | None) -> list[Action]:
     """Return every action on a restriction, the newest first."""
     return actions(entries, ACTIONS, LABELS, base)

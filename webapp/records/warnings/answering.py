@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy.orm import Session
 
 from webapp.lines import in_use
-from webapp.lines.in_use import Json
+from webapp.lines.base import Base, Call
 from webapp.records.reports import answers
 from webapp.records.warnings import service
 from webapp.records.warnings.models import Warned
@@ -32,18 +32,18 @@ def publish(
     return warning
 
 
-def booked(base: Json, warning: Warned, now: datetime) -> int:
+def booked(base: Base, warning: Warned, now: datetime) -> int:
     """Return how many trains are booked to a stop that the warning meets, later today.
 
     When none is left today, those of the next day. Own choice: it is what the depot can
     count of "trains warned" in that moment; who really holds it, the warning's page says.
     """
-    found = in_use.stops_within(base, warning.direction, warning.from_m, warning.to_m)
-    stops = {one["key"] for one in found}
+    found = base.stops_within(warning.direction, warning.from_m, warning.to_m)
+    stops = {one.key for one in found}
     last = [
         max(times)
-        for trip in base.get("trips", [])
-        if (times := [_minutes(c) for c in trip["calls"] if c["target"] in stops])
+        for trip in base.trips
+        if (times := [_minutes(one) for one in trip.calls if one.target in stops])
     ]
     minute = now.hour * 60 + now.minute
     # A train of yesterday that runs past midnight is booked at 24:00 and later.
@@ -51,6 +51,6 @@ def booked(base: Json, warning: Warned, now: datetime) -> int:
     return len(left or last)
 
 
-def _minutes(call: Json) -> int:
-    hours, minutes = str(call["arrive"] or call["depart"]).split(":")[:2]
+def _minutes(call: Call) -> int:
+    hours, minutes = str(call.arrive or call.depart).split(":")[:2]
     return int(hours) * 60 + int(minutes)

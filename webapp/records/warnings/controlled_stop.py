@@ -9,15 +9,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from webapp.lines import in_use
-from webapp.lines.advice import SPEED_UNITS, first_line, in_season, is_advised
-from webapp.lines.in_use import Json
-from webapp.lines.lookup import look_up
-from webapp.records.restrictions import lowering
+from webapp.lines import advice as advised
+from webapp.lines import in_use, lowering
+from webapp.lines.base import Base, Target
 from webapp.records.restrictions import service as restrictions
 from webapp.records.warnings.models import Warned
 
@@ -85,23 +84,23 @@ def view(
         table = in_use.table(session, pack)
     except LookupError:
         return None
-    trains = [one["key"] for one in base["trains"]]
-    chain = [one["key"] for one in base["states"]]
-    train = train if train and train in trains else str(trains[0])
-    pickable = [one["key"] for one in base["states"] if one.get("pickable", True)]
-    state = state if state and state in pickable else str(pickable[0])
+    trains = [one.key for one in base.trains]
+    chain = [one.key for one in base.states]
+    train = train if train and train in trains else trains[0]
+    pickable = [one.key for one in base.pickable]
+    state = state if state and state in pickable else pickable[0]
     live_too = others(session, warning)
     told = restrictions.told(session)
     live = lowering.in_force(base, warning.direction, told, datetime.now(UTC))
     cell = Cell(base, table, trains.index(train), chain.index(state), day, live)
-    stops = in_use.stops_within(base, warning.direction, warning.from_m, warning.to_m)
+    stops = base.stops_within(warning.direction, warning.from_m, warning.to_m)
     return View(
         [_stop(cell, stop, warning, live_too, treated) for stop in stops],
-        [(one["key"], one["name"]) for one in base["trains"]],
-        [(one["key"], one["name"]) for one in base["states"] if one["key"] in pickable],
+        [(one.key, one.name) for one in base.trains],
+        [(one.key, one.name) for one in base.pickable],
         train,
         state,
-        SPEED_UNITS[base["route"]["speed_unit"]],
+        base.speed_words,
     )
 
 
@@ -109,8 +108,8 @@ def view(
 class Cell:
     """One train of one pack on one day; `state` is what is planned for the trip."""
 
-    base: Json
-    table: Json
+    base: Base
+    table: dict[str, Any]
     train: int
     state: int
     day: str
@@ -125,14 +124,13 @@ def others(session: Session, warning: Warned) -> list[Warned]:
 
 
 def _stop(
-    cell: Cell, target: Json, warning: Warned, live_too: Sequence[Warned], treated: bool
+    cell: Cell, target: Target, warning: Warned, live_too: Sequence[Warned], treated: bool
 ) -> Stop:
     met = [one for one in live_too if meets(cell.base, target, one)]
     stand = max([cell.state, *(rank(cell.base, one) for one in met)])
-    refused = BUFFERS if target["kind"] == "buffers" and not treated else None
-    platform = f", platform {target['platform']}" if target.get("platform") else ""
+    refused = BUFFERS if target.kind == "buffers" and not treated else None
     return Stop(
-        target["name"] + platform,
+        target.words,
         None if refused else advice(cell, target, stand),
         advice(cell, target, max(stand, rank(cell.base, warning))),
         refused,
@@ -140,38 +138,30 @@ def _stop(
     )
 
 
-def meets(base: Json, target: Json, warning: Warned) -> bool:
+def meets(base: Base, target: Target, warning: Warned) -> bool:
     """Whether a warning reaches into the approach to a stop."""
-    found = in_use.stops_within(base, warning.direction, warning.from_m, warning.to_m)
-    return any(one["key"] == target["key"] for one in found)
+    found = base.stops_within(warning.direction, warning.from_m, warning.to_m)
+    return any(one.key == target.key for one in found)
 
 
-def rank(base: Json, warning: Warned) -> int:
+def rank(base: Base, warning: Warned) -> int:
     """Return a warning's place in the chain; a state this pack does not know is the worst."""
-    keys = [one["key"] for one in base["states"]]
-    known = warning.plan_state in keys and warning.datum == base["route"]["datum"]
+    keys = [one.key for one in base.states]
+    known = warning.plan_state in keys and warning.datum == base.datum
     return keys.index(warning.plan_state) if known else len(keys) - 1
 
 
-def advice(cell: Cell, target: Json, state: int) -> Advice:
+def advice(cell: Cell, target: Target, state: int) -> Advice:
     """Return what the card says at a stop on one rail state, restrictions counted."""
     base = cell.base
-    index = [one["key"] for one in base["targets"]].index(target["key"])
-    season = 1 if in_season(base, target, cell.day) else 0
-    ask = {"target": index, "train": cell.train, "state": state, "season": season}
-    plain = look_up(base, cell.table, **ask, speed=None)
-    # As the card shows it: a restriction lowers speeds, never a mark.
-    where = (season, index, state, cell.train)
-    found, by = lowering.lowered(base, cell.table, where, plain, cell.restricted)
-    name = base["states"][state]["name"]
-    words = first_line(base, found, target, base["trains"][cell.train])
-    if not is_advised(found):
-        return Advice(words, name)
+    season = int(base.in_season(target, cell.day))
+    asked = advised.Cell(base.targets.index(target), cell.train, state, season)
+    found = advised.card(base, cell.table, asked, cell.restricted)
     return Advice(
-        words,
-        name,
-        found["brake"],
-        found["seconds"],
-        tuple((one["words"], one["speed"]) for one in found["speeds"]),
-        bool(by),
+        found.words,
+        base.states[state].name,
+        found.brake_m,
+        found.seconds,
+        found.speeds,
+        found.lowered,
     )

@@ -9,16 +9,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Any
 
 from sqlalchemy.orm import Session
 
-from webapp.lines import in_use
-from webapp.lines.in_use import Json
-from webapp.records.restrictions import lowering
+from webapp.lines import in_use, lowering
+from webapp.lines.base import Base, Target
 from webapp.records.restrictions import service as restrictions
 from webapp.records.warnings import controlled_stop
 from webapp.records.warnings.controlled_stop import Advice, Cell
 from webapp.records.warnings.models import Warned
+
+Json = dict[str, Any]
 
 COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 LANDMARK = (
@@ -71,14 +73,14 @@ def of(session: Session, warning: Warned, day: str) -> list[Stop] | None:
     others = controlled_stop.others(session, warning)
     told = restrictions.told(session)
     live = lowering.in_force(base, warning.direction, told, datetime.now(UTC))
-    met = in_use.stops_within(base, warning.direction, warning.from_m, warning.to_m)
+    met = base.stops_within(warning.direction, warning.from_m, warning.to_m)
     return [stop(base, table, one, warning, others, live, day) for one in met]
 
 
 def stop(
-    base: Json,
+    base: Base,
     table: Json,
-    target: Json,
+    target: Target,
     warning: Warned,
     others: Sequence[Warned],
     live: Sequence[lowering.InForce],
@@ -89,16 +91,15 @@ def stop(
     told = [controlled_stop.rank(base, one) for one in met]
     rank = controlled_stop.rank(base, warning)
     found: dict[tuple[Row, ...], list[str]] = {}
-    for train, unit in enumerate(base["trains"]):
-        if target["mark_m"][train] is None:
+    for train, unit in enumerate(base.trains):
+        if target.mark_m[train] is None:
             continue
         cell = Cell(base, table, train, 0, day, live)
         rows = tuple(_row(cell, target, one, rank, told) for one in _pickable(base))
-        found.setdefault(rows, []).append(str(unit["name"]))
-    name = str(target["name"])
-    platform = f", platform {target['platform']}" if target.get("platform") else ""
+        found.setdefault(rows, []).append(unit.name)
+    name = target.name
     return Stop(
-        name + platform,
+        target.words,
         [
             Trains(None if len(found) == 1 else tuple(names), rows, _words(name, rows))
             for rows, names in found.items()
@@ -106,15 +107,15 @@ def stop(
     )
 
 
-def _pickable(base: Json) -> list[int]:
-    return [at for at, one in enumerate(base["states"]) if one.get("pickable", True)]
+def _pickable(base: Base) -> list[int]:
+    return [at for at, one in enumerate(base.states) if one.pickable]
 
 
-def _row(cell: Cell, target: Json, state: int, rank: int, told: Sequence[int]) -> Row:
+def _row(cell: Cell, target: Target, state: int, rank: int, told: Sequence[int]) -> Row:
     stand = max([state, *told])
     without = controlled_stop.advice(cell, target, stand)
     warned = controlled_stop.advice(cell, target, max(stand, rank))
-    names = [str(one["name"]) for one in cell.base["states"]]
+    names = [one.name for one in cell.base.states]
     return Row(
         names[state], without.words, warned.words, _same(without, warned, names, state, told)
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from datetime import UTC, datetime
 from typing import Any
@@ -12,12 +12,14 @@ from xml.etree import ElementTree as ET
 from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
-from webapp.lines import in_use, posts
-from webapp.lines.in_use import Json
-from webapp.lines.posts import point_at, stretch_along, unit_of
+from webapp.lines import in_use
+from webapp.lines.base import Base, line_name, name_of, unit_of
+from webapp.lines.posts import stretch_along
 from webapp.plain import csvtext, geojson
 from webapp.plain.jsontext import rfc3339
 from webapp.records.warnings.models import Warned, WarningRev
+
+Json = dict[str, Any]
 
 AT_ONCE = 500
 Reading = Callable[[], AbstractContextManager[Session]]
@@ -92,12 +94,12 @@ def as_csv(found: Iterable[Iterable[Json]]) -> Iterator[str]:
     return csvtext.lines(COLUMNS, ([one[name] for name in COLUMNS] for one in rows))
 
 
-def as_geojson(found: Iterable[Iterable[Json]], bases: dict[str, Json]) -> Iterator[str]:
+def as_geojson(found: Iterable[Iterable[Json]], bases: Mapping[str, Base]) -> Iterator[str]:
     """Write one feature a warning: the stretch of line in WGS 84, longitude first."""
     return geojson.lines(_feature(one, bases.get(one["line"])) for lot in found for one in lot)
 
 
-def _feature(one: Json, base: Json | None) -> Json:
+def _feature(one: Json, base: Base | None) -> Json:
     points = stretch(base, one["datum"], one["from_m"], one["to_m"])
     geometry = None
     if points:
@@ -112,16 +114,16 @@ def _feature(one: Json, base: Json | None) -> Json:
     }
 
 
-def stretch(base: Json | None, datum: str, from_m: float, to_m: float) -> list[list[float]]:
+def stretch(base: Base | None, datum: str, from_m: float, to_m: float) -> list[list[float]]:
     """Return [lon, lat] along the line; nothing where its mileage is another one now."""
-    if base is None or base["route"]["datum"] != datum:
+    if base is None or base.datum != datum:
         return []
-    way = base["geometry"]
+    way = base.way
     low, high = max(from_m, way[0][2]), min(to_m, way[-1][2])
     if low > high:
         return []
     inside = [[lon, lat] for lon, lat, at in way if low < at < high]
-    points = [point_at(way, low), *inside, point_at(way, high)]
+    points = [base.point_at(low), *inside, base.point_at(high)]
     return [one for n, one in enumerate(points) if n == 0 or one != points[n - 1]]
 
 
@@ -156,7 +158,7 @@ def _alert(
     message: WarningRev,
     before: Sequence[WarningRev],
     body: Json,
-    base: Json | None,
+    base: Base | None,
     training: bool,
 ) -> bytes:
     over = message.body["status"] == ENDED
@@ -179,9 +181,9 @@ def _alert(
     return written
 
 
-def _info(alert: ET.Element, body: Json, base: Json | None, training: bool) -> None:
+def _info(alert: ET.Element, body: Json, base: Base | None, training: bool) -> None:
     where = stretch_along(body["from_m"], body["to_m"], unit_of(base))
-    state = posts.name_of(base, "states", body["state"])
+    state = name_of(base, "states", body["state"])
     info = ET.SubElement(alert, f"{{{CAP}}}info")
     _text(info, "language", "en")
     _text(info, "category", "Transport")
@@ -205,8 +207,8 @@ def _info(alert: ET.Element, body: Json, base: Json | None, training: bool) -> N
             info, "parameter", "review_at", offset(datetime.fromisoformat(body["review_at"]))
         )
     area = ET.SubElement(info, f"{{{CAP}}}area")
-    line = (base or {}).get("route", {}).get("name", body["line"])
-    way = posts.name_of(base, "directions", body["direction"])
+    line = line_name(base, body["line"])
+    way = name_of(base, "directions", body["direction"])
     _text(area, "areaDesc", f"{line}, {way}, {where}")
     points = stretch(base, body["datum"], body["from_m"], body["to_m"])
     if points:

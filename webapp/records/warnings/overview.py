@@ -3,21 +3,24 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import Select, func, select, tuple_
 from sqlalchemy.orm import Session
 
-from webapp.lines import in_use, posts
-from webapp.lines.in_use import Json
-from webapp.lines.posts import place_along, stretch_along, unit_of
+from webapp.lines import in_use
+from webapp.lines.base import Base, line_name, name_of, unit_of
+from webapp.lines.posts import place_along, stretch_along
 from webapp.plain.jsontext import rfc3339
 from webapp.records.history import Action, actions
 from webapp.records.warnings import receipts
 from webapp.records.warnings.models import Warned
 from webapp.store import audit
+
+Json = dict[str, Any]
 
 PAGE_SIZE = 25
 SHOWN = {"live": "Live", "due": "Due for review", "drafts": "Drafts", "ended": "Ended"}
@@ -105,7 +108,7 @@ def page(
     sent = rows[:size]
     older = Cursor(sent[-1].changed_at, sent[-1].id) if len(rows) > size else None
     bases = in_use.bases(session)
-    names = {key: base["route"].get("name", key) for key, base in bases.items()}
+    names = {key: base.name for key, base in bases.items()}
     return Page(shown(session, sent, bases, now), older, _counts(session, line, now), names)
 
 
@@ -126,7 +129,7 @@ def _counts(session: Session, line: str | None, now: datetime) -> dict[str, int]
 
 
 def shown(
-    session: Session, rows: Sequence[Warned], bases: dict[str, Json], now: datetime
+    session: Session, rows: Sequence[Warned], bases: Mapping[str, Base], now: datetime
 ) -> list[Shown]:
     """Put names in the place of keys, and say how far each one came."""
     reach = receipts.reach(session, rows)
@@ -134,16 +137,16 @@ def shown(
 
 
 def _shown(
-    row: Warned, base: Json | None, reach: receipts.Reach | None, now: datetime
+    row: Warned, base: Base | None, reach: receipts.Reach | None, now: datetime
 ) -> Shown:
     return Shown(
         id=row.id,
         rev=row.rev,
         status=row.status,
-        line=(base or {}).get("route", {}).get("name", row.line_key),
-        direction=posts.name_of(base, "directions", row.direction),
+        line=line_name(base, row.line_key),
+        direction=name_of(base, "directions", row.direction),
         place=stretch_along(row.from_m, row.to_m, unit_of(base)),
-        state=posts.name_of(base, "states", row.plan_state),
+        state=name_of(base, "states", row.plan_state),
         reason=row.reason,
         from_at=row.from_at,
         review_at=row.review_at,
@@ -159,7 +162,7 @@ def _shown(
     )
 
 
-def as_json(row: Warned, base: Json | None) -> Json:
+def as_json(row: Warned, base: Base | None) -> Json:
     """Return a warning for programs of the desk: keys as the pack has them, times in UTC."""
     times = ("from_at", "review_at", "told_at", "changed_at", "ended_at")
     moments = {name: getattr(row, name) for name in times}
@@ -174,14 +177,14 @@ def as_json(row: Warned, base: Json | None) -> Json:
     }
 
 
-def title(warning: Warned, base: Json | None) -> str:
+def title(warning: Warned, base: Base | None) -> str:
     """Return what a warning is about, in a few words."""
-    state = posts.name_of(base, "states", warning.plan_state)
+    state = name_of(base, "states", warning.plan_state)
     place = stretch_along(warning.from_m, warning.to_m, unit_of(base))
-    return f"{state}, {place}, {posts.name_of(base, 'directions', warning.direction)}"
+    return f"{state}, {place}, {name_of(base, 'directions', warning.direction)}"
 
 
-def history(session: Session, name: uuid.UUID, base: Json | None) -> list[Action]:
+def history(session: Session, name: uuid.UUID, base: Base | None) -> list[Action]:
     """Return every action on a warning out of the audit, the newest first."""
     return actions(audit.of(session, str(name)), ACTIONS, LABELS, base)
 

@@ -15,8 +15,9 @@ from typing import Any
 from sqlalchemy import Select, delete, func, select
 from sqlalchemy.orm import Session
 
-from webapp.lines import in_use, posts
-from webapp.lines.posts import stretch_along, unit_of
+from webapp.lines import in_use
+from webapp.lines.base import Base, line_name, name_of, unit_of
+from webapp.lines.posts import stretch_along
 from webapp.records import tablets
 from webapp.records.items import Delivery, Kept
 from webapp.records.warnings.models import ReceiptItem, Warned, WarningReach, WarningReceipt
@@ -258,14 +259,14 @@ def living(session: Session) -> list[Living]:
     return [_living(row, known.get(row.line_key)) for row in session.scalars(query)]
 
 
-def _living(row: Warned, base: in_use.Json | None) -> Living:
+def _living(row: Warned, base: Base | None) -> Living:
     return Living(
         row.id,
         row.rev,
-        (base or {}).get("route", {}).get("name", row.line_key),
-        posts.name_of(base, "directions", row.direction),
+        line_name(base, row.line_key),
+        name_of(base, "directions", row.direction),
         stretch_along(row.from_m, row.to_m, unit_of(base)),
-        posts.name_of(base, "states", row.plan_state),
+        name_of(base, "states", row.plan_state),
     )
 
 

@@ -11,6 +11,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from webapp.lines import in_use
+from webapp.lines.base import Base, Target
 from webapp.plain.fields import CLOCKS_DIFFER
 from webapp.plain.jsontext import rfc3339
 from webapp.records import not_enrolled as strangers
@@ -125,24 +126,24 @@ def cleared(
         [] if latest is None else [latest],
         told,
         # Without its pack nobody knows, and the stricter rule holds.
-        buffers=base is None or any(stop["kind"] == "buffers" for stop in stops),
+        buffers=base is None or any(stop.kind == "buffers" for stop in stops),
         ended_at=ended_at,
     )
     return found, told
 
 
-def _stops(base: in_use.Json | None, warning: Warned) -> list[in_use.Json]:
+def _stops(base: Base | None, warning: Warned) -> list[Target]:
     if base is None:
         return []
-    return in_use.stops_within(base, warning.direction, warning.from_m, warning.to_m)
+    return base.stops_within(warning.direction, warning.from_m, warning.to_m)
 
 
 Stretch = tuple[str, str, datetime, tuple[float, float], set[str] | None]
 
 
-def _stretch(warning: Warned, base: in_use.Json | None) -> Stretch:
+def _stretch(warning: Warned, base: Base | None) -> Stretch:
     """Return what a report must be about to be about this warning, since it was opened."""
-    stops = None if base is None else {one["key"] for one in _stops(base, warning)}
+    stops = None if base is None else {one.key for one in _stops(base, warning)}
     stretch = warning.from_m - NEAR_M, warning.to_m + NEAR_M
     return warning.line_key, warning.direction, warning.from_at, stretch, stops
 

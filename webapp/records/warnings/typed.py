@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -9,6 +10,7 @@ from typing import Any
 
 import marshmallow as ma
 
+from webapp.lines.base import Base, State
 from webapp.lines.posts import how_to_type, place_on_line
 from webapp.plain.fields import CLOCKS_DIFFER, Moment, Number, Strict, Text
 from webapp.store.edits import Faults
@@ -69,15 +71,15 @@ class TypedWarning(Strict):
     told_at = Moment(load_default=None, allow_none=True)
 
 
-def state_for_adhesion(states: Sequence[Mapping[str, Any]], adhesion: float) -> str:
+def state_for_adhesion(states: Sequence[State], adhesion: float) -> str:
     """Return the key of the first state of the chain that plans with no more than this."""
-    worse = [state for state in states if state["plan"] <= adhesion]
-    return str((worse or states[-1:])[0]["key"])
+    worse = [one for one in states if one.plan <= adhesion]
+    return (worse or states[-1:])[0].key
 
 
 def fit(
     typed: Mapping[str, Any],
-    bases: Mapping[str, Json],
+    bases: Mapping[str, Base],
     now: datetime,
     kept: tuple[str, float, float] | None = None,
 ) -> Facts:
@@ -99,11 +101,11 @@ def fit(
     if base is None:
         raise Faults([_not_one_of("line", given["line"], bases)])
     faults: list[str] = []
-    directions = [direction["key"] for direction in base["directions"]]
+    directions = [one.key for one in base.directions]
     if given["direction"] not in directions:
         faults.append(_not_one_of("direction", given["direction"], directions))
     datum, *ends = _ends(base, given, kept, faults)
-    state = _state(base["states"], given, faults)
+    state = _state(base.states, given, faults)
     _times(given, now, faults)
     if faults:
         raise Faults(faults)
@@ -119,35 +121,32 @@ def fit(
 
 
 def _ends(
-    base: Json, given: Json, kept: tuple[str, float, float] | None, faults: list[str]
+    base: Base, given: Json, kept: tuple[str, float, float] | None, faults: list[str]
 ) -> tuple[str | float, ...]:
     """Return datum and both ends; a fault is added where they cannot be had."""
-    route = base["route"]
+    unit = str(base.distance_unit)
     typed = {field: given[field] for field in ("from_place", "to_place")}
     if kept is not None and not any(typed.values()):
         return kept
-    ends = {
-        field: place_on_line(text or "", route["distance_unit"])
-        for field, text in typed.items()
-    }
-    how = how_to_type(route["distance_unit"])
+    ends = {field: place_on_line(text or "", unit) for field, text in typed.items()}
+    how = how_to_type(unit)
     bad = [field for field, metres in ends.items() if metres is None]
     faults += [
         f"{field}: {typed[field] or ''!r} is no place on this line. Type {how}."
         for field in bad
     ]
     found = [metres for metres in ends.values() if metres is not None]
-    along = [point[2] for point in base["geometry"]]
-    if not bad and (max(found) < min(along) or min(found) > max(along)):
+    low, high = base.ends or (-math.inf, math.inf)
+    if not bad and (max(found) < low or min(found) > high):
         faults.append(
-            f"from_place, to_place: no part of it is on {route['name']}. "
+            f"from_place, to_place: no part of it is on {base.name}. "
             "Type two places between its ends."
         )
-    return (route["datum"], *found)
+    return (str(base.datum), *found)
 
 
-def _state(states: list[Json], given: Json, faults: list[str]) -> str:
-    keys = [state["key"] for state in states]
+def _state(states: Sequence[State], given: Json, faults: list[str]) -> str:
+    keys = [one.key for one in states]
     if (given["state"] is None) == (given["adhesion"] is None):
         faults.append("state, adhesion: give one of the two, not both and not neither.")
         return ""

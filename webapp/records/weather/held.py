@@ -17,6 +17,7 @@ from sqlalchemy import delete, select
 from sqlalchemy.orm import Session
 
 from calc.weather.observation import Hour
+from webapp.lines.base import Base
 from webapp.plain.jsontext import rfc3339
 from webapp.records.weather.columns import Columns, mapping_of
 from webapp.records.weather.faults import WeatherFault, WeatherFaults
@@ -25,7 +26,6 @@ from webapp.records.weather.reader import HOUR, Observed
 from webapp.store import audit
 from webapp.store.edits import Faults
 
-Json = dict[str, Any]
 Point = tuple[float, float]
 KEPT = timedelta(days=30)
 #: Older than this a reading proposes nothing any more. Own number.
@@ -66,7 +66,7 @@ class Given:
     away_km: float | None = None
 
 
-def keep(session: Session, base: Json, given: Given, who: str, now: datetime) -> uuid.UUID:
+def keep(session: Session, base: Base, given: Given, who: str, now: datetime) -> uuid.UUID:
     """Keep a reading in place of the line's former one.
 
     Raises
@@ -74,7 +74,7 @@ def keep(session: Session, base: Json, given: Given, who: str, now: datetime) ->
     WeatherFaults
         If it has no hour ahead, or its station is too far away; nothing is kept then.
     """
-    line = str(base["route"]["key"])
+    line = base.key
     away = distance_km(base, given.station.at) if given.station.at else given.away_km
     faults = list(_unfit(given, away, now))
     if faults:
@@ -121,9 +121,9 @@ def _unfit(given: Given, away: float | None, now: datetime) -> list[WeatherFault
     return found
 
 
-def distance_km(base: Json, at: Point | None) -> float | None:
+def distance_km(base: Base, at: Point | None) -> float | None:
     """Return how far a station is from the nearest place of a line. [km]."""
-    points = [(point[1], point[0]) for point in base.get("geometry") or []]
+    points = [(point[1], point[0]) for point in base.way]
     if at is None or not points:
         return None
     ends = zip(points, points[1:] or points, strict=False)
@@ -219,7 +219,7 @@ def changes(session: Session, line: str, now: datetime) -> list[WeatherChange]:
 
 
 def make_worse(
-    session: Session, base: Json, typed: Mapping[str, Any], who: str, now: datetime
+    session: Session, base: Base, typed: Mapping[str, Any], who: str, now: datetime
 ) -> uuid.UUID:
     """Set a floor for some hours of a line: no state proposed in them is better.
 
@@ -229,7 +229,7 @@ def make_worse(
         With every fault of what was typed; nothing is kept then.
     """
     faults = []
-    pickable = [state["key"] for state in base["states"] if state["pickable"]]
+    pickable = [one.key for one in base.pickable]
     if typed["state"] not in pickable:
         faults.append("state: Choose one of the states a driver may pick.")
     if typed["until_at"] <= max(now, typed["from_at"]):
@@ -238,7 +238,7 @@ def make_worse(
         faults.append("until_at: At most 36 hours from now. Set it again when they are over.")
     if faults:
         raise Faults(faults)
-    name, line = uuid.uuid4(), str(base["route"]["key"])
+    name, line = uuid.uuid4(), base.key
     said = {key: typed[key] for key in ("state", "from_at", "until_at", "reason")}
     session.add(WeatherChange(id=name, line_key=line, set_at=now, set_by=who, **said))
     told = {**said, "line": line, "from_at": rfc3339(said["from_at"])}

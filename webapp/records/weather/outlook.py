@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy.orm import Session
 
 from webapp.lines import in_use
+from webapp.lines.base import Base, Listed
 from webapp.plain.jsontext import rfc3339
 from webapp.records.weather import held
 from webapp.records.weather.models import WeatherChange, WeatherReading
@@ -26,18 +27,6 @@ BACK = 2
 LEAF = "leaf"
 #: The reason of an hour that a person made worse.
 BY_HAND = "desk"
-
-
-@dataclass(frozen=True)
-class Place:
-    """A piece of line that the register lists, and where its own state is worse."""
-
-    name: str
-    from_m: float
-    to_m: float
-    state: str
-    directions: tuple[str, ...]
-    season: Json | None
 
 
 @dataclass(frozen=True)
@@ -66,20 +55,19 @@ class Outlook:
     doubts: tuple[str, ...]
 
 
-def leafy(base: Json) -> bool:
+def leafy(base: Base) -> bool:
     """Tell whether moisture in leaf-fall season means leaf film for the whole of a line.
 
     Where the register lists the places of leaf film, they keep their own state on every
     tablet, and the rest of the line is proposed as damp. Where leaves fall, or nobody said,
     and no such place is listed, nobody knows where: then it is the whole line.
     """
-    falls = bool(base.get("proposals", {}).get("leafy", True))
-    return falls and not any(place["state"] == LEAF for place in base.get("listed", []))
+    return base.leaves_fall and not any(place.state == LEAF for place in base.listed)
 
 
-def where_of(base: Json, zone: ZoneInfo) -> Where:
+def where_of(base: Base, zone: ZoneInfo) -> Where:
     """Return where a line lies, as the proposals of its pack have it."""
-    points = base.get("geometry") or []
+    points = base.way
     if not points:
         return Where(zone=zone, leafy=leafy(base))
     east, north = (round(fmean(point[n] for point in points), 1) for n in (0, 1))
@@ -87,7 +75,7 @@ def where_of(base: Json, zone: ZoneInfo) -> Where:
 
 
 def outlook(
-    base: Json,
+    base: Base,
     row: WeatherReading | None,
     changes: Sequence[WeatherChange],
     zone: ZoneInfo,
@@ -103,7 +91,7 @@ def outlook(
     ValueError
         If a word of the weather has no state in this line's chain.
     """
-    chain = chain_of(base["states"])
+    chain = chain_of(base.states)
     observed = held.hours_of(row) if row else ()
     where = where_of(base, zone)
     first = now.astimezone(UTC).replace(minute=0, second=0, microsecond=0) + HOUR
@@ -168,17 +156,9 @@ def _doubts(row: WeatherReading | None, hours: Sequence[OneHour]) -> list[str]:
     return said
 
 
-def places_along(base: Json) -> list[Place]:
+def places_along(base: Base) -> list[Listed]:
     """Return the listed places of a line, along it."""
-    found = [
-        Place(
-            str(one["name"]), float(one["from_m"]), float(one["to_m"]), str(one["state"]),
-            tuple(one.get("directions", ())),
-            one.get("season"),
-        )
-        for one in base.get("listed", [])
-    ]  # fmt: skip
-    return sorted(found, key=lambda one: (min(one.from_m, one.to_m), one.name))
+    return sorted(base.listed, key=lambda one: (min(one.from_m, one.to_m), one.name))
 
 
 def told(session: Session, zone: ZoneInfo, now: datetime) -> list[Json]:

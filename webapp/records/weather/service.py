@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from calc.weather.chain import CONDITIONS, Chain
@@ -14,6 +13,7 @@ from calc.weather.observation import Hour
 from calc.weather.season import day_of_year
 from calc.weather.suggest import Suggestion, suggest
 from calc.weather.sun import sun_hour
+from webapp.lines.base import State
 from webapp.records.weather.reader import HOUR, Observed
 
 #: How far back the file is looked at. [h]
@@ -47,9 +47,7 @@ class Where:
     longitude: float | None = None
 
 
-def chain_of(
-    states: Sequence[Mapping[str, Any]], means: Mapping[str, str] | None = None
-) -> Chain:
+def chain_of(states: Sequence[State], means: Mapping[str, str] | None = None) -> Chain:
     """Return the chain of a pack's base (its ``states``), best first.
 
     Raises
@@ -59,8 +57,8 @@ def chain_of(
     """
     named = AS_NAMED | dict(means or {})
     return Chain(
-        keys=tuple(str(state["key"]) for state in states),
-        pickable=tuple(bool(state["pickable"]) for state in states),
+        keys=tuple(state.key for state in states),
+        pickable=tuple(state.pickable for state in states),
         means=tuple(named.items()),
     )
 

@@ -12,6 +12,7 @@ from marshmallow import ValidationError
 from sqlalchemy.orm import Session
 
 from calc.weather.observation import Hour
+from webapp.lines.base import Base
 from webapp.records.weather import held, hourly
 from webapp.records.weather.faults import WeatherFault, WeatherFaults, faults_of
 from webapp.records.weather.reader import (
@@ -24,7 +25,6 @@ from webapp.records.weather.reader import (
 )
 from webapp.records.weather.rows import COLUMNS, TypedSchema
 
-Json = dict[str, Any]
 #: More columns than this are no table of weather.
 MOST_HEADINGS = 60
 
@@ -35,7 +35,7 @@ class ColumnsUnknown(Exception):
 
 def file(
     session: Session,
-    base: Json,
+    base: Base,
     content: bytes,
     name: str,
     station: held.Station,
@@ -78,10 +78,10 @@ def file(
 
 
 def _rows(
-    session: Session, base: Json, content: bytes, name: str, zone: ZoneInfo
+    session: Session, base: Base, content: bytes, name: str, zone: ZoneInfo
 ) -> tuple[Observed, ...]:
     headings = headings_of(content)
-    mapped = held.columns_of(session, str(base["route"]["key"]))
+    mapped = held.columns_of(session, base.key)
     if mapped is not None and mapped.fits(headings):
         return read_observations(content, name, mapped, zone)
     # Too large, no CSV, empty: its own faults say so. Some of our names: they are meant.
@@ -102,7 +102,7 @@ def unreadable(name: str, headings: Sequence[str], long: bool) -> WeatherFaults:
 
 def typed(
     session: Session,
-    base: Json,
+    base: Base,
     values: Mapping[str, str],
     dry_hours: int | None,
     who: str,
@@ -121,7 +121,7 @@ def typed(
         raise WeatherFaults("typed values", [fault])
     # The hour that is not over yet: it stands at its end, as in a file.
     at = now.astimezone(UTC).replace(minute=0, second=0, microsecond=0) + HOUR
-    row = held.latest(session, str(base["route"]["key"]))
+    row = held.latest(session, base.key)
     if row is not None and held.too_old(row, now):
         row = None
     hours = held.typed_over(row, Observed(at, hour), dry_hours)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from webapp.lines.base import Base
 from webapp.plain.agreed import CLOCK_WRONG_S
 
 Json = dict[str, Any]
@@ -33,38 +34,38 @@ class InForce:
 
 
 def in_force(
-    base: Json, direction: str, items: Sequence[Json], now: datetime
+    base: Base, direction: str, items: Sequence[Json], now: datetime
 ) -> list[InForce]:
     """Return those of one line and direction that have begun; none ends by a clock."""
-    ways = {one["key"]: one["sign"] for one in base["directions"]}
+    ways = {one.key: one.sign for one in base.directions}
     return [
         _placed(base, ways[direction], item)
         for item in items
-        if item["line"] == base["route"]["key"]
+        if item["line"] == base.key
         # A direction this pack does not know may be this one.
         and (item["direction"] == direction or item["direction"] not in ways)
         and datetime.fromisoformat(item["from_at"]) <= now + CLOCKS
     ]
 
 
-def _placed(base: Json, sign: int, item: Json) -> InForce:
+def _placed(base: Base, sign: int, item: Json) -> InForce:
     """Where nobody knows the place on this mileage, it lies everywhere."""
-    speed = _shown(base["route"], item)
-    if item["datum"] != base["route"]["datum"]:
+    speed = _shown(base, item)
+    if item["datum"] != base.datum:
         return InForce(item["id"], speed, -math.inf, math.inf)
     low, high = sorted((sign * item["from_m"], sign * item["to_m"]))
     return InForce(item["id"], speed, low - NEAR_M, high + NEAR_M)
 
 
-def _shown(route: Json, item: Json) -> int:
+def _shown(base: Base, item: Json) -> int:
     """Return the speed in the units posted on the line, down to a mark of the dial.
 
     A walking pace in another unit stays above 0: that would be no speed.
     """
     posted = item["speed"]
-    if item["unit"] != route["speed_unit"]:
-        posted = max(1, math.floor(item["speed_mps"] / route["mps_per_unit"] + HAIR))
-    mark = route["dial"] if posted >= route["dial"] else 5
+    if item["unit"] != base.speed_unit:
+        posted = max(1, math.floor(item["speed_mps"] / base.mps_per_unit + HAIR))
+    mark = base.dial if posted >= base.dial else 5
     return int(posted if posted < mark else posted // mark * mark)
 
 
