@@ -56,7 +56,28 @@ def work_out(
     last: Joins,
     speeds: Floats,
 ) -> Advised:
-    """Work out the chosen plans for all approach speeds."""
+    """Work out the chosen plans for all approach speeds.
+
+    Parameters
+    ----------
+    batch : Batch
+    family : Family
+    choice : Choice
+        Which plan of the family each case has; -1 where none.
+    start : Start
+        Where each plan's first application ends, (plans, cases).
+    ceiling : dict of Ceilings
+        By step held when a slick is met.
+    last : Joins
+        The lightest step's curve to the mark.
+    speeds : numpy.ndarray, shape (speeds,)
+        Approach speeds, rising. [m/s]
+
+    Returns
+    -------
+    Advised
+        NaN throughout where a case has no plan.
+    """
     lane = np.arange(batch.cases)
     plan = np.maximum(choice.plan, 0)
     step = family.step[plan]

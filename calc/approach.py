@@ -25,6 +25,11 @@ def speed_envelope(line: Line, target: Target, train: Train, at: Floats) -> Floa
     at : numpy.ndarray, shape (n,)
         Places along the line, rising. [m]
 
+    Returns
+    -------
+    numpy.ndarray, shape (n,)
+        0 at and before the place where the train last stood. [m/s]
+
     Notes
     -----
     Neither the slowing down for a lower speed ahead nor the train's length at a higher
@@ -61,6 +66,11 @@ def slowed_for_boards(
         Deceleration towards each board. [m/s2]
     mark : float
         Where the target is; its own board does not count. [m]
+
+    Returns
+    -------
+    numpy.ndarray, shape (n,)
+        A new array, nowhere above ``envelope``. [m/s]
     """
     out = envelope.copy()
     for board, before, after in zip(

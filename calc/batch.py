@@ -136,17 +136,49 @@ class Batch:
         return int(self.grade.shape[1])
 
     def distance(self, node: Ints | int) -> Floats:
-        """Return the distance of a node before the mark. [m]."""
+        """Return the distance of a node before the mark. [m].
+
+        Parameters
+        ----------
+        node : int or numpy.ndarray of int
+
+        Returns
+        -------
+        numpy.ndarray, shape of ``node``
+            Below 0 past the mark. [m]
+        """
         return np.asarray((np.asarray(node) - self.before) * self.cell, dtype=np.float64)
 
     def force_row(self, step: Ints | int) -> Ints:
-        """Return the row of ``force`` of a step for each case; shape of ``step``, cases."""
+        """Return the row of ``force`` of a step for each case; shape of ``step``, cases.
+
+        Parameters
+        ----------
+        step : int or numpy.ndarray of int, shape (..., cases)
+            Index of a service step; 0 is the lightest.
+
+        Returns
+        -------
+        numpy.ndarray of int, shape (..., cases)
+        """
         return np.asarray(self.index.train * self.steps + step, dtype=np.int64)
 
     def held(self, row: Ints, place: tuple[Ints, Floats]) -> Floats:
         """Return the rail force per unit weight a wheelset can have. [m/s2].
 
         ``row`` is one of ``adhesion``, ``place`` found there; shapes as `SpeedTable.at`.
+
+        Parameters
+        ----------
+        row : numpy.ndarray of int
+            Row of ``adhesion``: a rail state.
+        place : tuple of numpy.ndarray
+            Where u lies, from `SpeedTable.place_of`.
+
+        Returns
+        -------
+        numpy.ndarray
+            eta mu g; shape as `SpeedTable.at` has it. [m/s2]
         """
         return np.asarray(self.settings.eta * GRAVITY * self.adhesion.at(row, place))
 
@@ -158,6 +190,19 @@ class Batch:
         All in the one cell ``node``; ``u``, ``force_row`` and ``phi`` (..., cases). Off
         listed places both are read from tables in which force, resistance and rail are
         already put together; only the gradient is the cell's own.
+
+        Parameters
+        ----------
+        node : int
+            The cell, by its nearer node.
+        u, phi : numpy.ndarray, shape (..., cases)
+            Square of the speed [m2/s2] and share of the weight that brakes [-].
+        force_row : numpy.ndarray of int, shape (..., cases)
+
+        Returns
+        -------
+        actual, asked : numpy.ndarray, shape (..., cases)
+            What the rail gives, and what it would be if nothing slid. [m/s2]
         """
         place = self.force.place_of(u)
         grade = self.grade[node]
@@ -180,6 +225,20 @@ class Batch:
 
         ``node`` and the rest have shape (..., cases); ``level`` caps the brake force
         while it builds up or falls. [m/s2]
+
+        Parameters
+        ----------
+        node : numpy.ndarray of int, shape (..., cases)
+            Cells; one off the grid counts as the nearest on it.
+        u, force_row, phi
+            As in `decelerate`.
+        level : numpy.ndarray, shape (..., cases)
+            Most brake force per unit mass; inf: all of it. [m/s2]
+
+        Returns
+        -------
+        actual, asked : numpy.ndarray, shape (..., cases)
+            [m/s2]
         """
         lane = np.arange(self.cases)
         cell = np.minimum(np.maximum(node, 0), self.cells - 1)
@@ -197,6 +256,17 @@ class Batch:
         """Return the deceleration with power and brake off, each lane in its cell. [m/s2].
 
         ``node`` and ``u`` (..., cases); below 0 where the line falls steeply enough.
+
+        Parameters
+        ----------
+        node : numpy.ndarray of int, shape (..., cases)
+        u : numpy.ndarray, shape (..., cases)
+            [m2/s2]
+
+        Returns
+        -------
+        numpy.ndarray, shape (..., cases)
+            [m/s2]
         """
         lane = np.arange(self.cases)
         place = self.force.place_of(u)
@@ -214,6 +284,11 @@ def make_batch(given: TableInput, index: CaseIndex, top_speed: float) -> Batch:
     index : CaseIndex
     top_speed : float
         Fastest that any table over u is read at. [m/s]
+
+    Returns
+    -------
+    Batch
+        As many cells past the mark as the farthest limit needs, and ``horizon`` before it.
 
     Raises
     ------

@@ -15,6 +15,10 @@ def check_input(given: TableInput) -> None:
 
     A mark that is NaN is no fault: that train does not stop there.
 
+    Parameters
+    ----------
+    given : TableInput
+
     Raises
     ------
     ValueError
@@ -90,7 +94,12 @@ def _check_line(line: Line, states: int) -> None:
 
 
 def check_train(train: Train) -> None:
-    """Refuse a train that could not run or brake, with its key."""
+    """Refuse a train that could not run or brake, with its key.
+
+    Parameters
+    ----------
+    train : Train
+    """
     positive = (train.mass, train.ramp, train.release_ramp, train.max_speed)
     if not _above_zero((*positive, train.acceleration)):
         raise ValueError(
@@ -104,7 +113,14 @@ def check_train(train: Train) -> None:
 
 
 def check_step(train: Train, step: BrakeStep) -> None:
-    """Refuse a step whose rates say nothing, with its train and name."""
+    """Refuse a step whose rates say nothing, with its train and name.
+
+    Parameters
+    ----------
+    train : Train
+    step : BrakeStep
+        One of its steps.
+    """
     speeds = np.asarray(step.speeds)
     if not _not_negative(speeds) or np.any(np.diff(speeds) <= 0):
         raise ValueError(f"train {train.key}, {step.name}: speeds must rise from 0 or more")

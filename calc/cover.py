@@ -71,6 +71,11 @@ def ceilings(batch: Batch, given: TableInput, recovery: Floats, step: int) -> Ce
         u of the curve of the highest service step to the limit. [m2/s2]
     step : int
         The step held when the slick is met.
+
+    Returns
+    -------
+    Ceilings
+        Each no higher than that of a shorter slick.
     """
     ground = _lay_slick(batch, given, step)
     reaction = batch.settings.reaction + batch.dead_time

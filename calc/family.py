@@ -85,7 +85,17 @@ class Scores:
 
 
 def make_family(given: TableInput) -> Family:
-    """List the plans of PHYSICS: steps up to the usual one, aims and run-in speeds."""
+    """List the plans of PHYSICS: steps up to the usual one, aims and run-in speeds.
+
+    Parameters
+    ----------
+    given : TableInput
+
+    Returns
+    -------
+    Family
+        The same plans for every case; those a train may not use are left out later.
+    """
     settings = given.settings
     heaviest = max(min(t.usual_step, len(t.steps) - 2) for t in given.trains)
     plans: list[tuple[int, float, float]] = []
@@ -99,18 +109,55 @@ def make_family(given: TableInput) -> Family:
 
 
 def allowed_steps(batch: Batch, given: TableInput) -> Ints:
-    """Return the heaviest first step each case may use, keeping one in hand."""
+    """Return the heaviest first step each case may use, keeping one in hand.
+
+    Parameters
+    ----------
+    batch : Batch
+    given : TableInput
+
+    Returns
+    -------
+    numpy.ndarray of int, shape (cases,)
+        Index of a step; 0 where a train has only two.
+    """
     most = [max(min(t.usual_step, len(t.steps) - 2), 0) for t in given.trains]
     return np.array(most)[batch.index.train]
 
 
 def last_joins(batch: Batch) -> Joins:
-    """Return the lightest step's curve to the mark, with its joining points."""
+    """Return the lightest step's curve to the mark, with its joining points.
+
+    Parameters
+    ----------
+    batch : Batch
+
+    Returns
+    -------
+    Joins
+        Shapes (nodes, cases).
+    """
     return joins(batch, 0, np.full(batch.cases, batch.before), batch.goal)
 
 
 def family_starts(batch: Batch, family: Family, last: Joins, plain: dict[int, Joins]) -> Start:
-    """Work out where each plan's first application must end. Shapes (plans, cases)."""
+    """Work out where each plan's first application must end. Shapes (plans, cases).
+
+    Parameters
+    ----------
+    batch : Batch
+    family : Family
+    last : Joins
+        The lightest step's curve to the mark.
+    plain : dict of Joins
+        Each step's own curve to the mark, by step.
+
+    Returns
+    -------
+    Start
+        ``possible`` is False where an aim leaves no room to run in, or the target isn't a
+        stop.
+    """
     shape = (family.step.size, batch.cases)
     near = np.broadcast_to(family.near_speed[:, None], shape)
     steps = np.broadcast_to(family.step[:, None], shape)
@@ -197,6 +244,25 @@ def score_family(
 
     Build-up is taken into the brake point by its mean here; the chosen plan is worked
     out exactly afterwards.
+
+    Parameters
+    ----------
+    batch : Batch
+    given : TableInput
+    family : Family
+    starts : Start
+    ceiling, worse_ceiling : dict
+        By step: ceilings of u on the planned rail, and (nodes, cases) one state worse.
+    last : Joins
+        The lightest step's curve to the mark.
+    top_speed : numpy.ndarray, shape (cases,)
+        Fastest approach of each case. [m/s]
+
+    Returns
+    -------
+    Scores
+        ``brake`` in metres before the mark, ``cost`` in seconds over a run at ``top_speed``;
+        ``level`` is how many of `AIMS` the plan covers.
     """
     steps = np.broadcast_to(family.step[:, None], starts.possible.shape)
     phi = batch.step_share[np.arange(batch.cases), steps]
@@ -243,7 +309,24 @@ def score_family(
 def enter_grid(
     batch: Batch, handle: Moment, row: Ints, phi: Floats
 ) -> tuple[Ints, Floats, Floats]:
-    """Step from a point between nodes to the next node out: node, u there, seconds."""
+    """Step from a point between nodes to the next node out: node, u there, seconds.
+
+    Parameters
+    ----------
+    batch : Batch
+    handle : Moment, shape (..., cases)
+        The point. NaN counts as the mark, at a stand.
+    row, phi : numpy.ndarray, shape (..., cases)
+        Row of brake force, and share of the weight that brakes.
+
+    Returns
+    -------
+    node : numpy.ndarray of int
+    first : numpy.ndarray
+        u at that node. [m2/s2]
+    seconds : numpy.ndarray
+        From there to the point; all (..., cases). [s]
+    """
     distance = np.nan_to_num(handle.distance)
     speed = np.nan_to_num(handle.speed)
     node = np.ceil(distance / batch.cell - 1e-9).astype(np.int64) + batch.before

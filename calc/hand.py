@@ -63,6 +63,17 @@ def in_hand(
     ``quiet`` and ``possible`` are each plan's on its own rail, ``stops_worse`` whether it
     stays below `worse_ceilings` all the way. A board of a lower speed asks for none:
     there a plan that slows sooner would let the mark of the stop behind it come later.
+
+    Parameters
+    ----------
+    batch : Batch
+    quiet, stops_worse, possible : numpy.ndarray of bool, shape (plans, cases)
+    worse : numpy.ndarray of int, shape (cases,)
+        Lane of the same case one state worse, -1 where there is none.
+
+    Returns
+    -------
+    numpy.ndarray of bool, shape (plans, cases)
     """
     if batch.settings.quiet_from < 0:
         return np.zeros(quiet.shape, dtype=bool)

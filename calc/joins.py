@@ -36,6 +36,17 @@ def joins(batch: Batch, step: int | Ints, start: Ints, first: Floats) -> Joins:
 
     Where the curve stops slowing there is nothing to join: NaN. ``step``, ``start`` and
     ``first`` as in `sweep.curve`.
+
+    Parameters
+    ----------
+    batch : Batch
+    step : int or numpy.ndarray of int, shape (cases,)
+    start : numpy.ndarray of int, shape (cases,)
+    first : numpy.ndarray, shape (cases,)
+
+    Returns
+    -------
+    Joins
     """
     u, actual, slid = curve(batch, step, start, first)
     steps = np.broadcast_to(np.asarray(step, dtype=np.int64), (batch.cases,))
@@ -68,7 +79,18 @@ def _so_far(good: Flags) -> Flags:
 
 
 def seconds_along(distance: Floats, speed: Floats) -> Floats:
-    """Return the seconds from each node of a curve to its start. [s]."""
+    """Return the seconds from each node of a curve to its start. [s].
+
+    Parameters
+    ----------
+    distance, speed : numpy.ndarray, shape (nodes, cases)
+        Metres before the mark and speed there, NaN outside the curve. [m, m/s]
+
+    Returns
+    -------
+    numpy.ndarray, shape (nodes, cases)
+        [s]
+    """
     pace = speed[1:] + speed[:-1]
     with np.errstate(divide="ignore", invalid="ignore"):
         each = 2.0 * np.diff(distance, axis=0) / pace
@@ -81,6 +103,18 @@ def value_at(speeds: Floats, values: Floats, wanted: Floats) -> Floats:
     """Interpolate values over speed, lane by lane; NaN beyond the curve.
 
     ``speeds`` and ``values`` are (nodes, cases), ``wanted`` (plans, cases).
+
+    Parameters
+    ----------
+    speeds, values : numpy.ndarray, shape (nodes, cases)
+        Speed [m/s], and any value there.
+    wanted : numpy.ndarray, shape (plans, cases)
+        [m/s]
+
+    Returns
+    -------
+    numpy.ndarray, shape (plans, cases)
+        In the unit of ``values``.
     """
     out: Floats = np.empty(wanted.shape)
     for lane in range(wanted.shape[1]):
@@ -92,6 +126,18 @@ def value_at(speeds: Floats, values: Floats, wanted: Floats) -> Floats:
 
 
 def distance_at(curve: Joins, speed: float) -> Floats:
-    """Return how far before the mark a curve has a speed. Shape (cases,), NaN if never."""
+    """Return how far before the mark a curve has a speed. Shape (cases,), NaN if never.
+
+    Parameters
+    ----------
+    curve : Joins
+    speed : float
+        [m/s]
+
+    Returns
+    -------
+    numpy.ndarray, shape (cases,)
+        [m]
+    """
     wanted = np.full((1, curve.speed.shape[1]), speed)
     return np.asarray(value_at(curve.speed, curve.distance, wanted)[0])

@@ -42,6 +42,11 @@ def speed_down(speed: ArrayLike, unit: float, grid: int = 5) -> NDArray[np.float
         One posted unit of speed, for instance one mph. [m/s]
     grid : int
         Marks on the dial, in posted units.
+
+    Returns
+    -------
+    numpy.ndarray
+        Posted units, whole multiples of ``grid``.
     """
     value = np.asarray(speed, dtype=np.float64) / unit
     return np.asarray(np.floor(value / grid + _TINY) * grid)

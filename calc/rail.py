@@ -74,5 +74,17 @@ def wheelset_demand(
 
     Divided by g it is the adhesion demanded: an electric brake on half the wheelsets
     demands twice what the same rate demands of all.
+
+    Parameters
+    ----------
+    brake, asked : numpy.ndarray
+        Mean brake force per unit mass, and the deceleration where nothing slides. [m/s2]
+    rotating, braking_share : numpy.ndarray
+        Rotating mass by static mass; share of the weight on wheelsets that brake. [-]
+
+    Returns
+    -------
+    numpy.ndarray
+        [m/s2]
     """
     return np.asarray(brake / braking_share - rotating * asked)

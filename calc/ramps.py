@@ -59,6 +59,11 @@ def back_in_time(
     duration : numpy.ndarray
         [s]
 
+    Returns
+    -------
+    Moment
+        At the start of the stretch; shape (..., cases).
+
     Notes
     -----
     Midpoint rule, four substeps; the force is the smaller of level and step.

@@ -35,7 +35,19 @@ class SpeedTable:
         self._slope = slope.ravel()
 
     def at(self, row: Ints, place: tuple[Ints, Floats]) -> Floats:
-        """Return the value of ``row`` at a place found by `place_of`."""
+        """Return the value of ``row`` at a place found by `place_of`.
+
+        Parameters
+        ----------
+        row : numpy.ndarray of int
+        place : tuple of numpy.ndarray
+            Shapes that broadcast with ``row``.
+
+        Returns
+        -------
+        numpy.ndarray
+            In the unit of the table; beyond its last bin, that bin's.
+        """
         index = place[0] + row * self.bins
         out = self._slope.take(index)
         out *= place[1]
@@ -46,6 +58,17 @@ class SpeedTable:
         """Return bin and fraction of each u, shared by all tables of one width.
 
         An unknown u gives an unknown fraction, so an unknown value.
+
+        Parameters
+        ----------
+        u : numpy.ndarray
+            [m2/s2]
+
+        Returns
+        -------
+        bin : numpy.ndarray of int
+        fraction : numpy.ndarray
+            From 0 to 1; both of the shape of ``u``.
         """
         scaled = np.minimum(np.maximum(u * (1.0 / BIN), 0.0), self.bins - 1.0)
         whole = np.fmax(scaled, 0.0).astype(np.int64)
@@ -53,7 +76,19 @@ class SpeedTable:
 
 
 def tabulate(functions: Sequence[Callable[[Floats], Floats]], top_speed: float) -> SpeedTable:
-    """Tabulate functions of speed [m/s] up to ``top_speed``, one row each."""
+    """Tabulate functions of speed [m/s] up to ``top_speed``, one row each.
+
+    Parameters
+    ----------
+    functions : sequence of callable
+        Each takes speeds, shape (bins,), and returns as many values.
+    top_speed : float
+        [m/s]
+
+    Returns
+    -------
+    SpeedTable
+    """
     bins = int(np.ceil(top_speed**2 / BIN)) + 2
     speed = np.sqrt(np.arange(bins) * BIN)
     return SpeedTable(np.stack([function(speed) for function in functions]))
@@ -63,6 +98,17 @@ def resistance_per_mass(train: Train, speed: Floats) -> Floats:
     """Return running resistance per unit of static mass. [m/s2].
 
     R = A + B v + C v2, the form of Davis and of EN 14531-1.
+
+    Parameters
+    ----------
+    train : Train
+    speed : numpy.ndarray
+        [m/s]
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape of ``speed``; gradient left out. [m/s2]
 
     Raises
     ------
@@ -78,6 +124,18 @@ def resistance_per_mass(train: Train, speed: Floats) -> Floats:
 def brake_force_per_mass(train: Train, step: BrakeStep, speed: Floats) -> Floats:
     """Return the mean brake force of a step per unit of static mass. [m/s2].
 
+    Parameters
+    ----------
+    train : Train
+    step : BrakeStep
+    speed : numpy.ndarray
+        [m/s]
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape of ``speed``; 0 or above. [m/s2]
+
     Notes
     -----
     A quoted rate is a deceleration measured on dry level track, so the force is
@@ -89,18 +147,50 @@ def brake_force_per_mass(train: Train, step: BrakeStep, speed: Floats) -> Floats
 
 
 def plan_adhesion(state: RailState, speed: Floats) -> Floats:
-    """Return the adhesion to plan with in a rail state, by speed. [-]."""
+    """Return the adhesion to plan with in a rail state, by speed. [-].
+
+    Parameters
+    ----------
+    state : RailState
+    speed : numpy.ndarray
+        [m/s]
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape of ``speed``. [-]
+    """
     factor = np.interp(speed, state.shape_speeds, state.shape_factors)
     return np.asarray(state.plan * factor)
 
 
 def braking_share(train: Train, step: BrakeStep) -> float:
-    """Return the share of the train's weight on wheelsets that brake in a step. [-]."""
+    """Return the share of the train's weight on wheelsets that brake in a step. [-].
+
+    Parameters
+    ----------
+    train : Train
+    step : BrakeStep
+
+    Returns
+    -------
+    float
+        From 0 to 1.
+    """
     return step.wheelset_share * (1.0 - train.isolated_share)
 
 
 def most_steps(trains: Sequence[Train]) -> int:
-    """Return the largest number of service steps of any train."""
+    """Return the largest number of service steps of any train.
+
+    Parameters
+    ----------
+    trains : sequence of Train
+
+    Returns
+    -------
+    int
+    """
     return max(len(train.steps) for train in trains)
 
 
@@ -110,13 +200,34 @@ def _own_steps(train: Train, steps: int) -> list[BrakeStep]:
 
 
 def step_shares(trains: Sequence[Train]) -> Floats:
-    """Return the braking share of each train and step, (trains, steps). [-]."""
+    """Return the braking share of each train and step, (trains, steps). [-].
+
+    Parameters
+    ----------
+    trains : sequence of Train
+
+    Returns
+    -------
+    numpy.ndarray, shape (trains, steps)
+        A train with fewer steps repeats its last.
+    """
     steps = most_steps(trains)
     return np.array([[braking_share(t, s) for s in _own_steps(t, steps)] for t in trains])
 
 
 def force_table(trains: Sequence[Train], top_speed: float) -> SpeedTable:
-    """Tabulate brake force, row train * `most_steps` + step. [m/s2]."""
+    """Tabulate brake force, row train * `most_steps` + step. [m/s2].
+
+    Parameters
+    ----------
+    trains : sequence of Train
+    top_speed : float
+        [m/s]
+
+    Returns
+    -------
+    SpeedTable
+    """
     steps = most_steps(trains)
     return tabulate(
         [
@@ -129,17 +240,50 @@ def force_table(trains: Sequence[Train], top_speed: float) -> SpeedTable:
 
 
 def resistance_table(trains: Sequence[Train], top_speed: float) -> SpeedTable:
-    """Tabulate running resistance, a row a train. [m/s2]."""
+    """Tabulate running resistance, a row a train. [m/s2].
+
+    Parameters
+    ----------
+    trains : sequence of Train
+    top_speed : float
+        [m/s]
+
+    Returns
+    -------
+    SpeedTable
+    """
     return tabulate([partial(resistance_per_mass, train) for train in trains], top_speed)
 
 
 def adhesion_table(states: Sequence[RailState], top_speed: float) -> SpeedTable:
-    """Tabulate the adhesion to plan with, a row a rail state. [-]."""
+    """Tabulate the adhesion to plan with, a row a rail state. [-].
+
+    Parameters
+    ----------
+    states : sequence of RailState
+    top_speed : float
+        [m/s]
+
+    Returns
+    -------
+    SpeedTable
+    """
     return tabulate([partial(plan_adhesion, state) for state in states], top_speed)
 
 
 def asked_table(trains: Sequence[Train], top_speed: float) -> SpeedTable:
-    """Tabulate the deceleration asked on the level, rows as `force_table`. [m/s2]."""
+    """Tabulate the deceleration asked on the level, rows as `force_table`. [m/s2].
+
+    Parameters
+    ----------
+    trains : sequence of Train
+    top_speed : float
+        [m/s]
+
+    Returns
+    -------
+    SpeedTable
+    """
 
     def asked(train: Train, step: BrakeStep, speed: Floats) -> Floats:
         force = brake_force_per_mass(train, step, speed)
@@ -158,6 +302,19 @@ def sliding_table(
     """Tabulate the deceleration on the level with every braking wheelset sliding. [m/s2].
 
     Row (state * trains + train) * `most_steps` + step.
+
+    Parameters
+    ----------
+    trains : sequence of Train
+    states : sequence of RailState
+    eta : float
+        What wheel-slide protection makes of the adhesion there is. [-]
+    top_speed : float
+        [m/s]
+
+    Returns
+    -------
+    SpeedTable
     """
 
     def sliding(state: RailState, train: Train, share: float, speed: Floats) -> Floats:

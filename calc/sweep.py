@@ -40,6 +40,11 @@ def march_back(
     first : numpy.ndarray, shape (..., cases)
         u at the start. [m2/s2]
 
+    Yields
+    ------
+    Stride
+        Arrays of shape (..., cases); ``far`` is the next one's ``near``, not to be changed.
+
     Notes
     -----
     Midpoint rule with one evaluation a cell, at u_mid = u + a_prev ds (at the start

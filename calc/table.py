@@ -100,7 +100,16 @@ def _worked_out(
 
 
 def empty_table(given: TableInput) -> Table:
-    """Return a table in which nothing is computed yet: each cell holds its column's empty."""
+    """Return a table in which nothing is computed yet: each cell holds its column's empty.
+
+    Parameters
+    ----------
+    given : TableInput
+
+    Returns
+    -------
+    Table
+    """
     nodes = np.arange(0.0, given.settings.horizon + 1e-9, given.settings.cell)
     size = {
         "target": len(given.targets),
@@ -123,6 +132,16 @@ def laid(table: Table, parts: Iterable[Part]) -> Table:
     """Return the table with the figures of some cases put in their places.
 
     A curve of a part may be shorter than the table's nodes: the rest stays as it was.
+
+    Parameters
+    ----------
+    table : Table
+    parts : iterable of Part
+
+    Returns
+    -------
+    Table
+        A copy; the given one is unchanged.
 
     Raises
     ------

@@ -43,6 +43,11 @@ def touches(batch: Batch, after: Moment, seconds: Floats, step: Ints, eased: Fla
     eased : numpy.ndarray of bool
         Whether the lower force is the lightest step's, else none.
 
+    Returns
+    -------
+    Touches
+        Shape (peaks, cases).
+
     Notes
     -----
     A step cannot be left before it begins to act, and acts on for the dead time: no

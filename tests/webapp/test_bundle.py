@@ -14,8 +14,7 @@ import pytest
 
 from webapp.plain.config import SettingsError
 from webapp.tablet.build import find_static, read_build, read_kept
-from webapp.tablet.bundle import bundle
-from webapp.tablet.sheets import sheet
+from webapp.tablet.bundle import bundle, sheet
 
 TESTS = Path(__file__).parents[1]
 STATIC = find_static()

@@ -12,7 +12,7 @@ from werkzeug.datastructures import MultiDict
 
 from tests.support.desk import desk_client, submit
 from tests.support.whole_desk import fill
-from webapp.desk.control_forms import Inspected
+from webapp.desk.control import Inspected
 from webapp.desk.place_forms import TreatmentForm
 from webapp.desk.warning_forms import EndForm
 from webapp.web import forms as desk_fields

@@ -19,19 +19,15 @@ from webapp.commands import prepare, samples, server
 from webapp.commands import proposals as publishing
 from webapp.commands.approach import approach_command
 from webapp.commands.backup import backup_command, restore_command
-from webapp.commands.carried import carried_command
-from webapp.commands.checks import checks_command
-from webapp.commands.depot import declare_command
+from webapp.commands.checks import checks_command, lessons_command
+from webapp.commands.depot import declare_command, keep_commands, shell_commands
 from webapp.commands.key import key_commands
-from webapp.commands.lessons import lessons_command
 from webapp.commands.not_enrolled import not_enrolled_commands
 from webapp.commands.packs import pack_commands
 from webapp.commands.people import invite, people_commands
 from webapp.commands.recorder import recorder_command
-from webapp.commands.reports import report_commands
-from webapp.commands.shell import shell_commands
+from webapp.commands.reports import carried_command, report_commands
 from webapp.commands.terminal import DATA_OPTION, shown
-from webapp.commands.tidy import keep_commands
 from webapp.commands.warnings import warning_commands
 from webapp.commands.weather import weather_commands
 from webapp.packs.faults import RouteFaults

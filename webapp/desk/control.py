@@ -5,14 +5,16 @@ from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 from flask import Blueprint, current_app, redirect, render_template, request, url_for
+from flask_wtf import FlaskForm
 from werkzeug.wrappers import Response
+from wtforms import SelectField, StringField
 
-from webapp.desk.control_forms import Barred, Inspected
 from webapp.records import control
 from webapp.records import not_enrolled as strangers
 from webapp.records.restrictions import service as restrictions
 from webapp.store.db import reading, writing
 from webapp.web.access import needs, who
+from webapp.web.forms import NEEDED, short
 from webapp.web.problem import Problem
 
 blueprint = Blueprint("control", __name__, template_folder="templates")
@@ -110,3 +112,16 @@ def _fleet(form: Inspected, at: uuid.UUID | None) -> Page:
             zone=current_app.config["DESK_ZONE"],
         )
     return text if at is None else (text, 422)
+
+
+class Inspected(FlaskForm):  # type: ignore[misc]
+    inspected_by = StringField("Inspected by", [NEEDED, short(120)])
+    result = StringField("Found", [NEEDED, short(200)])
+
+
+class Barred(FlaskForm):  # type: ignore[misc]
+    line_key = SelectField("Line")
+    place = StringField("Where", [NEEDED, short(120)])
+    trains = StringField("Which trains", [NEEDED, short(120)])
+    reason = StringField("Why", [NEEDED, short(200)])
+    decided_by = StringField("Decided by", [NEEDED, short(120)])

@@ -10,13 +10,24 @@ from flask import Blueprint, current_app, redirect, render_template, request, ur
 from flask_login import current_user, login_user, logout_user
 from flask_wtf import FlaskForm
 from werkzeug.wrappers import Response
+from wtforms import (
+    BooleanField,
+    HiddenField,
+    IntegerField,
+    PasswordField,
+    RadioField,
+    StringField,
+)
+from wtforms.fields.choices import SelectChoice
+from wtforms.validators import InputRequired, Length
 
-from webapp.desk.people_forms import LogIn, NewPerson, OwnPassword, Rights, SetUp, Version
 from webapp.records.people import service, setup_code
+from webapp.records.people.roles import LEVELS, WORDS
 from webapp.store import throttle
 from webapp.store.db import reading, writing
 from webapp.web import access
 from webapp.web.access import needs, open_to_all, who
+from webapp.web.forms import short
 from webapp.web.problem import Problem, too_many
 
 blueprint = Blueprint("people", __name__, template_folder="templates")
@@ -269,3 +280,42 @@ def _entered(token: str, wanted: str | None) -> Response:
 def _is_inside(wanted: str) -> bool:
     """Whether it is a desk page of this server, written as an address is: no line break."""
     return wanted.startswith("/desk/") and "\\" not in wanted and wanted.isprintable()
+
+
+NEEDED = InputRequired("Fill this in.")
+CHOICES = [SelectChoice(level, WORDS[level]) for level in LEVELS]
+
+
+class LogIn(FlaskForm):  # type: ignore[misc]
+    login = StringField("Login", [NEEDED, short(200)])
+    password = PasswordField("Password", [NEEDED, Length(max=1000)])
+    next = HiddenField()
+
+
+class SetUp(FlaskForm):  # type: ignore[misc]
+    code = StringField("Set-up code, shown where the server was started", [NEEDED])
+    login = StringField("Login", [NEEDED, Length(max=200)])
+    password = PasswordField("Password", [NEEDED, Length(max=1000)])
+    again = PasswordField("Password again", [NEEDED, Length(max=1000)])
+
+
+class NewPerson(FlaskForm):  # type: ignore[misc]
+    login = StringField("Login", [NEEDED, Length(max=200)])
+    role = RadioField("May", choices=CHOICES, default="look")
+    manages_people = BooleanField("Manages people too")
+
+
+class Rights(FlaskForm):  # type: ignore[misc]
+    role = RadioField("May", choices=CHOICES)
+    manages_people = BooleanField("Manages people too")
+    version = IntegerField(validators=[NEEDED])
+
+
+class Version(FlaskForm):  # type: ignore[misc]
+    version = IntegerField(validators=[NEEDED])
+
+
+class OwnPassword(FlaskForm):  # type: ignore[misc]
+    old = PasswordField("Present password", [NEEDED, Length(max=1000)])
+    password = PasswordField("New password", [NEEDED, Length(max=1000)])
+    again = PasswordField("New password again", [NEEDED, Length(max=1000)])

@@ -7,7 +7,16 @@ from pathlib import Path
 from typing import Any, cast
 
 from webapp.packs import model
-from webapp.packs.check import check_route
+from webapp.packs.check_brief import check_brief
+from webapp.packs.check_line import (
+    check_geometry,
+    check_gradients,
+    check_landmarks,
+    check_speeds,
+)
+from webapp.packs.check_places import check_places
+from webapp.packs.check_stock import check_settings, check_states, check_trains
+from webapp.packs.check_trips import check_trips
 from webapp.packs.draft import Draft
 from webapp.packs.faults import FaultList, RouteFaults
 from webapp.packs.fields import as_key
@@ -15,7 +24,7 @@ from webapp.packs.fixed_words import NAMED
 from webapp.packs.geometry import read_points
 from webapp.packs.landmarks import generated_landmarks
 from webapp.packs.load import TomlLoader, load_rows
-from webapp.packs.references import with_keys
+from webapp.packs.references import check_references, with_keys
 from webapp.packs.register import LISTED, laid_over, named
 from webapp.packs.rows import Table, tables
 from webapp.packs.sources import read_rows, read_text, read_toml
@@ -179,3 +188,18 @@ def _raw_names(data: dict[str, Any], name: str) -> list[tuple[str, str]]:
     return [
         (str(one.get("name")), str(one.get("key"))) for one in tables if isinstance(one, dict)
     ]
+
+
+def check_route(draft: Draft, faults: FaultList) -> None:
+    """Note every fault between records that are each right by themselves."""
+    check_references(draft, faults)
+    check_settings(draft, faults)
+    check_gradients(draft, faults)
+    check_speeds(draft, faults)
+    check_geometry(draft, faults)
+    check_landmarks(draft, faults)
+    check_places(draft, faults)
+    check_states(draft, faults)
+    check_trains(draft, faults)
+    check_trips(draft, faults)
+    check_brief(draft, faults)

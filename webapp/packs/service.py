@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import tomllib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -14,8 +16,7 @@ from calc.table import Table, build_table
 from webapp.packs.abreast import Compute, Progress
 from webapp.packs.axes import TrainVariant, target_axis, train_axis
 from webapp.packs.build import build_route, compute_target, pack_parts
-from webapp.packs.confirming import write_confirmed
-from webapp.packs.doubts import Doubt, doubts
+from webapp.packs.doubts import CONFIRMED, Doubt, doubts
 from webapp.packs.faults import Fault, RouteFaults
 from webapp.packs.files import Pack
 from webapp.packs.model import Route
@@ -229,3 +230,24 @@ def turned_line(route: Route, direction: str) -> tuple[Line, Callable[[float], f
     """Return the line in a direction of travel, and how metres of the line count in it."""
     chosen = route.direction(direction)
     return line_ahead(route, chosen), turn_for(route, chosen).z
+
+
+HEADING = ("code", "file", "place", "who", "on", "reason")
+
+
+def write_confirmed(
+    folder: Path, found: Sequence[Doubt], who: str, reason: str, on: date
+) -> None:
+    """Add a row for each doubt to ``confirmed.csv``; what is in the file stays as it is."""
+    path = folder / CONFIRMED
+    before = path.read_bytes().decode("utf-8-sig") if path.exists() else ""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n")
+    if not before.strip():
+        writer.writerow(HEADING)
+    elif not before.endswith("\n"):
+        out.write("\n")
+    for one in found:
+        writer.writerow([one.code, one.file, one.place, who, on.isoformat(), reason])
+    with path.open("a", encoding="utf-8", newline="") as file:
+        file.write(out.getvalue())

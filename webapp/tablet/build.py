@@ -13,8 +13,7 @@ from pathlib import Path
 
 from webapp.plain import ondisk
 from webapp.plain.config import SettingsError
-from webapp.tablet.bundle import bundle
-from webapp.tablet.sheets import sheet
+from webapp.tablet.bundle import bundle, sheet
 from webapp.web.stored import Stored, store
 
 MEDIA_TYPES = {

@@ -10,7 +10,7 @@ from click.testing import CliRunner
 from tests.outside.row import all_rows
 from webapp.commands.cli import cli
 from webapp.lines.base import Base
-from webapp.pages.checks import checks, collect, service, show
+from webapp.pages.checks import checks, collect, show, views
 from webapp.pages.checks.assumptions import grouped, of_the_program
 from webapp.pages.checks.checks import Check, Checks, Family
 
@@ -155,7 +155,7 @@ def test_assumptions_are_grouped_once_in_words():
 
 def test_page_shows_every_check_and_the_assumptions(lone_app, monkeypatch):
     monkeypatch.setattr(
-        service, "assumptions", lambda session: (["Mill line"], grouped([Base(BASE)]))
+        views, "assumptions", lambda session: (["Mill line"], grouped([Base(BASE)]))
     )
     page = lone_app.test_client().get("/checks")
     assert page.status_code == 200

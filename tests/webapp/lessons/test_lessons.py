@@ -10,7 +10,7 @@ from click.testing import CliRunner
 
 from webapp.commands.cli import cli
 from webapp.packs.fixed_words import FIXED_WORDS
-from webapp.pages.lessons import kept, service, show, work
+from webapp.pages.lessons import kept, show, views, work
 from webapp.pages.lessons.kept import Lessons
 from webapp.plain import drawing
 
@@ -73,7 +73,7 @@ def test_words_of_the_page_hold(run):
 
 
 def test_slide_words_are_the_fixed_ones():
-    assert service.SLIDE_WORDS == FIXED_WORDS["W4"]
+    assert views.SLIDE_WORDS == FIXED_WORDS["W4"]
 
 
 def test_command_prints_both_and_keeps_them(run, monkeypatch, tmp_path):
@@ -114,7 +114,7 @@ def test_page_shows_every_figure(lone_app):
 
 def test_every_picture_has_a_text_and_strokes_that_differ(lone_app):
     text = lone_app.test_client().get("/lessons").get_data(as_text=True)
-    page = service.page()
+    page = views.shown()
     pictures = (page.approaches, *page.stops)
     assert len(re.findall(r'<svg [^>]*role="img"', text)) == len(pictures) == 5
     for one in pictures:
@@ -125,7 +125,7 @@ def test_every_picture_has_a_text_and_strokes_that_differ(lone_app):
 
 
 def test_lines_stay_inside_the_picture():
-    page = service.page()
+    page = views.shown()
     for one in (page.approaches, *page.stops):
         for stroke in one.strokes:
             points = [tuple(map(float, p.split(","))) for p in stroke.points.split()]

@@ -17,7 +17,7 @@ import pytest
 from calc.model import TableInput
 from calc.table import Table
 from tests.webapp.packs.conftest import Built
-from webapp.commands.approach_work import card
+from webapp.commands.approach import card
 from webapp.lines import advice as advice_
 from webapp.lines.advice import first_line, is_advised
 from webapp.lines.base import Base
