@@ -404,12 +404,8 @@ def _switches(pack: Parts, today: date) -> Iterator[Switch]:
             now = _in_season(here, day)
             if now != was:
                 metres = _season_metres(pack, target)
-                yield Switch(day.isoformat(), _full_name(pack, target), now, metres)
+                yield Switch(day.isoformat(), _names(None, pack)[target["key"]], now, metres)
             was = now
-
-
-def _full_name(pack: Parts, target: Json) -> str:
-    return _names(None, pack)[target["key"]]
 
 
 def _in_season(listed: Sequence[Json], day: date) -> bool:

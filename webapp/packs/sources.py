@@ -62,7 +62,9 @@ def read_rows(folder: Path, table: Table, faults: FaultList) -> list[RawRow] | N
     if not _heading_is_right(table, heading, faults):
         return None
     rows = [
-        RawRow(n, _named(heading, cells)) for n, cells in enumerate(lines, 1) if any(cells)
+        RawRow(n, dict(zip(heading, (cell.strip() for cell in cells), strict=False)))
+        for n, cells in enumerate(lines, 1)
+        if any(cells)
     ]
     good = [row for row in rows[1:] if _width_is_right(table, heading, row, lines, faults)]
     if not rows[1:] and not table.may_be_empty:
@@ -82,10 +84,6 @@ def _csv_lines(text: str, file: str, faults: FaultList) -> list[list[str]] | Non
         faults.add(file, len(lines) + 1, "", f"this is not CSV ({problem})", cure)
         return None
     return lines
-
-
-def _named(heading: list[str], cells: list[str]) -> dict[str, str]:
-    return dict(zip(heading, (cell.strip() for cell in cells), strict=False))
 
 
 def _separated_otherwise(table: Table, heading: list[str], faults: FaultList) -> bool:

@@ -103,12 +103,11 @@ class Frame:
     def x_ticks(self, step: int) -> tuple[Tick, ...]:
         low, high = self.x_ends
         first, last = math.ceil(low / step), math.floor(high / step)
-        return tuple(Tick(self.x(n * step), _signed(n * step)) for n in range(first, last + 1))
+        return tuple(
+            Tick(self.x(n * step), str(n * step).replace("-", "\N{MINUS SIGN}"))
+            for n in range(first, last + 1)
+        )
 
     def y_ticks(self, step: int) -> tuple[Tick, ...]:
         speeds = range(0, int(self.top) + 1, step)
         return tuple(Tick(self.y(speed), str(speed)) for speed in speeds)
-
-
-def _signed(metres: int) -> str:
-    return str(metres).replace("-", "\N{MINUS SIGN}")

@@ -20,7 +20,7 @@ def lines(found: Comparison, unit: str) -> Iterator[str]:
         yield "No card and no row of the line changed."
         return
     if found.first:
-        yield f"First pack of this line: {len(_stops(found))} stops."
+        yield f"First pack of this line: {len({one.key for one in found.stops})} stops."
     yield f"{found.changed} of {found.cards} cards changed."
     for kind in KINDS:
         section = found.sections.get(kind, ())
@@ -60,10 +60,6 @@ def _second_line(found: Comparison) -> str:
     if found.second:
         return f"A second person has to approve this: {', '.join(found.second)}."
     return "One person may publish this: nothing asks less of a driver than before."
-
-
-def _stops(found: Comparison) -> set[str]:
-    return {one.key for one in found.stops}
 
 
 def _count(n: int, word: str) -> str:

@@ -61,7 +61,7 @@ def page(text: str) -> Stored:
 
 def answer(stored: Stored, cache_control: str) -> Response:
     """Send gzip if the client takes it, else the bytes themselves; 304 if it has them."""
-    packed = stored.gz is not None and _takes_gzip()
+    packed = stored.gz is not None and bool(request.accept_encodings["gzip"] > 0)
     body = stored.gz if packed and stored.gz is not None else stored.identity()
     response = Response(body, content_type=stored.media_type)
     if packed:
@@ -72,7 +72,3 @@ def answer(stored: Stored, cache_control: str) -> Response:
     response.vary.add("Accept-Encoding")
     response.make_conditional(request)
     return response
-
-
-def _takes_gzip() -> bool:
-    return bool(request.accept_encodings["gzip"] > 0)

@@ -100,7 +100,9 @@ def outlook(
         said = suggest_from_file(chain, observed, where, at)
         change = _worst(chain.keys, changes, at)
         state = said.state
-        if change and (state is None or chain.keys.index(change.state) > _rank(chain, state)):
+        if change and (
+            state is None or chain.keys.index(change.state) > int(chain.keys.index(state))
+        ):
             state = change.state
         set_by_hand = state != said.state
         why = (BY_HAND, *said.why) if set_by_hand else said.why
@@ -112,10 +114,6 @@ def outlook(
         )  # fmt: skip
     too_old = row is None or held.too_old(row, now)
     return Outlook(tuple(found), too_old, tuple(_doubts(row, found)))
-
-
-def _rank(chain: Any, state: str) -> int:
-    return int(chain.keys.index(state))
 
 
 def _worst(
