@@ -65,7 +65,7 @@ export const report = {
   takeBack: "Go on with it here",
   goneWords: {
     saved: "This report was already saved in another window. What was changed here is not in it.",
-    dropped: "This report was saved or discarded in another window. What stands here is not saved.",
+    dropped: "This report was saved or discarded in another window. What is on this page is not saved.",
   },
   goneOnWords: { saved: "Make it a correction", dropped: "Make it a new report" },
   w7: "Saved on this tablet. The signaller does not know. Call now.",
@@ -95,7 +95,7 @@ export const seal = {
   title: "After an incident",
   open: "After an incident: seal what this tablet shows",
   callFirst: "Call the signaller first. A seal tells nobody.",
-  what: "It seals card, preparation, pack, warnings and clock as they stand here now. No name, no free words.",
+  what: "It seals card, preparation, pack, warnings and clock as they are here now. No name, no free words.",
   seal: "Seal it now",
   not: "Not now",
   done: (/** @type {string} */ time) =>

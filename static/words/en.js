@@ -171,8 +171,8 @@ export const words = {
     begins: (/** @type {string} */ when) => `From ${when}.`,
     toldBy: (/** @type {string} */ who, /** @type {string} */ reference) =>
       `Told by ${[who, reference].filter(Boolean).join(", ")}.`,
-    heldBefore: "Held since before the depot was restored. Ask the signaller whether it still stands.",
-    review: (/** @type {string} */ when) => `Its review was due ${when}: ask the signaller. Until told otherwise it stands.`,
+    heldBefore: "Held since before the depot was restored. Ask the signaller whether it is still in force.",
+    review: (/** @type {string} */ when) => `Its review was due ${when}: ask the signaller. It counts until you are told otherwise.`,
     stops: (/** @type {string} */ names) => `Planned with it: ${names}.`,
     noStop: "Changes no figure of this trip.",
     /** Where there is no figure that it could change. */

@@ -243,7 +243,7 @@ def test_a_warning_from_its_draft_to_its_end_by_keyboard_alone(
         keys.fill("Told by whom", "signaller, Fern Mill")
         keys.follow("Note it", "Leaf film")
     assert "Missing:" not in keys.page.locator("main").inner_text()
-    keys.follow("End it, as told", "End a warning, as told")
+    keys.follow("Record its end", "Record the end of a warning")
     keys.fill("Told by whom", "signaller, Fern Mill")
     keys.follow("End it on every tablet", "Leaf film")
     expect(keys.page.get_by_text("Tablets drop it as soon as they ask.")).to_be_visible()

@@ -140,7 +140,7 @@ def desk_publishes(page: Page, depot: Server, report: str) -> str:
     page.get_by_label("Reference").fill("entry 12")
     assert Axe().run(page).response["violations"] == []
     page.get_by_role("button", name="Keep it and see what it changes").press("Enter")
-    expect(page.locator("main")).to_contain_text("A draft. No tablet was told.")
+    expect(page.locator("main")).to_contain_text("A draft. No tablet has it.")
     page.get_by_role("button", name="Publish now").press("Enter")
     expect(page.locator("main")).to_contain_text("not yet warned: 2")
     return page.url
@@ -155,7 +155,7 @@ def told(page: Page, kind: str, at: str, result: str = "") -> None:
     page.get_by_label("Told by whom").fill("signaller, Corvane")
     page.get_by_label("When it was done").fill(at)
     page.get_by_role("button", name="Note it").click()
-    expect(page.get_by_role("heading", name="Clearing, as told")).to_be_visible()
+    expect(page.get_by_role("heading", name="Steps of clearing")).to_be_visible()
 
 
 def test_r66_from_a_report_to_the_next_drivers_card_and_back(
@@ -220,7 +220,7 @@ def test_r66_from_a_report_to_the_next_drivers_card_and_back(
     told(desk, "inspected", minutes(1))
     told(desk, "test stop", minutes(2), "good")
     assert "Missing:" not in desk.locator("main").inner_text()
-    desk.get_by_role("link", name="End it, as told").click()
+    desk.get_by_role("link", name="Record its end").click()
     desk.get_by_label("Told by whom").fill("signaller, Corvane")
     desk.get_by_label("Told at").fill(minutes(3))
     desk.get_by_role("button", name="End it on every tablet").press("Enter")

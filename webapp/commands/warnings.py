@@ -42,7 +42,7 @@ FIELDS = (
     (
         "--review-at",
         "review_at",
-        "When to ask whether it still stands.",
+        "When to ask whether it is still in force.",
     ),
     ("--told-at", "told_at", "When the depot was told, RFC 3339 with offset."),
     ("--told-by", "told_by", "Who told the depot, for instance 'signaller, Harrowmere'."),
@@ -172,7 +172,7 @@ def list_command(ended: bool, data: Path | None) -> None:
         found = service.listed(session, ended=ended)
         bases = in_use.bases(session)
         told = [_line(warning, bases.get(warning.line_key)) for warning in found]
-    for line in told or ["No warning is kept here. The signaller knows what stands."]:
+    for line in told or ["No warning is in force here. The signaller knows what is."]:
         say(line)
 
 

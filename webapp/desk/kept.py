@@ -59,7 +59,7 @@ def _page(number: str, form: Sure, fault: str = "") -> str | tuple[str, int]:
     with reading() as session:
         found = privacy.held(session, _number(number)) if number else None
     if number and found is None:
-        fault = "No report has this number. It stands before each report of the list."
+        fault = "No report has this number. It is in front of each report in the list."
     page = render_template(
         "kept-report.html", number=number, found=found, form=form, fault=fault
     )

@@ -25,7 +25,7 @@ from webapp.web.problem import Problem
 
 blueprint = Blueprint("places", __name__, template_folder="templates")
 SHOWN = {"listed": "Listed", "proposed": "Proposed", "retired": "Retired"}
-STRUCK = "That treatment does not stand here any more. Nothing was done. Look at the log."
+STRUCK = "That treatment is no longer in the log. Nothing was done. Look at the log."
 CHANGED = (
     "Somebody changed this place since you opened it. Nothing was done. Look at it again."
 )

@@ -52,7 +52,7 @@ class ManyTablets(FlaskForm):  # type: ignore[misc]
                 )
         twice = [label for label, n in Counter(label for label, _ in found).items() if n > 1]
         if twice:
-            raise ValidationError(f"{twice[0]} stands there twice. Give each its own name.")
+            raise ValidationError(f"{twice[0]} is there twice. Give each its own name.")
 
 
 def read_list(text: str) -> list[tuple[str, str]]:

@@ -261,7 +261,7 @@ def test_a_listed_place_that_is_too_mild_is_proposed_again(app: Flask) -> None:
     assert [place.state for place in one.listed] == ["damp"]
     client = desk_client(app)
     shown = words(client, "/desk/places?show=proposed")
-    assert "Listed already, and met worse: Larch Wood" in shown
+    assert "Listed already, and found worse: Larch Wood" in shown
     form = client.get(f"/desk/places/new?proposal={one.first}").text
     assert re.search(r'<option selected value="leaf">', form) and "Listed already" in form
 

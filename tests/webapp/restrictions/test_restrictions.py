@@ -25,7 +25,7 @@ from webapp.store.db import reading, writing
 NOW = datetime.now(UTC).replace(second=0, microsecond=0)
 LIST, NEW = "/desk/restrictions", "/desk/restrictions/new?line=larch-valley"
 AUTHORITY = (
-    "The notice is the authority. Tablets hold what stands here and may show a lower "
+    "The notice is the authority. Tablets hold what is listed here and may show a lower "
     '"not above" by it. Brake marks do not use it: '
     "they are computed from the line's own speed."
 )

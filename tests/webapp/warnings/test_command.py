@@ -48,7 +48,7 @@ def test_publish_list_amend_end(run: Run) -> None:
     assert "--override" in asked.output
     ended = run("end", name, "--rev", "3", *SAID, "--override", "closed for the night")
     assert "rev 4  ended" in ended.output
-    assert "The signaller knows what stands" in run("list").output
+    assert "The signaller knows what is" in run("list").output
     assert run("list", "--ended").output == ended.output
 
 
@@ -79,7 +79,7 @@ def test_what_is_wrong_is_named_by_its_option(run: Run) -> None:
     assert "--reason: Missing data" in refused.output
     refused = run("publish", *GOOD, "--state", "leaf", "--to", "12.5")
     assert "--to: '12.5' is no place on this line. Type miles and chains" in refused.output
-    assert "The signaller knows what stands" in run("list").output
+    assert "The signaller knows what is" in run("list").output
 
 
 def test_amending_needs_something_to_amend(run: Run) -> None:

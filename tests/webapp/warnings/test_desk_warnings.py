@@ -86,7 +86,7 @@ def test_a_draft_is_told_to_nobody_then_published_amended_and_each_step_is_in_th
     path = made(reviewer)
     assert feed(line) == []
     page = reviewer.get(path).text
-    assert "A draft. No tablet was told." in page and "Publish now" not in page
+    assert "A draft. No tablet has it." in page and "Publish now" not in page
     assert do(publisher, path, "publish").status_code == 302
     assert [one["state"] for one in feed(line)] == ["leaf"]
     form = publisher.get(f"{path}/amend").text
