@@ -38,10 +38,10 @@
     };
   }
   for (const name of ["put", "add", "delete", "clear"]) {
-    const deed = IDBObjectStore.prototype[name];
+    const act = IDBObjectStore.prototype[name];
     IDBObjectStore.prototype[name] = function (...all) {
       glance.writes += 1;
-      return deed.apply(this, all);
+      return act.apply(this, all);
     };
   }
 

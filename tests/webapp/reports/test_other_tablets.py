@@ -38,7 +38,7 @@ def send(
 
 def counted(app: Flask) -> set[str]:
     with app.app_context(), reading() as session:
-        met = met_.met_since(session, datetime.now(UTC) - timedelta(days=1))
+        met = met_.counted_since(session, datetime.now(UTC) - timedelta(days=1))
         return {str(one.id) for one in met}
 
 

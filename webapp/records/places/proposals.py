@@ -1,4 +1,4 @@
-"""What repeated reports propose: a stretch where reportable grip was met again and again.
+"""What repeated reports propose: a stretch where reportable grip was found again and again.
 
 How many reports, how near, in how many weeks: own choices, no source; a company's setting.
 Counted are reportable reports of enrolled tablets, corrections once, repeats not. A report
@@ -23,7 +23,7 @@ from webapp.plain.config import PROPOSE
 from webapp.plain.fields import by_clock
 from webapp.records.places.models import DeclinedPlace, ListedPlace
 from webapp.records.places.register import Bases, Place, listed_now
-from webapp.records.reports.met import Met, met_since
+from webapp.records.reports.counted import Counted, counted_since
 
 # Own choice: a report names where the train was, the slippery rail lies round it.
 NEAR_M = 200.0
@@ -31,7 +31,7 @@ BEFORE_MARK_M = 400.0
 EVER = datetime.min.replace(tzinfo=UTC)
 RATHER_SURE = (
     "Rather sure: it came back over more than a week. "
-    "Of trains that met good grip and wrote no report nothing is known."
+    "Nothing is known of trains that found good grip and wrote no report."
 )
 
 
@@ -58,7 +58,7 @@ class Proposal:
     direction: str
     from_m: float
     to_m: float
-    reports: list[Met]
+    reports: list[Counted]
     days: list[date]
     by_stop: int
     better: int
@@ -95,11 +95,11 @@ def found(
 ) -> list[Proposal]:
     """Return what the reports of the last weeks propose, most reports first."""
     since = now - timedelta(weeks=rule.weeks)
-    met = met_since(session, since)
+    reports = counted_since(session, since)
     shut = _shut(session, bases)
     proposals, days = [], ZoneInfo(zone)
     for line, base in bases.items():
-        here = [one for one in met if one.line == line]
+        here = [one for one in reports if one.line == line]
         for direction in base.directions:
             towards = [one for one in here if one.direction == direction.key]
             proposals += _of(base, direction, towards, shut[line], rule, days)
@@ -136,12 +136,12 @@ def _is_worst(base: Base, state: str) -> bool:
 def _of(
     base: Base,
     direction: Direction,
-    met: Sequence[Met],
+    reports: Sequence[Counted],
     shut: Sequence[Shut],
     rule: Rule,
     zone: ZoneInfo,
 ) -> list[Proposal]:
-    placed = [(at, one) for one in met if (at := _at(base, direction, one)) is not None]
+    placed = [(at, one) for one in reports if (at := _at(base, direction, one)) is not None]
     open_ones = [
         (at, one)
         for at, one in placed
@@ -151,7 +151,7 @@ def _of(
     return [_proposal(base, direction.key, group, placed, shut, zone) for group in groups]
 
 
-def _at(base: Base, direction: Direction, one: Met) -> float | None:
+def _at(base: Base, direction: Direction, one: Counted) -> float | None:
     """Return where a report lies along the line, by its place or else by its stop."""
     target = base.target(one.target)
     mark = None if target is None else target.first_mark
@@ -163,7 +163,7 @@ def _at(base: Base, direction: Direction, one: Met) -> float | None:
     return before if is_there else one.at_m
 
 
-def _is_shut(at: float, one: Met, direction: str, shut: Sequence[Shut]) -> bool:
+def _is_shut(at: float, one: Counted, direction: str, shut: Sequence[Shut]) -> bool:
     return any(
         s.direction == direction
         and s.low - NEAR_M <= at <= s.high + NEAR_M
@@ -173,10 +173,10 @@ def _is_shut(at: float, one: Met, direction: str, shut: Sequence[Shut]) -> bool:
 
 
 def _groups(
-    placed: Iterable[tuple[float, Met]], metres: float
-) -> list[list[tuple[float, Met]]]:
+    placed: Iterable[tuple[float, Counted]], metres: float
+) -> list[list[tuple[float, Counted]]]:
     """Group reports along the line: no group is longer than so many metres."""
-    groups: list[list[tuple[float, Met]]] = []
+    groups: list[list[tuple[float, Counted]]] = []
     for at, one in sorted(placed, key=lambda pair: (pair[0], pair[1].server_no)):
         if groups and at - groups[-1][0][0] <= metres:
             groups[-1].append((at, one))
@@ -188,8 +188,8 @@ def _groups(
 def _proposal(
     base: Base,
     direction: str,
-    group: list[tuple[float, Met]],
-    placed: Sequence[tuple[float, Met]],
+    group: list[tuple[float, Counted]],
+    placed: Sequence[tuple[float, Counted]],
     shut: Sequence[Shut],
     zone: ZoneInfo,
 ) -> Proposal:

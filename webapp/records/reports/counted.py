@@ -1,4 +1,4 @@
-"""What grip was met where in the last weeks: what a proposal of a place is made of."""
+"""What grip was found where in the last weeks: what a proposal of a place is made of."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from webapp.records.reports.models import Report
 
 
 @dataclass(frozen=True)
-class Met:
+class Counted:
     """One report's place and word; nothing of tablet or driver."""
 
     server_no: int
@@ -29,8 +29,8 @@ class Met:
     received_at: datetime
 
 
-def met_since(session: Session, since: datetime) -> list[Met]:
-    """Return what enrolled tablets met since then: corrections once, repeats not.
+def counted_since(session: Session, since: datetime) -> list[Counted]:
+    """Return what enrolled tablets reported since then: corrections once, repeats not.
 
     All of it: a busy line must not push the reports of another one out.
     """
@@ -54,4 +54,4 @@ def met_since(session: Session, since: datetime) -> list[Met]:
         .where(Report.quarantined.is_(False), Report.repeats.is_(None), ~corrected.exists())
         .order_by(Report.received_at.desc(), Report.id)
     )
-    return [Met(*row) for row in session.execute(query)]
+    return [Counted(*row) for row in session.execute(query)]
