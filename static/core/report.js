@@ -2,7 +2,17 @@
  * One grip report: from the first touch to the item that travels, and the words to say
  * to the signaller, who comes first.
  *
- * @import {Base, Draft, Found, ReportBody, Target, TripView} from "./types.js"
+ * @import {Base, Found, ReportBody, Target, TripView} from "./types.js"
+ * @typedef {{id: string, marked?: boolean, openedAt: number, observedAt: number, route: string, pack: string | null, direction: string,
+ *   target: string | null, place: string, at_m: number | null,
+ *   position: {lat: number, lon: number, accuracy_m: number, age_s: number} | null, found: Found | null,
+ *   happened: string[], step: string | null, weather: string | null, sand_used: boolean | null,
+ *   flats_suspected: boolean, train_not_seen: boolean, toldAt: number | null, text: string,
+ *   train: string | null, rail_state: string | null, driver_name: string,
+ *   placed?: "position" | "driver" | null,
+ *   supersedes: string | null, edits?: string | null}} Draft placed: who said where it was, null while nobody has; id: also
+ *   the report's; marked: place and time of a touch on the move, nothing said yet; edits: the row it is to
+ *   replace, if that was never tried
  * @typedef {typeof import("../words/en.js").words} Words
  */
 

@@ -107,16 +107,7 @@
  *   broken: boolean}} HeldRestrictions at: the depot's time of what is held; refused: what came last cannot be read
  *
  * @typedef {"good" | "expected" | "reportable"} Found
- * @typedef {{id: string, marked?: boolean, openedAt: number, observedAt: number, route: string, pack: string | null, direction: string,
- *   target: string | null, place: string, at_m: number | null,
- *   position: {lat: number, lon: number, accuracy_m: number, age_s: number} | null, found: Found | null,
- *   happened: string[], step: string | null, weather: string | null, sand_used: boolean | null,
- *   flats_suspected: boolean, train_not_seen: boolean, toldAt: number | null, text: string,
- *   train: string | null, rail_state: string | null, driver_name: string,
- *   placed?: "position" | "driver" | null,
- *   supersedes: string | null, edits?: string | null}} Draft placed: who said where it was, null while nobody has; id: also
- *   the report's; marked: place and time of a touch on the move, nothing said yet; edits: the row it is to
- *   replace, if that was never tried
+ * @typedef {import("./report.js").Draft} Draft
  * @typedef {{kind: string, trains: number | null, at: string}} DepotAnswer to a report of this tablet
  * @typedef {Record<string, unknown>} ReportBody
  * @typedef {{kind: string, id: string, seq?: number, observed_at?: string, body: ReportBody}} Item what

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from webapp.records.reports.words import WORDS_FOUND
+from webapp.records.reports.body import WORDS_FOUND
 
 from .row import Source, outside
 

@@ -26,7 +26,7 @@ from webapp.plain.fields import Strict, choice
 from webapp.records import outbox
 from webapp.records.items import Delivery, Kind
 from webapp.records.reports import filters, inbox, service
-from webapp.records.reports.desk import BLANK
+from webapp.records.reports.body import BLANK
 from webapp.records.reports.names import Names, names
 from webapp.store.db import reading, writing
 

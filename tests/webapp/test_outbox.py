@@ -21,8 +21,9 @@ from tests.support.problems import assert_problem
 from tests.support.reports import CHANGE, batch, item, opened
 from webapp.records import outbox
 from webapp.records.outbox import fingerprint
-from webapp.records.outbox_schemas import ReportBody, ReportItem
+from webapp.records.outbox_schemas import ReportItem
 from webapp.records.reports import service as reports
+from webapp.records.reports.body import ReportBody
 from webapp.store.db import db
 
 Send = Callable[..., list[dict[str, Any]]]

@@ -10,7 +10,7 @@ from flask import Blueprint, Response, current_app, render_template, request
 from webapp.plain.fields import written
 from webapp.records import not_enrolled as strangers
 from webapp.records.reports import filters, inbox, sequence, shift
-from webapp.records.reports.words import WORDS_FOUND, WORDS_HAPPENED
+from webapp.records.reports.body import WORDS_FOUND, WORDS_HAPPENED
 from webapp.store.db import reading
 from webapp.web.access import needs, open_to_all
 from webapp.web.stored import DRAWING, REVALIDATE, answer, sheet, store

@@ -4,72 +4,23 @@ from __future__ import annotations
 
 import marshmallow as ma
 
-from webapp.plain.agreed import MOST_ITEMS, MOST_TEXT
+from webapp.plain.agreed import MOST_ITEMS
 from webapp.plain.fields import (
     Id,
     Integer,
     Moment,
-    Number,
     Strict,
     Text,
     Truth,
     choice,
-    sha256,
 )
-from webapp.records.reports.words import WORDS_FOUND, WORDS_HAPPENED, WORDS_STEP, WORDS_WEATHER
-
-KEY = 120
-
-
-def _range(low: float, high: float) -> ma.validate.Range:
-    return ma.validate.Range(low, high, error="Send a number from {min} to {max}.")
-
-
-def _each_once(words: list[str]) -> None:
-    if len(set(words)) < len(words):
-        raise ma.ValidationError("Name each sign once.")
-
-
-class Position(Strict):
-    lat = Number(required=True, validate=_range(-90, 90))
-    lon = Number(required=True, validate=_range(-180, 180))
-    accuracy_m = Number(required=True, validate=_range(0, 1e7))
-    age_s = Number(required=True, validate=_range(0, 1e9))
-
-
-class ReportBody(Strict):
-    """A field that may be null may also be left out; what is not known is never guessed."""
-
-    route = Text(KEY, required=True)
-    pack = sha256(load_default=None, allow_none=True)
-    direction = Text(KEY, required=True)
-    target = Text(KEY, load_default=None, allow_none=True)
-    place = Text(200, load_default=None, allow_none=True)
-    at_m = Number(load_default=None, allow_none=True, validate=_range(-1e6, 1e7))
-    position = ma.fields.Nested(Position, load_default=None, allow_none=True)
-    found = choice(*WORDS_FOUND, required=True)
-    happened = ma.fields.List(
-        choice(*WORDS_HAPPENED),
-        load_default=list,
-        validate=_each_once,
-    )
-    step = choice(*WORDS_STEP, load_default=None, allow_none=True)
-    weather = choice(*WORDS_WEATHER, load_default=None, allow_none=True)
-    sand_used = Truth(load_default=None, allow_none=True)
-    flats_suspected = Truth(load_default=False)
-    train_not_seen = Truth(load_default=False)
-    told_signaller_at = Moment(load_default=None, allow_none=True)
-    text = Text(MOST_TEXT, empty=True, load_default="")
-    train = Text(KEY, load_default=None, allow_none=True)
-    rail_state = Text(KEY, load_default=None, allow_none=True)
-    driver_name = Text(100, load_default=None, allow_none=True)
-    supersedes = Id(load_default=None, allow_none=True)
+from webapp.records.reports.body import ReportBody, in_range
 
 
 class ReportItem(Strict):
     kind = choice("report", required=True)
     id = Id(required=True)
-    seq = Integer(required=True, validate=_range(1, 2**31 - 1))
+    seq = Integer(required=True, validate=in_range(1, 2**31 - 1))
     observed_at = Moment(required=True)
     body = ma.fields.Nested(ReportBody, required=True)
 
@@ -88,7 +39,7 @@ class Offered(Strict):
     """An item that the depot had before it was put back, and the number it bore then."""
 
     id = Id(required=True)
-    server_no = Integer(required=True, allow_none=True, validate=_range(1, 2**53))
+    server_no = Integer(required=True, allow_none=True, validate=in_range(1, 2**53))
 
 
 class BatchIn(Strict):

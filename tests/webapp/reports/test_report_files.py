@@ -19,7 +19,7 @@ from tests.support.reports import CHANGE, batch, item
 from tests.support.small_pack import small_pack
 from webapp.publish import service as publisher
 from webapp.records.reports import exports
-from webapp.records.reports.words import WORDS_HAPPENED
+from webapp.records.reports.body import WORDS_HAPPENED
 from webapp.store.db import reading, writing
 
 Send = Callable[..., list[dict[str, Any]]]

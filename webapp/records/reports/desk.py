@@ -15,30 +15,13 @@ from webapp.plain import agreed
 from webapp.plain.fields import EARLIEST, LATEST
 from webapp.records import tablets
 from webapp.records.reports import rank
+from webapp.records.reports.body import BLANK
 from webapp.records.reports.clocks import FAR_APART
 from webapp.records.reports.models import Report
 from webapp.records.reports.names import Names, bases_of, names
 
 CLOCK_DOUBT = timedelta(seconds=agreed.CLOCK_WRONG_S)
 UNKNOWN_TABLET = "unknown tablet"
-# Every name the page asks for; a tablet may leave out what may be null.
-BLANK: dict[str, Any] = dict.fromkeys(
-    (
-        *(
-            "route",
-            "pack",
-            "direction",
-            "target",
-            "place",
-            "at_m",
-            "found",
-            "happened",
-            "step",
-        ),
-        *("weather", "sand_used", "flats_suspected", "train_not_seen", "told_signaller_at"),
-        *("text", "train", "rail_state", "driver_name", "supersedes", "position"),
-    )
-)
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ from webapp.lines.posts import place_along
 from webapp.plain import csvtext, geojson
 from webapp.plain.jsontext import rfc3339
 from webapp.records.reports import inbox
-from webapp.records.reports.desk import BLANK
+from webapp.records.reports.body import BLANK
 from webapp.records.reports.filters import Filter
 from webapp.records.reports.models import Answer, Report
 from webapp.records.reports.strip import mark_of

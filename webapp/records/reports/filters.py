@@ -17,9 +17,9 @@ from sqlalchemy import ColumnElement, and_, or_
 from webapp.lines.base import Base
 from webapp.plain.fields import Strict, Text, choice
 from webapp.records.reports import search
+from webapp.records.reports.body import WORDS_FOUND, WORDS_HAPPENED
 from webapp.records.reports.models import Report
 from webapp.records.reports.rank import BAR
-from webapp.records.reports.words import WORDS_FOUND, WORDS_HAPPENED
 
 Condition = ColumnElement[bool]
 SORTS = {

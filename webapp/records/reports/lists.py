@@ -11,7 +11,7 @@ from sqlalchemy import Select, and_, exists, func, select
 from sqlalchemy.orm import Session
 
 from webapp.lines.base import Base
-from webapp.records.reports.desk import BLANK
+from webapp.records.reports.body import BLANK
 from webapp.records.reports.models import Answer, Report
 from webapp.records.reports.names import bases_of, names
 
