@@ -453,7 +453,7 @@ def tabled(monkeypatch: pytest.MonkeyPatch, line: Flask) -> Flask:
            for name in ("run_in", "ease_at", "aim_short", "flags", "slick")},
     }  # fmt: skip
     table = {"knots": [60], "columns": {name: [column] for name, column in cell.items()}}
-    monkeypatch.setattr(in_use, "bases", lambda _s: {"larch-valley": base})
+    monkeypatch.setattr(in_use, "bases", lambda _s: {"larch-valley": Base(base)})
     monkeypatch.setattr(in_use, "table", lambda _s, _pack: table)
     return line
 

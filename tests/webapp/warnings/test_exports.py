@@ -18,6 +18,7 @@ from lxml import etree
 
 from tests.support.desk import desk_client
 from tests.support.warned import BASE, NOW, WHO, end, publish_line, warn
+from webapp.lines.base import Base
 from webapp.plain import csvtext
 from webapp.records.warnings import exports, service
 from webapp.records.warnings import models as warnings_models
@@ -137,7 +138,7 @@ def test_r87_the_circle_holds_the_whole_stretch(line: Flask) -> None:
     (circle,) = said(cap(line, warned.id), "info/area/circle")
     centre, radius = circle.split()
     lat, lon = map(float, centre.split(","))
-    for p_lon, p_lat in exports.stretch(BASE, "Larch Quay", warned.from_m, warned.to_m):
+    for p_lon, p_lat in exports.stretch(Base(BASE), "Larch Quay", warned.from_m, warned.to_m):
         flat = ((p_lon - lon) ** 2 + (p_lat - lat) ** 2) ** 0.5 * exports.EARTH_M_PER_DEGREE
         assert flat / 1000 <= float(radius)
 
@@ -172,7 +173,7 @@ def test_r88_where_the_mileage_is_another_one_there_is_no_place(line: Flask) -> 
         assert row is not None
         other = {**BASE, "route": {**BASE["route"], "datum": "another"}}
         facts = exports.facts(row)
-    for bases in ({"larch-valley": other}, {}):
+    for bases in ({"larch-valley": Base(other)}, {}):
         (feature,) = json.loads("".join(exports.as_geojson([[facts]], bases)))["features"]
         assert feature["geometry"] is None
 

@@ -16,6 +16,7 @@ from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 
 from tests.support.warned import BASE, NOW, WHO, end, publish_line, typed, warn
+from webapp.lines.base import Base, State
 from webapp.lines.posts import place_on_line
 from webapp.records.warnings import feed, service
 from webapp.records.warnings.typed import fit, state_for_adhesion
@@ -176,7 +177,7 @@ def test_an_action_that_fails_leaves_neither_number_nor_revision_nor_audit(
 )
 def test_what_is_wrong_is_named_with_its_cure(change: dict[str, Any], says: str) -> None:
     with pytest.raises(edits.Faults) as refusal:
-        fit(typed(**change), {"larch-valley": BASE}, NOW)
+        fit(typed(**change), {"larch-valley": Base(BASE)}, NOW)
     assert says in "\n".join(refusal.value.faults)
 
 
@@ -185,7 +186,7 @@ def test_all_faults_are_named_at_once() -> None:
         direction="left", state="soup", from_place="?", review_at="2026-01-01T00:00:00Z"
     )
     with pytest.raises(edits.Faults) as refusal:
-        fit(bad, {"larch-valley": BASE}, NOW)
+        fit(bad, {"larch-valley": Base(BASE)}, NOW)
     assert len(refusal.value.faults) == 4
 
 
@@ -204,7 +205,7 @@ def test_places_are_read_as_they_are_posted() -> None:
 def test_a_typed_adhesion_becomes_the_next_worse_state(
     plans: list[int], typed_mu: int
 ) -> None:
-    chain = [{"key": str(plan), "plan": plan / 1000} for plan in sorted(plans, reverse=True)]
+    chain = [State(str(plan), plan=plan / 1000) for plan in sorted(plans, reverse=True)]
     key = int(state_for_adhesion(chain, typed_mu / 1000))
     worse = [plan for plan in plans if plan <= typed_mu]
     assert key == (max(worse) if worse else min(plans))
