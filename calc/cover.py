@@ -229,7 +229,21 @@ def _reacting(
 
 
 def slower_envelope(batch: Batch, near: Moment, far: Moment, valid: Flags) -> Floats:
-    """Put points of a ceiling on the nodes, never above any point farther out."""
+    """Put points of a ceiling on the nodes, never above any point farther out.
+
+    Parameters
+    ----------
+    batch : Batch
+    near, far : Moment, shape (points, cases) and (nodes, cases)
+        Points of the ceiling; ``near`` may have none.
+    valid : numpy.ndarray of bool, shape (nodes, cases)
+        Where there is a ceiling at all.
+
+    Returns
+    -------
+    numpy.ndarray, shape (nodes, cases)
+        u. [m2/s2]
+    """
     nodes = batch.distance(_nodes(batch))
     out = np.zeros((batch.cells + 1, batch.cases))
     alone = near.distance.shape[0] == 0

@@ -211,6 +211,31 @@ def frozen_writes(source: str) -> list[str]:
     return found
 
 
+def undescribed(source: str) -> list[str]:
+    """Name public functions that leave open what they take or return: shapes, units."""
+    found = []
+    bodies = [(node, "") for node in ast.parse(source).body]
+    bodies += [
+        (inner, f"{node.name}.")
+        for node, _ in bodies
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
+        for inner in node.body
+    ]
+    for node, of in bodies:
+        if not isinstance(node, ast.FunctionDef) or node.name.startswith("_"):
+            continue
+        if any("property" in ast.unparse(one) for one in node.decorator_list):
+            continue
+        said = ast.get_docstring(node) or ""
+        takes = {one.arg for one in (*node.args.args, *node.args.kwonlyargs)} - {"self", "cls"}
+        gives = node.returns is not None and ast.unparse(node.returns) != "None"
+        if (takes and "Parameters\n---" not in said) or (
+            gives and not re.search(r"(Returns|Yields)\n---", said)
+        ):
+            found.append(f"{of}{node.name} leaves open what it takes or returns")
+    return found
+
+
 def import_circles(modules: dict[str, str]) -> list[str]:
     """Name the modules of a package that import each other in a circle, however guarded."""
     arrows = {}
@@ -323,6 +348,18 @@ def test_calc_writes_into_no_array_of_a_frozen_object(path):
     assert frozen_writes(path.read_text(encoding="utf-8")) == []
 
 
+# What makes the braking table, from the input's cells to the table's.
+ENGINE = (
+    *("advised", "approach", "batch", "check", "cover", "family", "hand", "joins", "margins"),
+    *("rail", "ramps", "speed_tables", "sweep", "table", "touch", "track"),
+)
+
+
+@pytest.mark.parametrize("name", ENGINE)
+def test_the_engine_says_shapes_and_units(name):
+    assert undescribed((ROOT / f"calc/{name}.py").read_text(encoding="utf-8")) == []
+
+
 def test_no_modules_of_calc_import_each_other_in_a_circle():
     modules = {
         ident(path).removesuffix(".py").replace("/", "."): path.read_text(encoding="utf-8")
@@ -338,6 +375,9 @@ def test_the_fences_of_calc_refuse_what_they_must():
     own = "class A:\n    def f(self):\n        self.step[0] = 1\n"
     assert not frozen_writes(own)
     assert frozen_writes("@dataclass(frozen=True)\n" + own)
+    bare = "def f(u):\n    'Say.\\n\\nParameters\\n----------\\nu'"
+    assert not undescribed(bare) and undescribed(bare.replace("(u)", "(u) -> int"))
+    assert undescribed("class A:\n    def f(self, u): pass")
     guarded = "if TYPE_CHECKING:\n    from .b import B\n"
     circle = {"p.a": guarded, "p.b": "from .a import A", "p.c": "from .a import A"}
     assert import_circles(circle) == ["p.a", "p.b", "p.c"]
