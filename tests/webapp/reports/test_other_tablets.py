@@ -14,7 +14,7 @@ from flask.testing import FlaskClient
 from tests.support.desk import desk_client
 from tests.support.reports import CHANGE, batch, item
 from webapp.records import tablets
-from webapp.records.reports import met as met_
+from webapp.records.reports import counted as counted_
 from webapp.store.db import reading, writing
 
 OTHERS = "0192f0c1-0000-4000-8000-000000000002"
@@ -38,8 +38,8 @@ def send(
 
 def counted(app: Flask) -> set[str]:
     with app.app_context(), reading() as session:
-        met = met_.counted_since(session, datetime.now(UTC) - timedelta(days=1))
-        return {str(one.id) for one in met}
+        found = counted_.counted_since(session, datetime.now(UTC) - timedelta(days=1))
+        return {str(one.id) for one in found}
 
 
 def words(client: FlaskClient, one: dict[str, Any]) -> str:
