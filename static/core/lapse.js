@@ -8,7 +8,7 @@
 
 import { depotTime } from "./warnings.js";
 
-/** Own number, as long as the depot keeps tombstones; a company may set `pack_days`. */
+/** Own number; a company may set `pack_days`. */
 const PACK_DAYS = 60;
 const DAY = 86_400_000;
 

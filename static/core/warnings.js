@@ -3,9 +3,9 @@
  * advice they change. What is missing in one makes it wider and worse, never milder.
  *
  * @import {Answer, Base, HeldWarnings, Target, TripWarning, Warning} from "./types.js"
- * @typedef {{feedNo: number, mark: string, epoch: string, at: number, items: Warning[], more: boolean}} FeedPage
- *   epoch: the history of the depot that its number belongs to; "" from an older depot
- * @typedef {{feedNo: number, mark: string, epoch?: string}} From where a page begins
+ * @typedef {{feedNo: number, mark: string, epoch: string, restored: boolean, at: number, items: Warning[]}} FeedPage
+ *   feedNo, mark, epoch: the state of the depot; restored: what was held when it was asked is not
+ *   of its history, or an older depot does not say
  * @typedef {{now: number, offset: number | null, kept: number | null, heard: number | null}} Reading
  *   the tablet's clock; how far it is behind the depot, as asked since the start and as
  *   known from before; the depot's time when it was last heard
@@ -29,40 +29,30 @@ export function feedPage(answer) {
   if (!body.items.every((/** @type {any} */ one) => typeof one?.id === "string")) return null;
   return {
     feedNo: body.feed_no, mark: String(body.mark ?? ""), epoch: String(body.epoch ?? ""), at,
-    items: body.items, more: body.more === true,
+    items: body.items, restored: body.restored !== false,
   };
 }
 
 /**
- * Whether the depot is in another history than the one the number held here belongs to.
- * @param {From} from
- * @param {FeedPage} page
- */
-export function anotherEpoch(from, page) {
-  return Boolean(from.epoch) && page.epoch !== from.epoch;
-}
-
-/**
- * What a page changes in what is held; null: it is older than what is held, so it is refused.
+ * What the whole changes in what is held; null: it is older than what is held, so it is refused.
  * Only the depot's own word takes a warning away. After a restore the depot may have forgotten
  * one, or what was changed in it: that stays as it is held, marked, until a person there ends it
  * or tells it again.
  * @param {Warning[]} rows
- * @param {From} from
+ * @param {{feedNo: number}} from what is held
  * @param {FeedPage} page
- * @param {{whole: boolean, restored: boolean}} how whole: it is all there is; restored: of another history
  * @returns {{put: Warning[], drop: string[]} | null}
  */
-export function changes(rows, from, page, { whole, restored }) {
+export function changes(rows, from, page) {
+  const { items, restored } = page;
   if (!restored && page.feedNo < from.feedNo) return null;
-  const named = new Map(page.items.map((one) => [one.id, one]));
+  const named = new Map(items.map((one) => [one.id, one]));
   const missing = rows.filter(({ id }) => !named.has(id));
-  const kept = missing.filter((one) => one.heldBefore);
   const newerHere = rows.filter((one) => (restored || one.heldBefore) && isOlder(named.get(one.id), one));
-  const put = page.items.filter((one) => one.status !== "ended" && !newerHere.some(({ id }) => id === one.id));
-  const drop = page.items.filter((one) => one.status === "ended").map(({ id }) => id);
+  const put = items.filter((one) => one.status !== "ended" && !newerHere.some(({ id }) => id === one.id));
+  const drop = items.filter((one) => one.status === "ended").map(({ id }) => id);
   if (restored) return { put: [...put, ...[...missing, ...newerHere].map((one) => ({ ...one, heldBefore: true }))], drop };
-  return { put, drop: whole ? [...drop, ...missing.filter((one) => !kept.includes(one)).map(({ id }) => id)] : drop };
+  return { put, drop: [...drop, ...missing.filter((one) => !one.heldBefore).map(({ id }) => id)] };
 }
 
 /**

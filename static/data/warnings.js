@@ -3,8 +3,9 @@
  *
  * @import {HeldWarnings, Warning} from "../core/types.js"
  * @import {Store} from "./store.js"
- * @typedef {{feedNo: number, mark: string, epoch?: string, at: number, offset: number | null, count: number}} Cursor
- *   at: the depot's time of the last answer; count: how many rows belong to it
+ * @typedef {{feedNo: number, mark: string, epoch?: string, etag?: string | null, at: number, offset: number | null,
+ *   count: number}} Cursor feedNo, mark, epoch: the depot's state; etag: its name for the whole; at:
+ *   its time of the last answer; count: how many rows belong to it
  */
 
 import { done, transact } from "./idb.js";

@@ -60,9 +60,9 @@ class FeedDepot(Depot):
 
     # What a tablet asks
 
-    def ask(self, path: str) -> Answer:
+    def ask(self, path: str, etag: str | None = None) -> Answer:
         """Answer a question as the network would bring it; a pack file as its bytes."""
-        answer = self._client.get(path)
+        answer = self._client.get(path, headers={"If-None-Match": etag} if etag else None)
         head = answer.headers
         found: Answer = {
             "status": answer.status_code,

@@ -11,7 +11,7 @@ let used = false;
 export async function stand(world, request, root) {
   globalThis.document = { documentElement: { dataset: {} }, visibilityState: "visible" };
   globalThis.matchMedia = () => ({ matches: true });
-  globalThis.fetch = async (path, { body }) => responseOf(await request(path, body));
+  globalThis.fetch = async (path, { body, headers }) => responseOf(await request(path, body, headers?.["If-None-Match"]));
   for (const word of ["error", "warn"]) console[word] = () => {};
   const locks = { request: (name, _how, work) => locked(world, name, work) };
   Object.defineProperty(navigator, "locks", { get: () => (world.locks ? locks : undefined) });

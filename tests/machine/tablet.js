@@ -20,7 +20,7 @@ let open = new Map();
 let pending = new Map();
 let report = { settled: [], fetches: [] };
 let fetches = 0;
-await stand(world, (path, body) => request(tabs.getStore(), path, body), ROOT);
+await stand(world, (path, body, etag) => request(tabs.getStore(), path, body, etag), ROOT);
 
 function random() {
   world.seed = (world.seed * 1103515245 + 12345) % 2147483648;
@@ -50,12 +50,12 @@ function newTab(id) {
   return tab;
 }
 
-async function request(tab, path, body) {
+async function request(tab, path, body, etag) {
   await gate(tab);
   const n = ++fetches;
   const answer = await new Promise((resolve, reject) => {
     pending.set(n, { tab, resolve, reject });
-    report.fetches.push({ n, tab: tab.id, path, body: body ? JSON.parse(body) : null });
+    report.fetches.push({ n, tab: tab.id, path, etag, body: body ? JSON.parse(body) : null });
   });
   await gate(tab);
   return answer;

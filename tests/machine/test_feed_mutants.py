@@ -29,10 +29,16 @@ MUTANTS: dict[str, list[tuple[str, str, str]]] = {
         (HELD, "({ ...one, heldBefore: true })", "({ ...one })"),
     ],
     "keeps what ended": [
-        (ASK, "    for (const id of what.drop) await done(warnings.delete(id));\n", ""),
+        (ASK, "  for (const id of what.drop) await done(warnings.delete(id));\n", ""),
     ],
     "does not tell a restored depot what it holds": [
-        (ASK, "if (how.restored || (how.whole && from.feedNo > 0))", "if (false)"),
+        (ASK, "  if (page.restored) await", "  if (false) await"),
+    ],
+    "does not say which warnings it holds": [
+        (ASK, "held=${from.feedNo}&mark=${from.mark}&", ""),
+    ],
+    "puts a slower window's warnings in the place of newer ones": [
+        (ASK, "now.feedNo !== from.feedNo || now.mark !== from.mark || ", ""),
     ],
     "takes an index whose signature does not fit": [
         (SIGNED, "  if (!(await fits(key, body))) throw", "  if (false) throw"),

@@ -3,7 +3,7 @@ import assert from "node:assert/strict";
 import { cardLines, countWords, textOf } from "../../static/core/card.js";
 import { lookUp } from "../../static/core/table.js";
 import { tripView } from "../../static/core/trip.js";
-import { anotherEpoch, changes, depotTime, feedPage, hasBegun, meets, readingOf, tripWarnings } from "../../static/core/warnings.js";
+import { changes, depotTime, feedPage, hasBegun, meets, readingOf, tripWarnings } from "../../static/core/warnings.js";
 import { words } from "../../static/words/en.js";
 
 const golden = JSON.parse(Deno.readTextFileSync(new URL("../golden/lookup.json", import.meta.url)));
@@ -210,11 +210,13 @@ Deno.test("a warning milder than the driver's choice changes nothing and is no r
 const answer = (body, more = {}) => ({
   status: 200, type: "application/json", ours: true, retryAfter: null, text: JSON.stringify(body), ...more,
 });
-const page = { feed_no: 3, mark: "ab", server_time: "2026-11-25T08:00:00Z", items: [warning()], more: false };
+const page = { feed_no: 3, mark: "ab", server_time: "2026-11-25T08:00:00Z", items: [warning()], restored: false };
 
 Deno.test("only the depot's own whole answer is taken for a feed", () => {
   assert.equal(feedPage(answer(page)).feedNo, 3);
   assert.equal(feedPage(answer(page)).at, NOW);
+  assert.equal(feedPage(answer(page)).restored, false);
+  assert.equal(feedPage(answer({ ...page, restored: undefined })).restored, true, "an older depot does not say");
   for (const field of ["feed_no", "server_time", "items"]) {
     assert.equal(feedPage(answer({ ...page, [field]: undefined })), null, field);
   }
@@ -231,26 +233,23 @@ Deno.test("the reading is made of what the tablet knows", () => {
 });
 
 const held = (id, more = {}) => ({ id, rev: 2, ...more });
-const pageOf = (items, more = {}) => ({ feedNo: 5, mark: "", epoch: "b", at: 0, items, more: false, ...more });
-const DELTA = { whole: false, restored: false };
-const WHOLE = { whole: true, restored: false };
+const pageOf = (items, more = {}) => ({ feedNo: 5, mark: "", epoch: "b", at: 0, items, restored: false, ...more });
+const from = { feedNo: 5 };
 
-Deno.test("an answer of another epoch is known by it, and one of an older depot has none", () => {
-  assert.equal(anotherEpoch({ feedNo: 5, mark: "", epoch: "a" }, pageOf([])), true);
-  assert.equal(anotherEpoch({ feedNo: 5, mark: "", epoch: "b" }, pageOf([])), false);
-  assert.equal(anotherEpoch({ feedNo: 5, mark: "" }, pageOf([])), false);
+Deno.test("a lower number in the same history is refused", () => {
+  assert.equal(changes([held("one")], { feedNo: 6 }, pageOf([])), null);
+  assert.deepEqual(changes([], from, pageOf([])), { put: [], drop: [] });
 });
 
-Deno.test("a lower number in the same epoch is refused, whole or not", () => {
-  const from = { feedNo: 6, mark: "", epoch: "b" };
-  for (const how of [DELTA, WHOLE]) assert.equal(changes([held("one")], from, pageOf([]), how), null);
-  assert.deepEqual(changes([], { ...from, feedNo: 5 }, pageOf([]), DELTA), { put: [], drop: [] });
+Deno.test("what the whole does not name goes, and the rest is as it says", () => {
+  const what = changes([held("kept"), held("missing")], from, pageOf([held("kept", { rev: 3 }), held("new")]));
+  assert.deepEqual(what, { put: [held("kept", { rev: 3 }), held("new")], drop: ["missing"] });
 });
 
-Deno.test("in a new epoch what the depot does not name stays, marked; what it says ended goes", () => {
+Deno.test("after a restore what the depot does not name stays, marked; what it says ended goes", () => {
   const rows = [held("kept"), held("missing"), held("ended")];
   const items = [held("kept", { rev: 3 }), held("new"), held("ended", { status: "ended" })];
-  const what = changes(rows, { feedNo: 9, mark: "", epoch: "a" }, pageOf(items), { whole: true, restored: true });
+  const what = changes(rows, { feedNo: 9 }, pageOf(items, { restored: true }));
   assert.deepEqual(what, {
     put: [held("kept", { rev: 3 }), held("new"), held("missing", { heldBefore: true })], drop: ["ended"],
   });
@@ -260,20 +259,17 @@ Deno.test("what was changed in one and lost in a restore stays as it is held, ma
   const rows = [held("amended", { rev: 3, state: "leaf" })];
   const older = held("amended", { rev: 2, state: "damp", status: "published" });
   const marked = held("amended", { rev: 3, state: "leaf", heldBefore: true });
-  const from = { feedNo: 9, mark: "", epoch: "a" };
-  assert.deepEqual(changes(rows, from, pageOf([older]), { whole: true, restored: true }), { put: [marked], drop: [] });
-  const now = { feedNo: 5, mark: "", epoch: "b" };
-  for (const how of [DELTA, WHOLE]) assert.deepEqual(changes([marked], now, pageOf([older]), how), { put: [], drop: [] });
+  assert.deepEqual(changes(rows, { feedNo: 9 }, pageOf([older], { restored: true })), { put: [marked], drop: [] });
+  assert.deepEqual(changes([marked], from, pageOf([older])), { put: [], drop: [] });
   const again = held("amended", { rev: 3, state: "damp", status: "published" });
-  assert.deepEqual(changes([marked], now, pageOf([again]), DELTA), { put: [again], drop: [] });
-  assert.deepEqual(changes([marked], now, pageOf([{ ...older, status: "ended" }]), DELTA), { put: [], drop: ["amended"] });
+  assert.deepEqual(changes([marked], from, pageOf([again])), { put: [again], drop: [] });
+  assert.deepEqual(changes([marked], from, pageOf([{ ...older, status: "ended" }])), { put: [], drop: ["amended"] });
 });
 
 Deno.test("a marked one goes only by the depot's word about it, also when all else is replaced", () => {
   const rows = [held("marked", { heldBefore: true }), held("plain")];
-  const from = { feedNo: 5, mark: "", epoch: "b" };
-  assert.deepEqual(changes(rows, from, pageOf([]), WHOLE), { put: [], drop: ["plain"] });
-  assert.deepEqual(changes(rows, from, pageOf([held("marked", { status: "ended" })]), DELTA), { put: [], drop: ["marked"] });
+  assert.deepEqual(changes(rows, from, pageOf([])), { put: [], drop: ["plain"] });
+  assert.deepEqual(changes(rows, from, pageOf([held("marked", { status: "ended" })])), { put: [], drop: ["marked", "plain"] });
   const again = held("marked", { rev: 3, status: "published" });
-  assert.deepEqual(changes(rows, from, pageOf([again]), DELTA), { put: [again], drop: [] });
+  assert.deepEqual(changes(rows, from, pageOf([again])), { put: [again], drop: ["plain"] });
 });

@@ -59,14 +59,6 @@ def test_r63_production_does_not_start_without_a_secret_of_its_own(
         production(SECRET_KEY=secret)
 
 
-@pytest.mark.parametrize("days", ["0", "-1", "sixty", "", "9999999"])
-def test_a_time_to_keep_tombstones_that_is_none_is_refused(
-    production: Callable[..., Flask], days: str
-) -> None:
-    with pytest.raises(config.SettingsError, match=r"TOMBSTONE_DAYS.*Leave it out for 60"):
-        production(SECRET_KEY=SECRET, TOMBSTONE_DAYS=days)
-
-
 def test_r63_production_does_not_start_in_debug_mode(
     production: Callable[..., Flask],
 ) -> None:

@@ -19,7 +19,7 @@ PREFIX = "STEP_IN_HAND_"
 # Read from the environment under these names with the prefix before them.
 FROM_ENVIRONMENT = (
     *("DATA", "DATABASE_URL", "SECRET_KEY", "TRUSTED_PROXY", "DESK_ZONE"),
-    *("TOMBSTONE_DAYS", "CLEARING_MINUTES", "CLEARING_TEST_STOP"),
+    *("CLEARING_MINUTES", "CLEARING_TEST_STOP"),
     *("CLEARING_BUFFERS_TREATED", "KEEP_NAMES_DAYS", "KEEP_WORDS_DAYS"),
     *("PROPOSE_REPORTS", "PROPOSE_METRES", "PROPOSE_WEEKS", "TABLET_DAYS"),
     *("CODE_MINUTES", "FREE_DISK_MB", "METRICS_FROM", "PUBLIC_HOST"),
@@ -32,8 +32,6 @@ LOOPBACK_NAMES = ("127.0.0.1", "localhost")
 DATABASE_SCHEMES = ("sqlite", "postgresql+psycopg")
 OUTBOX_BYTES = 256 * 1024
 LARGEST_BODY_BYTES = 1024 * 1024
-# How long a tablet may be away and still be told by name which warnings ended.
-TOMBSTONE_DAYS, MOST_TOMBSTONE_DAYS = 60, 3650
 # The rule by which a warning counts as cleared: webapp/records/warnings/clearing.py.
 CLEARING_MINUTES, MOST_CLEARING_MINUTES = 30, 24 * 60
 # How long what tells of a person is kept: records/privacy.py. Common practice, no source.
@@ -71,7 +69,6 @@ def collect(given: Mapping[str, Any]) -> dict[str, Any]:
         if value:
             found[name] = value
     found.update(given)
-    found.setdefault("TOMBSTONE_DAYS", TOMBSTONE_DAYS)
     found.setdefault("TABLET_DAYS", TABLET_DAYS)
     found.setdefault("CLEARING_MINUTES", CLEARING_MINUTES)
     found.setdefault("CLEARING_TEST_STOP", "1")
@@ -113,7 +110,6 @@ def refuse_unsafe(config: Mapping[str, Any]) -> None:
             f"{PREFIX}DESK_ZONE: {config['DESK_ZONE']!r} is not a time zone. "
             "Give a name such as Europe/London or UTC."
         ) from error
-    _refuse_number(config, "TOMBSTONE_DAYS", "days", 1, MOST_TOMBSTONE_DAYS, TOMBSTONE_DAYS)
     _refuse_number(config, "TABLET_DAYS", "days", 1, MOST_TABLET_DAYS, TABLET_DAYS)
     _refuse_number(
         config, "CLEARING_MINUTES", "minutes", 1, MOST_CLEARING_MINUTES, CLEARING_MINUTES

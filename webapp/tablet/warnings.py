@@ -1,12 +1,18 @@
+"""What tablets are told of warnings: all that is in force, whole each time.
+
+What is whole cannot be skipped. Builds of the app from before ask for changes instead: they
+hear that there is none, or that they must take the whole.
+"""
+
 from __future__ import annotations
 
 import dataclasses
 import hashlib
 import json
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from typing import Any
 
-from flask import Response, current_app, jsonify, request
+from flask import Response, jsonify, request
 
 from webapp.records import tablets
 from webapp.records.warnings import feed as feed_
@@ -22,34 +28,53 @@ blueprint = Blueprint("warnings", __name__, description="What tablets are warned
 
 @blueprint.get("/api/warnings")
 @blueprint.takes(schemas.FeedIn, location="query")
-@blueprint.also(200, schemas.FeedOut, "What changed since that number")
+@blueprint.also(200, schemas.FeedOut, "All that is in force")
 @blueprint.also(304, None, "Nothing changed")
-@blueprint.refuses(410, "No delta from there: take the whole with since=0")
+@blueprint.refuses(410, "Changes are not given: take the whole with since=0")
 def feed(asked: dict[str, Any]) -> Response:
-    """Give the changes after `since`; with 0 all that is in force, in one answer."""
-    now = datetime.now(UTC)
-    keep = timedelta(days=int(current_app.config["TOMBSTONE_DAYS"]))
-    try:
-        with reading() as session:
-            page = feed_.page(
-                *(session, asked["since"], asked["mark"], now, keep),
-                epoch=asked["epoch"],
-                restored=asked["restored"] == "1",
-            )
-            tablet = tablets.known(session, tablet_cookie.token())
-    except feed_.Refresh as reason:
-        raise Problem(410, reason.code, f"{reason} Ask again with since=0.") from reason
-    content = dataclasses.asdict(page)
-    if tablet is None or not tablet.valid:
-        # Who told the depot, and under which entry, is for the depot's own tablets.
-        for item in content["items"]:
-            item.pop("told_by", None)
-            item.pop("reference", None)
-    response = jsonify(**content, server_time=now)
-    # The server's clock in the answer is not content.
-    tag = json.dumps([asked["since"], content], sort_keys=True)
-    response.set_etag(hashlib.sha256(tag.encode()).hexdigest())
-    response.headers["Cache-Control"] = REVALIDATE
-    response.vary.add("Cookie")
+    """Give all that is in force with `since=0`; else only whether that number stands."""
+    held = feed_.State(asked["since"] or asked["held"], asked["mark"], asked["epoch"])
+    with reading() as session:
+        tablet = tablets.known(session, tablet_cookie.token())
+        trusted = tablet is not None and tablet.valid
+        here = feed_.state(session)
+        past = feed_.is_past(session, held, here)
+        if asked["since"]:
+            return _to_an_older_app(held, here, past)
+        items: list[dict[str, Any]] = []
+        if not request.if_none_match.contains(_tag(here, trusted)):
+            here, items = feed_.whole(session)
+    told = items if trusted else [_of_the_rail_alone(one) for one in items]
+    response = _page(here, told, restored=not past)
+    response.set_etag(_tag(here, trusted))
     response.make_conditional(request)
     return response
+
+
+def _page(here: feed_.State, items: list[dict[str, Any]], *, restored: bool) -> Response:
+    said = {**dataclasses.asdict(here), "items": items, "restored": restored, "more": False}
+    response = jsonify(**said, server_time=datetime.now(UTC))
+    response.headers["Cache-Control"] = REVALIDATE
+    response.vary.add("Cookie")
+    return response
+
+
+def _of_the_rail_alone(item: dict[str, Any]) -> dict[str, Any]:
+    """Leave out who told the depot, and under which entry: that is for its own tablets."""
+    return {name: item[name] for name in item if name not in {"told_by", "reference"}}
+
+
+def _tag(here: feed_.State, trusted: bool) -> str:
+    """Name what is told in this state; the depot's clock and `restored` are not content."""
+    text = json.dumps([*dataclasses.astuple(here), trusted])
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _to_an_older_app(held: feed_.State, here: feed_.State, past: bool) -> Response:
+    """Say that nothing is newer than its number, or that it must take the whole."""
+    if not past:
+        reason = "This depot was put back to an older state since. Ask again with since=0."
+        raise Problem(410, "restored", reason)
+    if held.feed_no != here.feed_no:
+        raise Problem(410, "full_refresh", "Warnings changed. Ask again with since=0.")
+    return _page(here, [], restored=False)

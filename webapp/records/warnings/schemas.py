@@ -13,6 +13,7 @@ from webapp.plain.jsontext import rfc3339
 from webapp.records.warnings.typed import TypedWarning, adhesion
 
 LONGEST_NUMBER = 15
+NUMBER = {"minimum": 0, "maximum": 10**LONGEST_NUMBER - 1}
 
 
 class Count(ma.fields.Integer):
@@ -30,7 +31,12 @@ class Count(ma.fields.Integer):
 
 
 class FeedIn(ma.Schema):
-    since = Count(required=True, metadata={"minimum": 0, "maximum": 10**LONGEST_NUMBER - 1})
+    """0 asks for the whole, and `held` is the number that is held; older builds of the app
+    send that number as `since`, and wait for changes.
+    """
+
+    since = Count(required=True, metadata=NUMBER)
+    held = Count(load_default=0, metadata=NUMBER)
     mark = ma.fields.String(
         load_default="",
         validate=ma.validate.Regexp(
@@ -43,11 +49,10 @@ class FeedIn(ma.Schema):
             r"^([0-9a-f]{16})?$", error="Send the epoch that came with the number."
         ),
     )
-    restored = ma.fields.String(load_default="", validate=ma.validate.OneOf(["", "1"]))
 
 
 class WarningOut(ma.Schema):
-    """A warning in force, or the tombstone of one: then only the first six fields."""
+    """A warning in force, or the end of one held from before a restore: then six fields."""
 
     id = ma.fields.UUID(required=True)
     rev = ma.fields.Integer(required=True)
@@ -76,6 +81,7 @@ class FeedOut(ma.Schema):
     items = ma.fields.List(ma.fields.Nested(WarningOut), required=True)
     more = ma.fields.Boolean(required=True)
     epoch = ma.fields.String(required=True)
+    restored = ma.fields.Boolean(required=True)
 
 
 MOST_PACKS, MOST_SAID, MOST_BEFORE = 50, 500, 100

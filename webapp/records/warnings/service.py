@@ -106,7 +106,7 @@ def end(
     now: datetime,
     more: Mapping[str, Any] | None = None,
 ) -> Warned:
-    """Take it away, because the signaller said so; the revision is the tombstone.
+    """Take it away, because the signaller said so.
 
     ``more`` goes into the audit: when that was told, under which reference, which steps
     were missing and why it ended all the same.
