@@ -64,6 +64,18 @@ def usual_handlings() -> tuple[Handling, ...]:
 def step_index(train: SlideTrain, name: str, first: int = 0) -> int:
     """Return the index of a named step.
 
+    Parameters
+    ----------
+    train : SlideTrain
+    name : str
+        `USUAL`, `HIGHEST`, `LIGHTEST`, `LIGHTER` or `EMERGENCY`.
+    first : int
+        The step that `LIGHTER` is lighter than.
+
+    Returns
+    -------
+    int
+
     Raises
     ------
     ValueError
@@ -85,7 +97,20 @@ def step_index(train: SlideTrain, name: str, first: int = 0) -> int:
 
 
 def orders_of(handling: Handling, train: SlideTrain, mark: Floats) -> Orders:
-    """Return the orders of one handling for runs with the given marks. [m]."""
+    """Return the orders of one handling for runs with the given marks. [m].
+
+    Parameters
+    ----------
+    handling : Handling
+    train : SlideTrain
+    mark : numpy.ndarray, shape (runs,)
+        [m]
+
+    Returns
+    -------
+    Orders
+        Arrays of shape (runs,).
+    """
     runs = np.asarray(mark).size
     step = step_index(train, handling.step)
     slide = (
@@ -112,7 +137,17 @@ def orders_of(handling: Handling, train: SlideTrain, mark: Floats) -> Orders:
 
 
 def together(parts: Sequence[Orders]) -> Orders:
-    """Return the orders of several handlings one after the other."""
+    """Return the orders of several handlings one after the other.
+
+    Parameters
+    ----------
+    parts : sequence of Orders
+
+    Returns
+    -------
+    Orders
+        As many runs as all of them.
+    """
     return Orders(
         **{f.name: np.concatenate([getattr(p, f.name) for p in parts]) for f in fields(Orders)}
     )

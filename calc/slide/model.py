@@ -197,7 +197,19 @@ class Rail:
 
 
 def even_rail(adhesion: Floats | float, runs: int, patches: tuple[Patch, ...] = ()) -> Rail:
-    """Return rail of one adhesion a run, the same at every speed."""
+    """Return rail of one adhesion a run, the same at every speed.
+
+    Parameters
+    ----------
+    adhesion : float or numpy.ndarray, shape (runs,)
+        [-]
+    runs : int
+    patches : tuple of Patch
+
+    Returns
+    -------
+    Rail
+    """
     value = np.broadcast_to(np.asarray(adhesion, dtype=np.float64), (runs,))
     zero = np.zeros(runs, dtype=np.int64)
     rows = np.arange(runs)
@@ -207,7 +219,21 @@ def even_rail(adhesion: Floats | float, runs: int, patches: tuple[Patch, ...] = 
 def patch(
     begin: Floats | float, end: Floats | float, adhesion: Floats | float, runs: int
 ) -> Patch:
-    """Return a patch of the rail's first shape; single figures serve all runs."""
+    """Return a patch of the rail's first shape; single figures serve all runs.
+
+    Parameters
+    ----------
+    begin, end : float or numpy.ndarray, shape (runs,)
+        Along the line. [m]
+    adhesion : float or numpy.ndarray, shape (runs,)
+        [-]
+    runs : int
+
+    Returns
+    -------
+    Patch
+        Arrays of shape (runs,).
+    """
     wide = [
         np.broadcast_to(np.asarray(value, dtype=np.float64), (runs,)).copy()
         for value in (begin, end, adhesion)

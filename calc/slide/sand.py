@@ -27,7 +27,17 @@ class SandState:
 
 
 def no_sand_yet(runs: int) -> SandState:
-    """Return the state of runs that have laid none."""
+    """Return the state of runs that have laid none.
+
+    Parameters
+    ----------
+    runs : int
+
+    Returns
+    -------
+    SandState
+        Arrays of shape (runs,).
+    """
     return SandState(np.zeros(runs), np.full(runs, np.inf), np.full(runs, np.inf))
 
 
@@ -40,7 +50,21 @@ def run_sand(
     speed: Floats,
     tick: float,
 ) -> None:
-    """Let the sanders start and stop, for one time step; ``state`` changes in place."""
+    """Let the sanders start and stop, for one time step; ``state`` changes in place.
+
+    Parameters
+    ----------
+    sand : Sand
+    state : SandState
+    step : numpy.ndarray of int, shape (runs,)
+        Step of the brake controller; -1: off.
+    slid : numpy.ndarray of bool, shape (runs,)
+        Whether any wheelset has slid.
+    front, speed : numpy.ndarray, shape (runs,)
+        At the start of the time step. [m, m/s]
+    tick : float
+        The time step. [s]
+    """
     asked = (step >= sand.from_step) & (speed >= sand.min_speed)
     if sand.needs_slide:
         asked &= slid
@@ -62,6 +86,18 @@ def sand_gain(
     slowing: Floats,
 ) -> Floats:
     """Return what sand adds to the adhesion of each wheelset, (runs, wheelsets). [-].
+
+    Parameters
+    ----------
+    train : SlideTrain
+    sand : Sand
+    state : SandState
+    front, speed, slowing : numpy.ndarray, shape (runs,)
+        Place of the front, speed and deceleration now. [m, m/s, m/s2]
+
+    Returns
+    -------
+    numpy.ndarray, shape (runs, wheelsets)
 
     Notes
     -----

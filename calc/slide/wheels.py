@@ -37,7 +37,18 @@ class Gear:
 
 
 def make_gear(train: SlideTrain, top_speed: float) -> Gear:
-    """Tabulate force and resistance of a train up to a speed. [m/s]."""
+    """Tabulate force and resistance of a train up to a speed. [m/s].
+
+    Parameters
+    ----------
+    train : SlideTrain
+    top_speed : float
+
+    Returns
+    -------
+    Gear
+        A row for "off" and one a step.
+    """
     rules: list[Callable[[Floats], Floats]] = [np.zeros_like]
     shares = [np.ones(train.wheelsets)]
     for step in train.steps:
@@ -53,6 +64,17 @@ def spread_over(wheelsets: int, share: float) -> Floats:
 
     Which wheelsets brake electrically, or are isolated, is an assumption: evenly
     spread. At least one brakes.
+
+    Parameters
+    ----------
+    wheelsets : int
+    share : float
+        Share of them that brakes. [-]
+
+    Returns
+    -------
+    numpy.ndarray, shape (wheelsets,)
+        0 on those that do not brake.
     """
     number = np.arange(wheelsets + 1)
     braked = np.diff(np.floor(number * share + 0.5))
@@ -70,7 +92,20 @@ class Wheels:
         self._keep_empty = float(np.exp(-tick / train.empty_time))
 
     def goal(self, step: Ints, force: Floats) -> Floats:
-        """Return the force each cylinder is asked for; one column where all are equal."""
+        """Return the force each cylinder is asked for; one column where all are equal.
+
+        Parameters
+        ----------
+        step : numpy.ndarray of int, shape (runs,)
+            -1: off.
+        force : numpy.ndarray, shape (runs,)
+            Mean force of that step. [m/s2]
+
+        Returns
+        -------
+        numpy.ndarray, shape (runs, 1 or wheelsets)
+            [m/s2]
+        """
         if self.gear.plain:
             return force[:, None]
         return np.asarray(force[:, None] * self.gear.pattern[step + 1])
@@ -107,6 +142,17 @@ class Wheels:
     def slow(self, middle: Floats, held: Floats, rest: Floats, before: Floats) -> Floats:
         """Return the deceleration, from a guess of it by one step of Newton. [m/s2].
 
+        Parameters
+        ----------
+        middle, held : numpy.ndarray, shape (runs, wheelsets)
+            Force asked, and what the rail gives. [m/s2]
+        rest, before : numpy.ndarray, shape (runs,)
+            Resistance and gradient; the guess. [m/s2]
+
+        Returns
+        -------
+        numpy.ndarray, shape (runs,)
+
         Notes
         -----
         a = mean of min(f - rho a, held) + rest. The right side is straight while the
@@ -124,6 +170,17 @@ class Wheels:
 
         A wheelset slides when its cylinder asks for more than its rail gives; WSP dumps
         the cylinder to what the rail holds, less its undershoot, and lets it refill.
+
+        Parameters
+        ----------
+        moved, held : numpy.ndarray, shape (runs, wheelsets)
+            Force at the end of the time step, and what the rail gives. [m/s2]
+        slowing : numpy.ndarray, shape (runs,)
+            [m/s2]
+
+        Returns
+        -------
+        numpy.ndarray of bool, shape (runs, wheelsets)
         """
         most = held + (self.train.base.rotating * slowing)[:, None]
         sliding = moved > most + SLACK
@@ -137,5 +194,17 @@ class Wheels:
 
 
 def held_by_rail(train: SlideTrain, adhesion: Floats) -> Floats:
-    """Return the rail force per unit weight a wheelset can have, eta mu g. [m/s2]."""
+    """Return the rail force per unit weight a wheelset can have, eta mu g. [m/s2].
+
+    Parameters
+    ----------
+    train : SlideTrain
+    adhesion : numpy.ndarray
+        [-]
+
+    Returns
+    -------
+    numpy.ndarray
+        Shape of ``adhesion``. [m/s2]
+    """
     return np.asarray(train.eta * GRAVITY * adhesion)

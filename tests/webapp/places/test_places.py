@@ -440,7 +440,7 @@ def test_a_treatment_told_wrongly_is_taken_back_and_both_rows_stay(line: Flask) 
     # What suggested that the warning's place was treated is gone with it.
     assert f"/desk/warnings/{warned.id}/steps" not in client.get(page).text
     again = submit(client, path, **why)
-    assert again.status_code == 409 and "does not stand here any more" in again.text
+    assert again.status_code == 409 and "is no longer in the log" in again.text
     assert path not in client.get(page).text
     assert "Treatment taken back" in words(client, "/desk/handover")
     with line.app_context(), reading() as session:
