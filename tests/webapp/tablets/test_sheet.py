@@ -56,7 +56,7 @@ def test_a_list_of_three_hundred_makes_three_hundred_codes(depot: Flask) -> None
     [
         ("", "Fill this in"),
         ("\n\n", "Fill this in"),
-        ("Cab 1\nCab 1", "Cab 1 stands there twice"),
+        ("Cab 1\nCab 1", "Cab 1 is there twice"),
         ("; base", "Tablet 1"),
         ("x" * 61, "Tablet 1"),
         ("\n".join(f"Cab {n}" for n in range(501)), "At most 500"),

@@ -269,7 +269,7 @@ def test_an_expired_review_asks_on_list_and_page_and_ends_nothing(line: Flask) -
     warned = warn(line, now, from_at=begun, review_at=past)
     client = desk_client(line, "look")
     for path in ("/desk/warnings", "/desk/warnings?show=due", f"/desk/warnings/{warned.id}"):
-        assert "Does it still stand? Ask the signaller." in client.get(path).text
+        assert "Is it still in force? Ask the signaller:" in client.get(path).text
     assert len(feed(line)) == 1
     assert ">Due for review <strong>1<" in client.get("/desk/warnings").text
 
