@@ -12,11 +12,11 @@ import numpy as np
 
 from .batch import Batch, CaseIndex, make_batch
 from .constants import GRAVITY
+from .driven import advice_runs
 from .forward import Outcome, Runs, drive
 from .model import TableInput
 from .rail import wheelset_demand
 from .result import OK, Floats, Table
-from .settle import advice_runs
 from .speed_tables import (
     brake_force_per_mass,
     braking_share,

@@ -5,7 +5,7 @@ What a route may set stands in its own file, with its basis, and is not told her
 
 from __future__ import annotations
 
-from . import room, settle
+from . import driven, gradient, room
 from .worked import STILL_SLOWS
 
 _OWN = "assumption: own number"
@@ -16,10 +16,20 @@ def assumptions() -> tuple[tuple[str, str, str], ...]:
     return (
         (
             "an advice is driven before it is given: it may stand past its mark by at most",
-            f"{settle.PAST_MARK:g} m",
+            f"{driven.PAST_MARK:g} m",
             _OWN,
         ),
-        ("and short of it by", f"{settle.SHORT_OF_MARK:g} m", _OWN),
+        ("and short of it by", f"{driven.SHORT_OF_MARK:g} m", _OWN),
+        (
+            "an advice is driven again where the line is steeper than its file says by",
+            f"{gradient.OFF:.1%}",
+            _OWN,
+        ),
+        (
+            "and begun sooner by no more at a time than",
+            f"{gradient.MOST:g} m",
+            "assumption: own number; farther out it would be another plan",
+        ),
         (
             "share of the least deceleration that a weak brake must still reach",
             f"{STILL_SLOWS:g}",

@@ -35,7 +35,7 @@ def eased(given: TableInput, runs: Runs) -> Runs:
     given : TableInput
         With the brake as it is in the run.
     runs : Runs
-        Advice, as `calc.settle.advice_runs` gives it: where the handle moves first, the
+        Advice, as `calc.driven.advice_runs` gives it: where the handle moves first, the
         step, and the run-in speed where the plan has one.
 
     Notes
@@ -51,7 +51,7 @@ def eased(given: TableInput, runs: Runs) -> Runs:
     choices = np.unique(np.array(given.settings.run_in_speeds))
     wanted = np.broadcast_to(choices[:, None], (choices.size, runs.speed.size))
     needs = value_at(last.handle_speed, last.handle, wanted)
-    left, leave = _let_go(batch, runs, wanted)
+    left, leave = let_go(batch, runs, wanted)
     fits = (left >= needs) & (leave < runs.speed)
     best = np.where(fits, wanted, 0.0).max(axis=0)
     best = np.where(best > 0, best, _SLOWEST * runs.speed)
@@ -78,7 +78,7 @@ def _either(where: Flags, these: Runs, those: Runs) -> Runs:
 
 def _run_in(batch: Batch, last: Joins, runs: Runs, speed: Floats) -> Runs:
     """Return the runs let go so that a speed is left, and braked again from it."""
-    _, leave = _let_go(batch, runs, speed[None])
+    _, leave = let_go(batch, runs, speed[None])
     return replace(
         runs,
         release_speed=np.minimum(leave[0], runs.speed),
@@ -97,7 +97,7 @@ def _judged(given: TableInput, runs: Runs) -> tuple[Runs, Floats]:
     return runs, drive(given, runs).stop
 
 
-def _let_go(batch: Batch, runs: Runs, speed: Floats) -> tuple[Floats, Floats]:
+def let_go(batch: Batch, runs: Runs, speed: Floats) -> tuple[Floats, Floats]:
     """Return where a speed is left when the first step is let go, and the handle's speed.
 
     Mean values: the step's force at its brake point and at the end, the gradient at the

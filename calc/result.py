@@ -14,7 +14,7 @@ it stops the computation with its name.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
 import numpy as np
@@ -339,3 +339,14 @@ class Table:
 COLUMNS: tuple[Column, ...] = tuple(
     Column(name=one.name, **one.metadata) for one in fields(Table) if one.metadata
 )
+
+
+def only_advised(table: Table, status: NDArray[np.uint8]) -> Table:
+    """Take away every figure of an approach that has no advice."""
+    ok = status == OK
+    figures = {
+        one.name: np.where(ok, getattr(table, one.name), np.nan)
+        for one in COLUMNS
+        if one.axes == (*CASE, SPEED) and one.name != "status"
+    }
+    return replace(table, status=status, **figures)

@@ -11,17 +11,13 @@ from dataclasses import replace
 
 import numpy as np
 
+from .driven import driven, hand_driven
+from .gradient import held_on_gradient
 from .model import TableInput
 from .order import less_isolated
-from .result import CASE, COLUMNS, OK, Flags, Floats, Table
-from .settle import (
-    approach_speeds,
-    driven,
-    hand_driven,
-    in_order_of_chain,
-    only_advised,
-    ordered,
-)
+from .result import CASE, COLUMNS, OK, Flags, Floats, Table, only_advised
+from .run_in import none_quicker
+from .settle import approach_speeds, in_order_of_chain, ordered
 
 #: Brake points nearer to one another than this are the same [m].
 _SAME = 0.5
@@ -63,6 +59,8 @@ def joined(quoted: TableInput, plain: Table, tired: TableInput, roomy: Table) ->
     table = replace(table, approach_speed=speed)
     table = driven(quoted, table, again & ~room)
     table = driven(tired, table, again & room)
+    table = none_quicker(quoted, table, tired, room)
+    table = held_on_gradient(quoted, table, tired, room)
     table = hand_driven(quoted, table)
     advised = (table.status == OK).any(axis=-1)
     return replace(table, no_room=advised & ~room)

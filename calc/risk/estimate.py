@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.random import Generator
 
+from ..driven import PAST_MARK, advice_runs
 from ..forward import Floats, Runs
 from ..model import TableInput
 from ..result import Table
-from ..settle import PAST_MARK, advice_runs
 from .drive import Drawn, FieldRuns, drive_over_field
 from .field import RailField, standard_field
 from .interval import Share, wilson_interval

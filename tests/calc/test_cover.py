@@ -12,9 +12,9 @@ from functools import cache
 import numpy as np
 import pytest
 
+from calc.driven import advice_runs
 from calc.forward import Runs, drive
 from calc.margins import brake_distance_out, cover_down
-from calc.settle import advice_runs
 from calc.table import build_table
 
 from .otherwise import Otherwise, approaches_of, run, usable

@@ -12,11 +12,12 @@ from functools import cache
 import numpy as np
 import pytest
 
+from calc.driven import advice_runs, driven
 from calc.easing import eased
 from calc.forward import drive
 from calc.result import OK
-from calc.settle import advice_runs
-from calc.table import build_table
+from calc.settle import in_order_of_chain
+from calc.table import _worked_out, build_table
 from calc.worked import without_room
 
 from .random_lines import random_input
@@ -27,10 +28,15 @@ SEEDS = (2, 6)
 
 @cache
 def both(seed: int):
-    """The same line planned without room and with it."""
+    """The same line planned without room and with it.
+
+    Without room as worked out and driven, before it is begun sooner for a line that may be
+    steeper than told: room is worth more than that (`test_cliffs`).
+    """
     given = random_input(seed)
     roomy = replace(given, settings=replace(given.settings, **ROOM))
-    return given, build_table(given), build_table(roomy)
+    plain = driven(given, in_order_of_chain(given, _worked_out(given, None)))
+    return given, plain, build_table(roomy)
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -227,7 +227,7 @@ def test_a_figure_that_is_no_column_is_refused():
 
 
 def test_a_column_that_the_last_pass_forgets_is_named(monkeypatch):
-    from calc import settle as last_pass
+    from calc import driven as last_pass
 
     given = random_input(5)
     table = laid(empty_table(given), work_chunk(given, [0, 1]))

@@ -9,13 +9,13 @@ import numpy as np
 import pytest
 
 from calc.constants import GRAVITY, MPH
+from calc.driven import advice_runs
 from calc.forward import drive
 from calc.model import RailState, Settings, TableInput, Target
 from calc.risk.bands import BANDS
 from calc.risk.drive import Drawn, FieldRuns, FieldTrack, drive_over_field
 from calc.risk.estimate import LABEL, estimate
 from calc.risk.field import RailField
-from calc.settle import advice_runs
 from calc.table import build_table
 
 from ..cases import line, train
