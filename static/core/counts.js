@@ -9,8 +9,8 @@
  */
 
 import { dayOf } from "./age.js";
+import { MOST_CELLS } from "./agreed.js";
 
-const MOST_CELLS = 500;
 const HOUR_MS = 3600_000;
 
 /**

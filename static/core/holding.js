@@ -13,9 +13,7 @@
  * @typedef {{warning: string, rev: number}} Said
  */
 
-/** The rest comes with the next receipt. */
-const MOST_SAID = 500;
-const MOST_BEFORE = 100;
+import { MOST_BEFORE, MOST_SAID } from "./agreed.js";
 
 /**
  * What is new since the last receipt. Another build begins again: its depot may have refused

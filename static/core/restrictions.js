@@ -9,15 +9,13 @@
  */
 
 import { whenWords } from "./age.js";
+import { FASTEST_RESTRICTION, RESTRICTION_NEAR_M } from "./agreed.js";
 import { dialSpeed } from "./format.js";
 import { jsonOf } from "./sync.js";
 import { OK, signOf } from "./table.js";
 import { depotTime, hasBegun } from "./warnings.js";
 
-const FASTEST = 250;
 const UNITS = new Set(["mph", "kmh"]);
-/** Places are typed to a chain (20.1 m); own number, up. */
-const NEAR_M = 25;
 /** A conversion that comes out a hair below a whole unit is that unit. */
 const HAIR = 1e-6;
 
@@ -69,7 +67,7 @@ function areRows(rows) {
 function isRestriction(one) {
   const texts = ["id", "line", "direction", "datum", "reference"].every((name) => typeof one?.[name] === "string");
   if (!texts || !UNITS.has(one.unit) || ![one.from_m, one.to_m, one.speed_mps].every(Number.isFinite)) return false;
-  if (!Number.isInteger(one.speed) || one.speed < 1 || one.speed > FASTEST || !(one.speed_mps > 0)) return false;
+  if (!Number.isInteger(one.speed) || one.speed < 1 || one.speed > FASTEST_RESTRICTION || !(one.speed_mps > 0)) return false;
   return Number.isInteger(one.rev) && isTime(one.from_at) && (one.until_at === null || isTime(one.until_at));
 }
 
@@ -101,8 +99,8 @@ export function tripRestrictions(base, direction, held, reading) {
         begun: hasBegun(restriction, reading),
         speed: shownSpeed(base, restriction),
         // On another mileage nobody knows where it lies: then it lies everywhere.
-        near: placed ? Math.min(...ends) - NEAR_M : -Infinity,
-        far: placed ? Math.max(...ends) + NEAR_M : Infinity,
+        near: placed ? Math.min(...ends) - RESTRICTION_NEAR_M : -Infinity,
+        far: placed ? Math.max(...ends) + RESTRICTION_NEAR_M : Infinity,
         placed,
         from: whenWords(from, now),
         until: Number.isNaN(until) ? null : whenWords(until, now),

@@ -9,11 +9,9 @@
  *   clock_offset_s: number | null, unsent: string[]}} Sealed
  */
 
-import { MOST_ANSWER } from "./agreed.js";
+import { LONGEST_LINE, MOST_ANSWER, MOST_SEALED } from "./agreed.js";
 import { rfc3339 } from "./clock.js";
 import { reportsOf } from "./rows.js";
-
-const MOST = 500;
 
 /**
  * The canonical text of RFC 8785: keys in the order of their UTF-16 units, and numbers and
@@ -44,10 +42,10 @@ export function sealed({ view, pack, prep, warnings, restrictions, rows, clockOf
     pack: used?.sha ?? null,
     warnings: held(warnings.rows),
     restrictions: held(restrictions.rows),
-    card: card.map((one) => one.trim().slice(0, MOST)).filter(Boolean),
+    card: card.map((one) => one.trim().slice(0, LONGEST_LINE)).filter(Boolean),
     preparation: prep ? answers(prep) : {},
     clock_offset_s: clockOffset === null ? null : Math.round(clockOffset / 1000),
-    unsent: reportsOf(rows).map(({ id }) => id).slice(0, MOST),
+    unsent: reportsOf(rows).map(({ id }) => id).slice(0, MOST_SEALED),
   };
 }
 
@@ -57,7 +55,7 @@ export function sealed({ view, pack, prep, warnings, restrictions, rows, clockOf
  */
 function held(rows) {
   return rows.flatMap(({ id, rev }) => (Number.isInteger(rev) ? [{ id, rev: Number(rev) }] : []))
-    .toSorted((a, b) => (a.id < b.id ? -1 : 1)).slice(0, MOST);
+    .toSorted((a, b) => (a.id < b.id ? -1 : 1)).slice(0, MOST_SEALED);
 }
 
 /** @param {import("./types.js").Prep} prep */

@@ -13,12 +13,10 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from webapp.lines.base import Base
-from webapp.plain.agreed import CLOCK_WRONG_S
+from webapp.plain.agreed import CLOCK_WRONG_S, RESTRICTION_NEAR_M
 
 Json = dict[str, Any]
 OK = 0
-# Places are typed to a chain (20.1 m); own number, up.
-NEAR_M = 25.0
 HAIR = 1e-6
 CLOCKS = timedelta(seconds=CLOCK_WRONG_S)
 
@@ -54,7 +52,7 @@ def _placed(base: Base, sign: int, item: Json) -> InForce:
     if item["datum"] != base.datum:
         return InForce(item["id"], speed, -math.inf, math.inf)
     low, high = sorted((sign * item["from_m"], sign * item["to_m"]))
-    return InForce(item["id"], speed, low - NEAR_M, high + NEAR_M)
+    return InForce(item["id"], speed, low - RESTRICTION_NEAR_M, high + RESTRICTION_NEAR_M)
 
 
 def _shown(base: Base, item: Json) -> int:

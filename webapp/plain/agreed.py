@@ -14,6 +14,18 @@ MARK, PROTOCOL = "X-Step-In-Hand", "1"
 MOST_ITEMS = 50
 #: Longest text of a report, and longest answer in a seal. [characters]
 MOST_TEXT, MOST_ANSWER = 2000, 120
+#: Most in one receipt: warnings said of, and warnings given whole. The rest comes next time.
+MOST_SAID, MOST_BEFORE = 500, 100
+#: Most cells of counts in one item.
+MOST_CELLS = 500
+#: Most of each kind in a seal; longest line of the card there. [characters]
+MOST_SEALED, LONGEST_LINE = 500, 500
+
+#: Fastest speed that a restriction may say, in its own unit: above, it is a slip.
+FASTEST_RESTRICTION = 250
+#: A restriction reaches this far beyond its ends: places are typed to a chain (20.1 m); own
+#: number, up. [m]
+RESTRICTION_NEAR_M = 25
 
 #: Two clocks may differ by this before it is said. Own choice. [s]
 CLOCK_WRONG_S = 120

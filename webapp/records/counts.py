@@ -11,6 +11,7 @@ from sqlalchemy import ColumnElement, Date, String, case, select
 from sqlalchemy.dialects import postgresql, sqlite
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
+from webapp.plain.agreed import MOST_CELLS
 from webapp.plain.fields import Id, Integer, Strict, Text, choice
 from webapp.records.items import Delivery, Kept, Kind
 from webapp.store.db import Base, insert_new
@@ -43,7 +44,6 @@ class CountItem(Base):
 
 
 KEY = 120
-MOST_CELLS = 500
 MOST_IN_A_CELL = 10_000
 
 

@@ -26,7 +26,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
-from webapp.plain.agreed import MOST_ANSWER
+from webapp.plain.agreed import LONGEST_LINE, MOST_ANSWER, MOST_SEALED
 from webapp.plain.fields import Id, Integer, Moment, Strict, Text, choice, sha256
 from webapp.records.items import Delivery, Kept, Kind
 from webapp.records.reports import service as reports
@@ -68,12 +68,8 @@ class SealedReport(Base):
 
 
 KEY = MOST_ANSWER
-MOST_WARNINGS = 500
-MOST_RESTRICTIONS = 500
 MOST_LINES = 200
-MOST_REPORTS = 500
 MOST_ANSWERS = 60
-LONGEST_LINE = 500
 #: RFC 8785 has bytes for integers up to here, and no further.
 LARGEST = 2**53 - 1
 
@@ -120,12 +116,10 @@ class SealBody(Strict):
     route = Text(KEY, required=True, allow_none=True)
     pack = sha256(required=True, allow_none=True)
     warnings = ma.fields.List(
-        ma.fields.Nested(HeldRow), required=True, validate=_up_to(MOST_WARNINGS)
+        ma.fields.Nested(HeldRow), required=True, validate=_up_to(MOST_SEALED)
     )
     # Not asked of the tablets that sealed before they held any.
-    restrictions = ma.fields.List(
-        ma.fields.Nested(HeldRow), validate=_up_to(MOST_RESTRICTIONS)
-    )
+    restrictions = ma.fields.List(ma.fields.Nested(HeldRow), validate=_up_to(MOST_SEALED))
     card = ma.fields.List(Text(LONGEST_LINE), required=True, validate=_up_to(MOST_LINES))
     preparation = ma.fields.Dict(
         keys=Text(KEY), values=PlainAnswer(), required=True, validate=_up_to(MOST_ANSWERS)
@@ -133,7 +127,7 @@ class SealBody(Strict):
     clock_offset_s = Integer(
         required=True, allow_none=True, validate=_range(-LARGEST, LARGEST)
     )
-    unsent = ma.fields.List(Id(), required=True, validate=_up_to(MOST_REPORTS))
+    unsent = ma.fields.List(Id(), required=True, validate=_up_to(MOST_SEALED))
     sha256 = sha256(required=True)
 
 

@@ -23,6 +23,7 @@ from calc.units import speed_from_kmh, speed_from_mph
 from webapp.lines import in_use
 from webapp.lines.base import Base
 from webapp.lines.posts import how_to_type, place_on_line
+from webapp.plain.agreed import FASTEST_RESTRICTION
 from webapp.plain.fields import CLOCKS_DIFFER
 from webapp.plain.jsontext import rfc3339
 from webapp.records.restrictions.models import Restriction
@@ -33,7 +34,6 @@ Json = dict[str, Any]
 
 UNITS = {"mph": "mph", "kmh": "km/h"}
 TO_MPS = {"mph": speed_from_mph, "kmh": speed_from_kmh}
-FASTEST = 250
 PAGE_SIZE = 30
 LIVE, TO_COME, ENDED = "live", "to-come", "ended"
 # Farther than any notice: a mistyped year.
@@ -266,6 +266,8 @@ def _speed(text: str, unit: str, faults: list[str]) -> int:
     found = re.fullmatch(r"(\d{1,3}) ?([a-z/]*)", text.strip().lower(), re.ASCII)
     if found and found[2] not in ("", words, unit):
         faults.append(f"speed: This line is posted in {words}. Type the notice's {words}.")
-    elif not found or not 1 <= int(found[1]) <= FASTEST:
-        faults.append(f"speed: Type a whole number of {words} from 1 to {FASTEST}.")
+    elif not found or not 1 <= int(found[1]) <= FASTEST_RESTRICTION:
+        faults.append(
+            f"speed: Type a whole number of {words} from 1 to {FASTEST_RESTRICTION}."
+        )
     return int(found[1]) if found else 0

@@ -8,6 +8,7 @@ from typing import Any
 
 import marshmallow as ma
 
+from webapp.plain.agreed import MOST_BEFORE, MOST_SAID
 from webapp.plain.fields import Id, Integer, Moment, Number, Strict, Text, choice, sha256
 from webapp.plain.jsontext import rfc3339
 from webapp.records.warnings.typed import TypedWarning, adhesion
@@ -84,7 +85,7 @@ class FeedOut(ma.Schema):
     restored = ma.fields.Boolean(required=True)
 
 
-MOST_PACKS, MOST_SAID, MOST_BEFORE = 50, 500, 100
+MOST_PACKS = 50
 
 
 class HeldPack(Strict):
