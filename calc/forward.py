@@ -32,6 +32,8 @@ Flags = NDArray[np.bool_]
 TICK = 0.1
 #: Longest run [s]; what still moves then has not stopped.
 LONGEST = 600.0
+#: Share of a step's force from which on a driver feels what it gives. [-]
+_BUILT = 0.85
 #: Slack before a wheelset counts as sliding [m/s2].
 _SLIDE = 1e-6
 
@@ -127,7 +129,13 @@ class _State:
 
 
 class Track:
-    """Speed tables and profiles of one direction, read under each wheelset."""
+    """Speed tables and profiles of one direction, read under each wheelset.
+
+    `notices`: a driver acts as in a slide once the mark asks for so much more than his
+    built-up brake gives; 0: he does what is advised, whatever it gives.
+    """
+
+    notices: float = 0.0
 
     def __init__(self, given: TableInput) -> None:
         top = max(max(given.speeds), max(t.max_speed for t in given.trains)) * 1.3
@@ -267,6 +275,11 @@ def _tick(track: Track, runs: Runs, now: _State, spread: Floats) -> None:
     now.level = np.where(sliding, np.minimum(moved, held + spin), moved)
     now.slid |= sliding.any(axis=1)
     begun = runs.react & sliding.any(axis=1) & np.isnan(now.since_slide)
+    if track.notices:
+        needed = now.speed**2 / (2.0 * np.maximum(now.distance, 1.0))
+        built = (now.target >= 0) & (now.level.mean(axis=1) >= _BUILT * goal[:, 0])
+        behind = built & (now.speed > 1.0) & (needed > track.notices * decel)
+        begun |= runs.react & behind & np.isnan(now.since_slide)
     now.since_slide = np.where(begun, 0.0, now.since_slide + TICK)
     powered = (now.target < 0) & (now.phase == 1) & (now.level.max(axis=1) <= 0)
     decel = np.where(powered & (now.pending < 0), np.minimum(decel, 0.0), decel)

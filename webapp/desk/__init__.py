@@ -23,6 +23,7 @@ from webapp.desk import (
     reports,
     restored,
     restrictions,
+    rooms,
     seals,
     tablets,
     warning_calls,
@@ -46,7 +47,7 @@ def attach(app: Flask, api: Api) -> None:
     for one in (
         *(frame, restored, tablets, packs, warning_shared, warning_files, carried),
         *(not_enrolled, people, reports, control, handover, kept, places, restrictions, seals),
-        weather,
+        *(weather, rooms),
     ):
         app.register_blueprint(one.blueprint)
     api.register_blueprint(warning_calls.blueprint)

@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 from werkzeug.wrappers import Response as AnyResponse
 from wtforms import StringField, TextAreaField
 
+from webapp.desk.rooms import compared
 from webapp.lines import in_use
 from webapp.packs.compare import KINDS, TOP, Comparison
 from webapp.plain.drawing import Picture
@@ -189,7 +190,7 @@ def _shown(number: int, trouble: str | None) -> str:
         row = _any(session, number)
         page: dict[str, Any] = {"row": row, "trouble": trouble, "causes": proposals.CAUSES}
         page |= {"at_work": proposals.AT_WORK, "drop": ReasonForm()}
-        page |= {"found": None, "why": [], "me": who(), "stale": False}
+        page |= {"found": None, "why": [], "me": who(), "stale": False, "room": None}
         if row.pack is not None:
             page |= _compared(session, row)
         return render_template("pack-proposal.html", **page)
@@ -198,8 +199,10 @@ def _shown(number: int, trouble: str | None) -> str:
 def _compared(session: Session, row: PackProposal) -> dict[str, Any]:
     found = proposals.comparison(session, row, _today())
     unit = in_use.base(session, str(row.pack)).speed_words
+    was_is = proposals.levels(session, row) if row.former else ("", "")
     return {
         "found": found,
+        "room": compared(session, row.route, *was_is),
         "why": proposals.reasons(session, row, found) if row.state == "proposed" else [],
         "stale": row.state == "proposed"
         and row.former != proposals.last_pack(session, row.route),

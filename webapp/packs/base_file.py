@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from webapp.packs import levels
 from webapp.packs.axes import PackTarget, TrainVariant
 from webapp.packs.fixed_words import FIXED_WORDS
 from webapp.packs.inferred import inferred_entries
@@ -268,6 +269,7 @@ def _settings(route: Route) -> Json:
 def _assumptions(route: Route) -> list[Json]:
     """Return every number of the pack that has no source, with what it rests on."""
     stated = [{"what": a.what, "value": a.value, "basis": a.basis} for a in route.assumptions]
+    stated += _of_level(route)
     states = [
         {
             "what": f"Rail state {state.name}: plan and slick adhesion, cover to aim for",
@@ -279,6 +281,19 @@ def _assumptions(route: Route) -> list[Json]:
     ]
     trains = [entry for train in route.types for entry in _train_assumptions(train)]
     return [*stated, *states, *trains]
+
+
+def _of_level(route: Route) -> list[Json]:
+    """Return the figures of the level of room that the route names."""
+    told = route.physics
+    if not told.room:
+        return []
+    names = {state.key: state.name for state in route.states}
+    quiet_from = names.get(told.quiet_one_worse_from, "")
+    return [
+        {"what": what, "value": value, "basis": basis}
+        for what, value, basis in levels.stated(told.room, quiet_from)
+    ]
 
 
 def _train_assumptions(train: TrainType) -> list[Json]:

@@ -6,6 +6,7 @@ from itertools import pairwise
 
 from webapp.packs.draft import Draft
 from webapp.packs.faults import FaultList
+from webapp.packs.levels import NAMES, Figures
 from webapp.packs.model import State, TrainType
 from webapp.packs.toml_schemas import NEED_BASIS
 
@@ -68,12 +69,26 @@ def check_states(draft: Draft, faults: FaultList) -> None:
     for better, worse in pairwise(draft.states):
         _check_falls(better, worse, faults)
     _check_quiet_from(draft, faults)
+    _check_room(draft, faults)
     if draft.states and draft.states[-1].pickable:
         problem = (
             f"'{draft.states[-1].key}' ends the chain: nothing worse could stand beside it"
         )
         cure = "set pickable = false on the last state"
         faults.add(STATES, draft.states[-1].row, "state.pickable", problem, cure)
+
+
+def _check_room(draft: Draft, faults: FaultList) -> None:
+    """A level and figures of its own would contradict each other."""
+    physics = draft.one.get("physics")
+    if not physics or not physics["room"]:
+        return
+    quoted = Figures()
+    for name in (*NAMES, "strongest_share"):
+        if physics[name] != getattr(quoted, name, 1.0):
+            problem = f"room = '{physics['room']}' says it already"
+            cure = "leave it out, or leave out room"
+            faults.add("route.toml", 0, f"physics.{name}", problem, cure)
 
 
 def _check_quiet_from(draft: Draft, faults: FaultList) -> None:

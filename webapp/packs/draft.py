@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any, cast
 
 from webapp.packs import model
+from webapp.packs.levels import filled
 
 Row = tuple[dict[str, Any], int]
 
@@ -91,7 +92,7 @@ class Draft:
             directions=tuple(self.directions),
             posts=model.Posts(every=posts["every"]),
             settings=cast(model.Settings, self.settings),
-            physics=model.Physics(**physics | lists),
+            physics=model.Physics(**filled(physics | lists)),
             assumptions=tuple(model.Assumption(**a) for a, _ in self.many["assumption"]),
             landmarks=tuple([*self.rows("landmarks.csv"), *self.generated]),
             listed=tuple(self.rows("listed.csv")),

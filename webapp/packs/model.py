@@ -82,6 +82,8 @@ class Physics:
     late_s: float = 0.0
     slow_s: float = 0.0
     slide_eta: float = 0.0
+    #: Key of the level of room whose figures stand above; nothing: figures of its own.
+    room: str = ""
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from marshmallow import RAISE, Schema, ValidationError, fields, validates
 
 from webapp.packs.fields import Distance, Key, Number, Text, Whole, cut, fault
 from webapp.packs.fixed_words import LONGEST, softened
+from webapp.packs.levels import KEYS
 from webapp.packs.model import DistanceUnit
 
 DISTANCE_UNITS = ("mi-ch", "km")
@@ -75,6 +76,14 @@ class StateKey(Key):
         self.required, self.load_default = False, ""
 
 
+class LevelKey(Text):
+    """The key of a level of room, or nothing."""
+
+    def __init__(self) -> None:
+        super().__init__(choices=KEYS)
+        self.required, self.load_default = False, ""
+
+
 class PhysicsTable(Strict):
     eta = Number(0, 1, above=True)
     reaction_s = Number(0, 10, unit="s")
@@ -88,6 +97,7 @@ class PhysicsTable(Strict):
     late_s = MayBeLeftOut(0, 5, 0.0, unit="s")
     slow_s = MayBeLeftOut(0, 3, 0.0, unit="s")
     slide_eta = MayBeLeftOut(0, 1, 0.0)
+    room = LevelKey()
 
 
 class AssumptionTable(Strict):

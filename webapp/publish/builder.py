@@ -26,7 +26,7 @@ from webapp.lines import in_use
 from webapp.packs.faults import RouteFaults
 from webapp.packs.files import Pack
 from webapp.packs.service import build_source, open_doubts
-from webapp.publish import proposals
+from webapp.publish import proposals, room
 from webapp.publish.models import PackProposal
 from webapp.publish.proposals import AT_WORK, BUILDING, FAILED, QUEUED, STOPPED, STOPPING
 from webapp.store.db import reading, writing
@@ -72,7 +72,7 @@ def start_if_waiting(app: Application) -> None:
     """Go on with what a server that stopped left behind."""
     with app.app_context(), reading() as session:
         query = select(PackProposal.id).where(PackProposal.state.in_(AT_WORK)).limit(1)
-        waiting = session.scalar(query)
+        waiting = session.scalar(query) or room.waiting(session)
     if waiting is not None:
         start(app)
 
@@ -83,13 +83,21 @@ def _database(app: Application) -> str:
 
 
 def work(app: Application) -> None:
-    """Build all that waits, then end. A second builder ends at once."""
+    """Build all packs that wait, work out what is asked of room, then end.
+
+    A second builder ends at once.
+    """
     with _alone(Path(app.config["DATA"]) / LOCK) as mine, app.app_context():
         if not mine:
             return
         _begin_again()
-        while (number := _next()) is not None:
-            _build(number)
+        while True:
+            if (number := _next()) is not None:
+                _build(number)
+            elif (route := _next_room()) is not None:
+                _work_out(route)
+            else:
+                return
 
 
 @contextmanager
@@ -123,6 +131,20 @@ def _next() -> int | None:
             return None
         row.state, row.progress = BUILDING, "begun"
         return row.id
+
+
+def _next_room() -> str | None:
+    with reading() as session:
+        return room.waiting(session)
+
+
+def _work_out(route: str) -> None:
+    try:
+        room.work_out(route)
+    except room.Later:
+        log.info("what a second buys on %s waits for a pack", route)
+    except Exception:
+        log.exception("working out what a second buys on %s failed", route)
 
 
 def _build(number: int) -> None:

@@ -42,3 +42,22 @@ class PackProposal(Base):
     decided_by: Mapped[str | None] = mapped_column(String(120))
     decided_at: Mapped[datetime | None] = mapped_column(UtcDateTime)
     decided_why: Mapped[str | None] = mapped_column(Text)
+
+
+class RoomStudy(Base):
+    """What a second buys on one line: asked for, at work while `progress`, or done.
+
+    `source` names the source it was asked for; `result` is the last that was worked out,
+    and stays while another is.
+    """
+
+    __tablename__ = "room_study"
+
+    route: Mapped[str] = mapped_column(String(80), primary_key=True)
+    source: Mapped[str] = mapped_column(String(64))
+    result: Mapped[dict[str, Any] | None] = mapped_column(JSON(none_as_null=True))
+    progress: Mapped[str | None] = mapped_column(String(200))
+    problem: Mapped[str | None] = mapped_column(Text)
+    asked_by: Mapped[str] = mapped_column(String(120))
+    asked_at: Mapped[datetime] = mapped_column(UtcDateTime)
+    done_at: Mapped[datetime | None] = mapped_column(UtcDateTime)

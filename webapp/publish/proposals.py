@@ -19,6 +19,8 @@ from webapp.lines import in_use
 from webapp.lines.rows import IndexRev, PackFile
 from webapp.packs.compare import Comparison, Parts, compare
 from webapp.packs.files import Pack
+from webapp.packs.levels import NoLevel, level_of, with_level
+from webapp.packs.source import freeze
 from webapp.publish import service
 from webapp.publish.keys import DepotKey
 from webapp.publish.models import PackProposal
@@ -94,7 +96,19 @@ def reasons(session: Session, row: PackProposal, found: Comparison) -> list[str]
         why.append("advice again after a withdrawal")
     if row.doubts:
         why.append("doubts that nobody confirmed")
+    if row.former and len(set(levels(session, row))) > 1:
+        why.append("another level of room")
     return why
+
+
+def levels(session: Session, row: PackProposal) -> tuple[str, str]:
+    """Return the levels of room before and of a proposal, "" where none is known."""
+    before = source_of(session, row.former) if row.former else None
+    found = (
+        level_of(in_use.content(session, one)) if one else "" for one in (before, row.source)
+    )
+    was, now = found
+    return was, now
 
 
 def store(session: Session, pack: Pack) -> None:
@@ -142,13 +156,18 @@ def ask_build(
     who: str,
     reason: str,
     now: datetime,
+    *,
+    room: str = "",
 ) -> PackProposal:
     """Queue a build of a line from the source of its pack and the register as it is now.
+
+    ``room``: the level of room to build with; "": the one it has.
 
     Raises
     ------
     NotPossible
-        If a build of this line waits already, or its pack has no source here.
+        If a build of this line waits already, its pack has no source here, or its route
+        names no level.
     """
     if _open_of(session, route, AT_WORK):
         raise NotPossible("A build of this line is waiting or at work already.")
@@ -159,6 +178,8 @@ def ask_build(
             "The files of this line are not here. On the server, once, with the route's "
             f"folder: step-in-hand pack propose FOLDER --login {who}"
         )
+    if room:
+        source = _with_level(session, source, room)
     row = PackProposal(
         route=route, name=in_use.base(session, last).name, cause="desk",
         state=QUEUED, source=source, register=[dict(one) for one in register],
@@ -168,6 +189,16 @@ def ask_build(
     session.flush()
     _recorded(session, row, "pack.asked", who, now)
     return row
+
+
+def _with_level(session: Session, source: str, room: str) -> str:
+    """Store a source with another level of room and return its name."""
+    try:
+        file = freeze(with_level(in_use.content(session, source), room))
+    except (NoLevel, KeyError) as no:
+        raise NotPossible(f"This line cannot be built with that level: {no}.") from None
+    service.store_file(session, file)
+    return file.sha256
 
 
 def put_back(

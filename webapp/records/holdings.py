@@ -95,7 +95,7 @@ HOLDINGS = (
     ),
     Holding(
         "Packs that were proposed: by whom, why, and who decided",
-        ("pack_proposal",),
+        ("pack_proposal", "room_study"),
         "the desk's own people",
         "stays: it says who approved what tablets were given",
     ),

@@ -297,6 +297,17 @@ FAULTS = [
         hides=True,
     ),
     Planted(
+        "a level of room that is none",
+        text("route.toml", 'room = "plenty"', 'room = "lots"'),
+        *("route.toml", 0, "physics.room", "lots"),
+        hides=True,
+    ),
+    Planted(
+        "a level of room and figures of its own",
+        text("route.toml", 'room = "plenty"', 'room = "plenty"\nlate_s = 1'),
+        *("route.toml", 0, "physics.late_s", "room = 'plenty' says it already"),
+    ),
+    Planted(
         "swapped longitude and latitude",
         swap_lon_lat,
         *("line.geojson", 1, "lon", "longitude and latitude are swapped"),

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 
 from calc.assumptions import assumptions as plan_assumptions
 from calc.recorder.assumptions import assumptions as recorder_assumptions
+from calc.risk.errors import assumptions as error_assumptions
 from calc.slide.assumptions import assumptions as slide_assumptions
 from calc.weather.assumptions import assumptions as weather_assumptions
 from webapp.lines.base import Assumed, Base
+from webapp.packs.levels import assumptions as level_assumptions
 from webapp.pages.checks.desk_app import assumptions as desk_assumptions
 from webapp.pages.checks.tablet_app import assumptions as app_assumptions
 
@@ -78,6 +80,8 @@ def of_the_program() -> list[Group]:
         ("Rail state proposed from weather", weather_assumptions()),
         ("Slides, disc and tread", slide_assumptions()),
         ("Grip from a recorder", recorder_assumptions()),
+        ("Levels of room", level_assumptions()),
+        ("Errors that levels of room are compared with", error_assumptions()),
         ("The tablet app", app_assumptions()),
         ("The desk", desk_assumptions()),
     )
