@@ -18,6 +18,7 @@ from flask.testing import FlaskClient
 from sqlalchemy import select
 
 from tests.support.desk import PASSWORD, account, entered, submit
+from tests.support.fake_pack import FakeFile, FakePack
 from tests.support.small_pack import small_pack
 from webapp.commands import proposals as pack_commands
 from webapp.lines import in_use as in_use_
@@ -31,6 +32,7 @@ from webapp.store.audit import AuditEntry
 from webapp.store.db import reading, writing
 
 NOW = datetime(2026, 11, 30, 12, tzinfo=UTC)
+GOLDEN = Path(__file__).parents[1] / "golden" / "pack_v1"
 ROUTE = "larch-valley"
 PAGE = "/desk/packs/proposals"
 Json = dict[str, Any]
@@ -475,6 +477,41 @@ def test_compare_shows_all_to_a_program_and_publishes_nothing(
     with line.app_context(), reading() as session:
         assert session.scalars(select(PackProposal)).all() == []
     assert in_use(line) == pack().sha256
+
+
+def former_version() -> FakePack:
+    """The pack that the first release wrote: no source, no column that came later."""
+    kept = {path.stem: path.read_bytes() for path in GOLDEN.glob("*.json")}
+    sha = next(one for one, text in kept.items() if b"step-in-hand/manifest" in text)
+    manifest = json.loads(kept[sha])
+    kinds = {sha: "manifest"} | {one["sha256"]: one["kind"] for one in manifest["files"]}
+    files = tuple(
+        FakeFile(kinds[one], one, len(text), gzip.compress(text, mtime=0))
+        for one, text in kept.items()
+    )
+    return FakePack(manifest["route"], manifest["name"], sha, files)
+
+
+def test_a_pack_of_the_former_version_is_published_anew_through_the_comparison(
+    app: Flask,
+) -> None:
+    old, new = former_version(), pack(-100)
+    assert old.route == ROUTE
+    app.config["DEMO"] = False
+    with app.app_context(), writing() as session:
+        for file in old.files:
+            service.store_file(session, file)
+        service.publish(session, old, NOW)
+    fenn, vale = (entered(app, account(app, name)) for name in ("fenn", "vale"))
+    number = propose(app, new)
+    page = fenn.get(f"{PAGE}/{number}").text
+    assert old.sha256[:8] in page and "Begins later" in page, "every card beside the old one"
+    assert in_use(app) == old.sha256, "until somebody has seen what it changes"
+    assert press(fenn, number, "approve").status_code == 409
+    assert press(vale, number, "approve").status_code == 302
+    assert in_use(app) == new.sha256
+    history = fenn.get(f"/desk/packs/{ROUTE}").text
+    assert old.sha256[:8] in history and "Its route files are not here" in history
 
 
 def test_comparison_is_empty_for_the_same_pack(line: Flask) -> None:

@@ -26,9 +26,9 @@ from webapp.packs.turned import table_input
 
 Json = dict[str, Any]
 #: Stops of each direction that are worked out, spread evenly over its way.
-STOPS = 8
+STOPS = 5
 #: Approaches driven on each rail and level, both directions together.
-RUNS = 1_000
+RUNS = 600
 SEED = 14
 CONFIDENCE = 0.95
 

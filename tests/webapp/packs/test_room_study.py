@@ -123,7 +123,10 @@ def test_the_pack_states_the_levels_figures_and_names_no_level(first: Pack) -> N
         assert name.encode() not in first.file("base").content.replace(b"demo company", b"")
 
 
-def test_a_study_counts_every_level_over_the_same_approaches(tmp_path: Path) -> None:
+def test_a_study_counts_every_level_over_the_same_approaches(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(risk_room, "eased", lambda _given, runs: runs)
     few = read_route(short_route(tmp_path / ROUTE))
     found = study(few, stops=2, runs=40, keys=("none", "plenty"))
     assert found["stops"] == 2 and found["runs"] == 40 and found["calls"] == 3
