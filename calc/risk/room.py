@@ -6,7 +6,8 @@ errors drawn for it, so tables for different rooms meet the very same errors.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
@@ -39,37 +40,49 @@ def advised(given: TableInput, table: Table) -> Flags:
 
 
 def stood(
-    given: TableInput, table: Table, cases: Cases, drawn: Drawn, errors: Errors
-) -> Floats:
-    """Drive advices with errors; return how far past its limit each stood. [m].
+    given: TableInput, tables: Sequence[Table], cases: Cases, drawn: Drawn, errors: Errors
+) -> list[Floats]:
+    """Drive each table's advices with errors; return how far past its limit each stood. [m].
 
-    ``given`` holds the quoted figures, whatever the table's plans were worked with. What
+    ``given`` holds the quoted figures, whatever the tables' plans were worked with. What
     never stood is infinitely far past. A driver does what is advised, late or early at the
     mark; in a slide, or once he falls behind, the highest service step after the reaction
     time. What he lets go of a mark that is too early for his brake is not driven.
     """
-    runs = _with_errors(given, advice_runs(given, table, cases), drawn, errors)
+    runs = _joined(
+        [_with_errors(given, advice_runs(given, one, cases), drawn, errors) for one in tables]
+    )
     many = with_brakes(given, brakes(errors))
     track = Track(many)
     track.notices = errors.notices
-    stop = drive(many, runs, track=track).stop
-    return np.asarray(-np.nan_to_num(stop, nan=-np.inf) - margins(given, cases))
+    stop = np.nan_to_num(drive(many, runs, track=track).stop, nan=-np.inf)
+    return [-one - margins(given, cases) for one in np.split(stop, len(tables))]
 
 
-def spent(given: TableInput, table: Table, cases: Cases) -> Floats:
-    """Return what each advice costs a driver with the quoted brake, nothing going wrong. [s].
+def _joined(parts: Sequence[Runs]) -> Runs:
+    """Put the runs of several tables behind each other: one drive costs little more."""
+    return Runs(
+        **{
+            f.name: np.concatenate([getattr(one, f.name) for one in parts])
+            for f in fields(Runs)
+        }
+    )
 
-    Against passing at the speed he came with: two tables are compared by the difference,
-    which leaves out that trains may come to an earlier mark a little slower. Where the mark
-    is too early for his brake he lets go once and runs in (`calc.easing`).
+
+def spent(given: TableInput, tables: Sequence[Table], cases: Cases) -> list[Floats]:
+    """Return what each table's advices cost a driver with the quoted brake. [s].
+
+    Nothing goes wrong. Against passing at the speed he came with: two tables are compared by
+    the difference, which leaves out that trains may come to an earlier mark a little slower.
+    Where the mark is too early for his brake he lets go once and runs in (`calc.easing`).
     """
-    runs = advice_runs(given, table, cases)
+    runs = _joined([advice_runs(given, one, cases) for one in tables])
     first = drive(given, runs)
     short = ~(first.stop <= SHORT_OF_MARK)
     seconds = first.seconds.copy()
     if short.any():
         seconds[short] = drive(given, eased(given, runs.take(short))).seconds
-    return np.asarray(seconds - runs.brake / runs.speed)
+    return np.split(seconds - runs.brake / runs.speed, len(tables))
 
 
 def shares(past: Floats, margin: Floats, confidence: float = 0.95) -> Shares:

@@ -203,9 +203,11 @@ def _driven(
     cases = _cases(all_of_them[rng.integers(0, len(all_of_them), runs)])
     drawn, margin = draw(errors, rng, runs), margins(half.quoted, cases)
     seconds = _seconds(half, keys, _cases(all_of_them))
+    tables = [half.tables[key] for key in keys]
+    past = dict(zip(keys, stood(half.quoted, tables, cases, drawn, errors), strict=True))
     return {
         key: _Driven(
-            stood(half.quoted, half.tables[key], cases, drawn, errors),
+            past[key],
             margin,
             seconds[key],
             without[key],
@@ -239,5 +241,5 @@ def _seconds(half: _Half, keys: Sequence[str], cases: Cases) -> dict[str, Floats
     pace = np.searchsorted(half.quoted.speeds, first.approach_speed[cases] - 1e-9)
     pace = np.minimum(pace, len(half.quoted.speeds) - 1)
     base = np.nan_to_num(first.seconds[(*cases, pace)])
-    took = {key: spent(half.quoted, half.tables[key], cases) for key in keys}
-    return {key: base + took[key] - took[keys[0]] for key in keys}
+    took = spent(half.quoted, [half.tables[key] for key in keys], cases)
+    return {key: base + one - took[0] for key, one in zip(keys, took, strict=True)}

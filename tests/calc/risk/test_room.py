@@ -64,7 +64,7 @@ def test_without_errors_every_advice_stands_at_its_mark(line):
     given, table = line
     cases = cases_of(given, table, RUNS)
     drawn = draw(NO_ERRORS, np.random.default_rng(2), RUNS)
-    past = stood(given, table, cases, drawn, replace(NO_ERRORS, notices=50.0))
+    past = stood(given, [table], cases, drawn, replace(NO_ERRORS, notices=50.0))[0]
     found = shares(past, margins(given, cases))
     assert (found.past_mark.hits, found.past_limit.hits) == (0, 0)
 
@@ -77,7 +77,7 @@ def test_each_error_alone_takes_more_past_the_mark(line, error):
     cases = cases_of(given, table, RUNS, 4)
     told = replace(NO_ERRORS, **error)
     drawn = draw(told, np.random.default_rng(2), RUNS)
-    found = shares(stood(given, table, cases, drawn, told), margins(given, cases))
+    found = shares(stood(given, [table], cases, drawn, told)[0], margins(given, cases))
     assert found.past_mark.hits > 0
     assert found.past_mark.hits >= found.past_limit.hits
     assert found.past_limit.low <= found.past_limit.share <= found.past_limit.high
@@ -90,7 +90,7 @@ def test_runs_stand_where_a_simulator_of_its_own_has_them(line):
     late, worse = 1.5, 1
     drawn = draw(NO_ERRORS, np.random.default_rng(2), 200)
     drawn = replace(drawn, late=np.full(200, late), worse=np.full(200, worse))
-    mine = stood(given, table, cases, drawn, replace(NO_ERRORS, notices=50.0))
+    mine = stood(given, [table], cases, drawn, replace(NO_ERRORS, notices=50.0))[0]
     runs = approaches_of(given, table, cases)
     theirs = run(given, runs, Otherwise(worse=worse, late=late)).past
     # The other simulator begins where a card says, up to 5 m sooner; a slide spreads that.
@@ -103,8 +103,8 @@ def test_a_driver_who_falls_behind_adds_the_highest_step(line):
     cases = cases_of(given, table, RUNS, 3)
     told = replace(NO_ERRORS, hand_spread=3.0)
     drawn = draw(told, np.random.default_rng(5), RUNS)
-    helped = stood(given, table, cases, drawn, told)
-    alone = stood(given, table, cases, drawn, replace(told, notices=50.0))
+    helped = stood(given, [table], cases, drawn, told)[0]
+    alone = stood(given, [table], cases, drawn, replace(told, notices=50.0))[0]
     assert np.sum(helped > 0) < np.sum(alone > 0)
     assert np.all(helped <= alone + 0.5)
 
@@ -122,5 +122,6 @@ def test_an_earlier_mark_costs_what_it_is_earlier_at_the_least(line):
     given, table = line
     cases = cases_of(given, table, 50, 2)
     earlier = replace(table, brake=table.brake + 100.0)
-    more = spent(given, earlier, cases) - spent(given, table, cases)
+    now, then = spent(given, [table, earlier], cases)
+    more = then - now
     assert np.all(more > 0.2)
