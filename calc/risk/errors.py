@@ -107,15 +107,15 @@ def draw(errors: Errors, rng: Generator, runs: int) -> Drawn:
     """
     if runs < 1 or not 0.0 <= errors.one_worse + errors.one_better <= 1.0:
         raise ValueError(f"no errors can be drawn for {runs} runs with {errors}")
-    guess = rng.random(runs)
+    guess = rng.uniform(size=runs)
     worse = np.where(guess < errors.one_worse, 1, 0)
     worse = np.where(guess > 1.0 - errors.one_better, -1, worse)
     return Drawn(
         worse=worse,
         brake=rng.integers(0, BRAKES, runs),
         late=errors.hand_spread * rng.standard_normal(runs),
-        patch=rng.random(runs) < errors.patch_share,
-        begins=rng.random(runs),
+        patch=rng.uniform(size=runs) < errors.patch_share,
+        begins=rng.uniform(size=runs),
         length=errors.patch_length
         * np.exp(errors.patch_length_spread * rng.standard_normal(runs)),
         adhesion=np.exp(errors.patch_adhesion_spread * rng.standard_normal(runs)),

@@ -95,7 +95,7 @@ def _page(route: str, form: FlaskForm, trouble: str | None = None) -> str:
             raise Problem(404, "no_such_line", "No pack of this line was ever in use.")
         source, row = proposals.source_of(session, last), room.of_line(session, route)
         page: Json = {"form": form, "trouble": trouble, "route": route, "row": row}
-        page |= {"name": in_use.base(session, last)["route"]["name"], "source": source}
+        page |= {"name": in_use.base(session, last).name, "source": source}
         page |= {"level": room.level_in(session, source), "levels": LEVELS, "lines": LINES}
         page["stale"] = _stale(session, row, source)
         return render_template("pack-room.html", **page, **_rail(row))
@@ -129,7 +129,9 @@ def compared(session: Session, route: str, was: str, now: str) -> Json | None:
     both = [
         {
             "name": rail["name"],
-            "rows": [one for key in (was, now) for one in rail["rows"] if one["level"] == key],
+            "levels": [
+                one for key in (was, now) for one in rail["levels"] if one["level"] == key
+            ],
         }
         for rail in rails
     ]

@@ -79,7 +79,7 @@ def study(
         if progress:
             progress("approaches", done, len(picked))
         named = {"key": route.states[state].key, "name": route.states[state].name}
-        rails.append({**named, "rows": _rail(halves, state, list(keys), runs, calls)})
+        rails.append({**named, "levels": _rail(halves, state, list(keys), runs, calls)})
     counted = sum(len(_stops(half.quoted)) for half in halves)
     return {
         "stops": counted,

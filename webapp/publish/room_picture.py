@@ -22,7 +22,7 @@ def draw(rail: Json) -> Picture | None:
 
     The first strokes are the lines; each interval is a stroke of its own behind them.
     """
-    rows = [row for row in rail["rows"] if row["minutes"] is not None and row["past_mark"]]
+    rows = [row for row in rail["levels"] if row["minutes"] is not None and row["past_mark"]]
     if not rows:
         return None
     minutes = [row["minutes"] for row in rows]

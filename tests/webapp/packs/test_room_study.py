@@ -132,15 +132,15 @@ def test_a_study_counts_every_level_over_the_same_approaches(
     assert found["stops"] == 2 and found["runs"] == 40 and found["calls"] == 3
     assert [one["key"] for one in found["rails"]] == [s.key for s in few.states if s.pickable]
     for rail in found["rails"]:
-        for row in rail["rows"]:
+        for row in rail["levels"]:
             for name in ("past_mark", "past_limit"):
                 one = row[name]
                 assert one["runs"] == 40 and one["low"] <= one["share"] <= one["high"]
             assert row["past_limit"]["hits"] <= row["past_mark"]["hits"]
             assert row["minutes"] == pytest.approx(row["seconds"] * found["calls"] / 60)
-        none, plenty = rail["rows"]
+        none, plenty = rail["levels"]
         assert plenty["past_limit"]["hits"] <= none["past_limit"]["hits"] + 2
-    cost = [sum(rail["rows"][n]["seconds"] for rail in found["rails"]) for n in (0, 1)]
+    cost = [sum(rail["levels"][n]["seconds"] for rail in found["rails"]) for n in (0, 1)]
     assert cost[1] > cost[0], "room costs time"
     assert study(few, stops=2, runs=40, keys=("none", "plenty")) == found, "the same again"
     for wrong in ({"stops": 0}, {"runs": 0}):
@@ -170,7 +170,7 @@ def test_it_is_asked_for_worked_out_and_shown_with_picture_and_table(line: Flask
     for rail in rails:
         other = fenn.get(f"{PAGE}?rail={rail['key']}").text
         assert f"<h2>{rail['name']}</h2>" in other
-        for one in rail["rows"]:
+        for one in rail["levels"]:
             assert f"{one['minutes']:.1f}" in other
     assert fenn.get(f"{PAGE}?rail=nothing").status_code == 200
 
@@ -249,4 +249,4 @@ def test_a_line_with_figures_of_its_own_or_without_files_says_what_to_do(
 
 def test_where_no_level_has_a_figure_there_is_no_picture() -> None:
     none = {"minutes": None, "seconds": None, "past_mark": None, "past_limit": None}
-    assert draw({"key": "leaf", "name": "Leaf film", "rows": [none, none]}) is None
+    assert draw({"key": "leaf", "name": "Leaf film", "levels": [none, none]}) is None
