@@ -11,11 +11,11 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
+from ..driven import PAST_MARK, SHORT_OF_MARK, advice_runs
 from ..easing import eased
 from ..forward import Flags, Floats, Ints, Runs, Track, drive
 from ..model import TableInput, Target
 from ..result import OK, Table
-from ..settle import PAST_MARK, SHORT_OF_MARK, advice_runs
 from .errors import BRAKES, Drawn, Errors, brakes
 from .estimate import SLACK
 from .interval import Share, wilson_interval
