@@ -156,12 +156,12 @@ NUMBERS = (
         "theme.js",
     ),
     Number(
-        "NEAR_M",
+        "RESTRICTION_NEAR_M",
         25,
         "a temporary restriction counts beyond each of its ends for",
         "25 m",
         "assumption: own number; a notice names its places to a chain, 20.1 m",
-        "core/restrictions.js",
+        "core/agreed.js",
     ),
     Number(
         "LONGEST_MS",
