@@ -8,19 +8,28 @@ from webapp.packs.doubt_list import DoubtList
 from webapp.packs.model import Route
 from webapp.packs.names import pattern, texts
 
+#: Rows that are named before the rest are only counted.
+NAMED = 5
+
 
 def doubt_names(route: Route, found: DoubtList) -> None:
-    """Ask about every row that puts nothing in other words: most often a slip of the pen."""
+    """Ask once about the rows that put nothing in other words: most often a slip of the pen."""
     if not route.names:
         return
     trains = train_axis(route)
     targets = target_axis(route, trains)
     nowhere = Reach((0,) * len(trains), (0,) * len(trains))
     shown = set(texts(base_file(route, trains, targets, (nowhere,) * len(targets))))
-    for name in route.names:
-        if not any(pattern(name.words).fullmatch(text) for text in shown):
-            found.add(
-                *("name", "names.csv", name.row, "words"),
-                f"nothing on this line is called '{name.words}'",
-                *("the words as the tablet shows them", f"{name.language} {name.words}", name),
-            )
+    idle = [
+        name
+        for name in route.names
+        if not any(pattern(name.words).fullmatch(text) for text in shown)
+    ]
+    if idle:
+        words = ", ".join(f"'{name.words}' (row {name.row})" for name in idle[:NAMED])
+        more = f" and {len(idle) - NAMED} more" if len(idle) > NAMED else ""
+        found.add(
+            *("name", "names.csv", idle[0].row, "words"),
+            f"nothing on this line is called {words}{more}",
+            *("the words as the tablet shows them", "names", *idle),
+        )

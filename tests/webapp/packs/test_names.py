@@ -112,9 +112,10 @@ def test_the_same_words_twice_are_refused(folder: Path) -> None:
 
 
 def test_words_that_nothing_is_called_are_asked_about(folder: Path) -> None:
-    write(folder, ("de", "Damp", "feucht"), ("de", "Dampp", "feucht"))
+    idle = [("de", f"Damp{n}", "feucht") for n in range(7)]
+    write(folder, ("de", "Damp", "feucht"), *idle)
     [doubt] = [one for one in doubts(read_route(folder)) if one.file == "names.csv"]
-    assert doubt.row == 3 and "'Dampp'" in doubt.message
+    assert doubt.row == 3 and "'Damp0' (row 3)" in doubt.message and "2 more" in doubt.message
 
 
 def test_a_line_without_the_file_has_a_pack_without_the_names(folder: Path) -> None:
