@@ -299,7 +299,7 @@ FAULTS = [
     Planted(
         "a level of room that is none",
         text("route.toml", 'room = "plenty"', 'room = "lots"'),
-        *("route.toml", 0, "physics.room", "lots"),
+        *("route.toml", 44, "physics.room", "'lots' is not known here"),
         hides=True,
     ),
     Planted(
