@@ -128,12 +128,13 @@ export function isRoomSmall({ settings }, { advice }) {
 }
 
 /**
- * Whether most stops with advice have hardly any room for a patch: then it is said once.
+ * Whether most stops with advice have hardly any room for a patch: then it is said once. Not of
+ * the best rail: said every dry day, nobody would read it on a damp one.
  * @param {TripView} view
  */
 export function isRoomSmallHere({ base, calls }) {
   const advised = calls.filter(({ advice, bar }) => !bar && isAdvised(advice));
-  const small = advised.filter((row) => isRoomSmall(base, row));
+  const small = advised.filter((row) => row.state !== 0 && isRoomSmall(base, row));
   return small.length > 1 && 2 * small.length > advised.length;
 }
 

@@ -181,10 +181,12 @@ Deno.test("stops without a state in hand are named once, where that is the rule 
 });
 
 Deno.test("hardly any room for a patch is the rule where most stops with advice have less than the company's length", () => {
-  const here = (settings, ...covers) => ({ ...view(covers.map((cover, i) => stop("ABCDEF"[i], marked({ cover })))), base: { ...base, settings } });
+  const here = (settings, ...covers) => ({ ...view(covers.map((cover, i) => ({ ...stop("ABCDEF"[i], marked({ cover })), state: 1 }))), base: { ...base, settings } });
   const rule = (...covers) => isRoomSmallHere(here({}, ...covers));
   assert.ok(rule(140, 0, 150) && rule(10, 149) && !rule(10, 150) && !rule(140, -1, 0, -1), "half of them is no rule");
   assert.ok(!rule(10) && !rule(), "one stop is no rule");
+  const dry = here({}, 10, 10);
+  assert.ok(!isRoomSmallHere({ ...dry, calls: dry.calls.map((row) => ({ ...row, state: 0 })) }), "said every dry day it would not be read");
   assert.ok(isRoomSmallHere(here({ cover_figure_m: 300 }, 200, 250)) && !isRoomSmallHere(here({ cover_figure_m: 50 }, 60, 70)), "the company's length");
   const seen = here({}, 20, 200, 30);
   assert.deepEqual(seen.rows.map((row) => isRoomSmall(seen.base, row)), [true, false, true]);
