@@ -13,7 +13,7 @@ NAMED = 5
 
 
 def doubt_names(route: Route, found: DoubtList) -> None:
-    """Ask once about the rows that put nothing in other words: most often a slip of the pen."""
+    """Ask once about the rows that put nothing in other words: mostly slips of the pen."""
     if not route.names:
         return
     trains = train_axis(route)
@@ -31,5 +31,7 @@ def doubt_names(route: Route, found: DoubtList) -> None:
         found.add(
             *("name", "names.csv", idle[0].row, "words"),
             f"nothing on this line is called {words}{more}",
-            *("the words as the tablet shows them", "names", *idle),
+            "the words as the tablet shows them",
+            "names",
+            *idle,
         )
