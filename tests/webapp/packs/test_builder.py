@@ -105,7 +105,7 @@ def test_asked_at_the_desk_it_is_built_approved_by_another_and_in_the_index(
     assert [one["pack"] for one in index["routes"]] == [made.pack]
     with line.app_context(), reading() as session:
         base = in_use_.base(session, made.pack)
-        assert [one["name"] for one in base["listed"]] == ["Fern cutting"]
+        assert [one.name for one in base.listed] == ["Fern cutting"]
         kept = in_use_.content(session, str(proposals.source_of(session, made.pack)))
     assert [one["name"] for one in kept["register"]] == ["Fern cutting"]
 
