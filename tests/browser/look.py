@@ -74,7 +74,7 @@ function stretchNew(text, given) {
   const parts = text.split(kept.length ? kept[0] : "\\0");
   return parts.map((part) => stretch(part)).join(kept[0] ?? "");
 }
-export const words = { ...stretch(en), language: { ...en.language, code: "de" } };
+export const words = { ...stretch(en), language: { ...en.language, code: "xx" } };
 """
 
 

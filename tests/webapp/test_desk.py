@@ -22,6 +22,7 @@ from tests.support.desk import enter
 from tests.support.problems import assert_problem
 from tests.support.queries import counted
 from tests.support.reports import CHANGE, batch, item, opened
+from webapp.lines.base import Base
 from webapp.plain.fields import Strict, choice
 from webapp.records import outbox
 from webapp.records.items import Delivery, Kind
@@ -152,7 +153,7 @@ def test_keys_are_shown_by_their_names_in_the_line_s_own_measure() -> None:
         **{"at_m": 51_700.2, "train": "electric-3", "rail_state": "leaf", "step": "2"},
     }
     # 32 miles = 51 498.97 m and 10 chains = 201.168 m (BS 350-1, from memory)
-    assert names(base, body) == Names(
+    assert names(Base(base), body) == Names(
         line="Kettle Bay line",
         direction="Down",
         stop="Harrowmere, platform 1",
@@ -161,14 +162,14 @@ def test_keys_are_shown_by_their_names_in_the_line_s_own_measure() -> None:
         rail="Leaf film",
         step="B2",
     )
-    assert names({**base, "route": {"distance_unit": "km"}}, body).at == "51.7 km"
+    assert names(Base({**base, "route": {"distance_unit": "km"}}), body).at == "51.7 km"
     unknown = names(None, body)
     assert (unknown.line, unknown.stop, unknown.at) == (
         "kettle-bay",
         "harrowmere/down",
         "51.7 km",
     )
-    assert names(base, {**body, "step": "emergency"}).step == "emergency"
+    assert names(Base(base), {**body, "step": "emergency"}).step == "emergency"
 
 
 @pytest.mark.parametrize(
